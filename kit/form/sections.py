@@ -1,0 +1,73 @@
+"""The form as a list of sections: what every other room means by AABA.
+
+Conventions
+-----------
+* A section points at bars of the *unfolded* tune by index; `first` is its first full bar
+  and `pickup` the index of the incomplete bar that leads into it, if it has one.
+* Equal labels mean "the same music, perhaps with a varied ending".
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+__all__ = ["Form", "Section"]
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A stretch of the tune with a label."""
+
+    label: str
+    first: int
+    last: int
+    pickup: int | None = None
+
+    @property
+    def bar_count(self) -> int:
+        """Number of bars, pick-up left out."""
+        return self.last - self.first + 1
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """The sections of a tune in order; `source` says how they are known."""
+
+    sections: tuple[Section, ...]
+    source: str = "marks"
+
+    @property
+    def pattern(self) -> str:
+        """The labels in a row: ``AABA``; longer labels are parted by spaces."""
+        labels = [section.label for section in self.sections]
+        return ("" if all(len(label) == 1 for label in labels) else " ").join(labels)
+
+    @property
+    def labels(self) -> tuple[str, ...]:
+        """Each different label once, in order of appearance."""
+        return tuple(dict.fromkeys(section.label for section in self.sections))
+
+    @property
+    def bar_count(self) -> int:
+        """Number of bars in all, pick-ups left out."""
+        return sum(section.bar_count for section in self.sections)
+
+    def split_labels(self, text: str) -> tuple[str, ...]:
+        """Take ``AAB``, ``A A B`` or ``Verse Refrain`` apart into labels."""
+        words = tuple(text.split())
+        known = set(self.labels)
+        if all(word in known for word in words):
+            return words
+        return tuple(letter for letter in text if not letter.isspace())
+
+    def section_at(self, index: int) -> Section | None:
+        """Give the section that holds an unfolded bar, its pick-up included."""
+        for section in self.sections:
+            if section.first <= index <= section.last or section.pickup == index:
+                return section
+        return None
+
+    def occurrence(self, place: int) -> int:
+        """Say which of the sections with its label the one at `place` is, from 1."""
+        label = self.sections[place].label
+        return sum(s.label == label for s in self.sections[: place + 1])

@@ -1,0 +1,303 @@
+"""What is played at one level, bar by bar, and when.
+
+A route is a list of passages over the form. From it comes the one bar-to-second map that
+the audio, the page's cursor, the chapters and the running order share.
+
+Conventions
+-----------
+* Time is counted in exact quarter notes from the first click of the count-in, and turned
+  into seconds only by a tempo (quarter notes per minute).
+* The sections of a passage are taken in the order of the form, going on from where the
+  passage before stopped, and round again at its end. After a solo over A A B of an AABA
+  tune, ``A`` is therefore the last A.
+* A tag plays the passage's last bars again: ``times`` is how often in all.
+* A pick-up after a full bar, or after the count-in, overlaps it; after a short bar it
+  completes it.
+
+Source: common practice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from typing import Literal
+
+from kit.errors import RouteError
+from kit.form.sections import Form, Section
+from kit.tune.model import Meter, Tune
+
+__all__ = ["Passage", "PerformedBar", "Route", "Tag", "plan_route"]
+
+PassageKind = Literal["head", "solo"]
+
+
+@dataclass(frozen=True, slots=True)
+class Tag:
+    """The last `bars` of a passage, heard `times` times in all."""
+
+    bars: int = 2
+    times: int = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Passage:
+    """A stretch of the route: the head or a solo over some sections of the form.
+
+    `sections` lists labels (``AAB``); empty means the rest of the form from where the
+    passage before stopped, or the whole form at its start.
+    """
+
+    play: PassageKind
+    sections: str = ""
+    tag: Tag | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PerformedBar:
+    """One bar of the performance.
+
+    Parameters
+    ----------
+    kind : "count-in", "head", "solo" or "tag"
+    section : str
+        Label of the section, empty in the count-in.
+    sheet_index : int
+        Index of the bar on the level's sheet, -1 in the count-in.
+    number : int
+        Its printed number.
+    time_through : int
+        How often this printed bar has been played by now, from 1.
+    start, length : Fraction
+        Quarter notes from the first click, and of the bar as played.
+    meter : Meter
+        In force.
+    melody : bool
+        Whether the sheet's notes are played (False in an open solo).
+    starts_section : bool
+        Whether a section begins here.
+    """
+
+    kind: Literal["count-in", "head", "solo", "tag"]
+    section: str
+    sheet_index: int
+    number: int
+    time_through: int
+    start: Fraction
+    length: Fraction
+    meter: Meter
+    melody: bool = True
+    starts_section: bool = False
+    is_pickup: bool = False
+
+    @property
+    def end(self) -> Fraction:
+        """Quarter notes from the first click."""
+        return self.start + self.length
+
+
+@dataclass(frozen=True, slots=True)
+class Route:
+    """All that is performed at one level, in order."""
+
+    count_in: tuple[PerformedBar, ...]
+    bars: tuple[PerformedBar, ...]
+
+    @property
+    def counted_bars(self) -> int:
+        """Number of bars played, count-in and pick-ups left out."""
+        return sum(not bar.is_pickup for bar in self.bars)
+
+    @property
+    def music_start(self) -> Fraction:
+        """Where the count-in ends, in quarter notes from the first click."""
+        return self.count_in[-1].end if self.count_in else Fraction(0)
+
+    @property
+    def end(self) -> Fraction:
+        """Where the last bar ends, in quarter notes from the first click."""
+        return self.bars[-1].end
+
+    def seconds(self, tempo_qpm: float) -> float:
+        """Give the playing time without the count-in, in seconds."""
+        return quarters_to_seconds(self.end - self.music_start, tempo_qpm)
+
+    def bar_starts(self, tempo_qpm: float) -> tuple[float, ...]:
+        """Give the second at which each bar of `bars` begins, from the first click."""
+        return tuple(quarters_to_seconds(bar.start, tempo_qpm) for bar in self.bars)
+
+
+def quarters_to_seconds(quarters: Fraction, tempo_qpm: float) -> float:
+    """Turn a length in quarter notes into seconds.
+
+    Raises
+    ------
+    ValueError
+        If the tempo is not above zero.
+    """
+    if not tempo_qpm > 0:
+        raise ValueError(f"a tempo must be above zero, not {tempo_qpm}")
+    return float(quarters) * 60.0 / tempo_qpm
+
+
+def plan_route(
+    passages: Sequence[Passage],
+    *,
+    form: Form,
+    head: Tune,
+    order: Sequence[int],
+    solo: tuple[int, int] | None = None,
+    count_in_bars: int = 2,
+) -> Route:
+    """Work out every performed bar.
+
+    Parameters
+    ----------
+    passages : sequence of Passage
+        In playing order.
+    form : Form
+        Sections, as indices into the unfolded head.
+    head : Tune
+        The level's sheet; its first bars are the head as written.
+    order : sequence of int
+        The head's bars in playing order, as sheet indices (`kit.tune.unfold`).
+    solo : (int, int), optional
+        First sheet index and number of bars of a written solo. Without it solos are open.
+    count_in_bars : int >= 0
+        Full bars of clicks before the music.
+
+    Raises
+    ------
+    RouteError
+        If a passage asks for a section the form does not have, a tag is longer than its
+        passage, or a written solo has another number of bars than the solos take.
+    """
+    planner = _Planner(form, head, order, solo)
+    for _ in range(count_in_bars):
+        planner.add_count_in()
+    for passage in passages:
+        planner.add_passage(passage)
+    planner.check_solo_length()
+    return Route(tuple(planner.count_in), tuple(planner.bars))
+
+
+class _Planner:
+    """Builds the list of performed bars; keeps the clock and the place in the form."""
+
+    def __init__(
+        self, form: Form, sheet: Tune, order: Sequence[int], solo: tuple[int, int] | None
+    ) -> None:
+        self.form = form
+        self.sheet = sheet
+        self.order = order
+        self.solo = solo
+        self.now = Fraction(0)
+        self.count_in: list[PerformedBar] = []
+        self.bars: list[PerformedBar] = []
+        self.place = 0
+        self.solo_bars = 0
+        self.heard: dict[int, int] = {}
+
+    def add_count_in(self) -> None:
+        meter = self.sheet.meter
+        bar = PerformedBar(
+            "count-in", "", -1, 0, 1, self.now, meter.bar_length, meter, melody=False
+        )
+        self.count_in.append(bar)
+        self.now = bar.end
+
+    def add_passage(self, passage: Passage) -> None:
+        first = len(self.bars)
+        for section in self._sections_of(passage):
+            for index in _indices(section):
+                self._add_bar(passage.play, section, index)
+        if passage.tag is not None:
+            self._add_tag(passage.tag, self.bars[first:])
+
+    def _sections_of(self, passage: Passage) -> list[Section]:
+        sections = self.form.sections
+        if not passage.sections:
+            taken = list(sections[self.place :])
+            self.place = 0
+            return taken
+        taken = []
+        for label in self.form.split_labels(passage.sections):
+            taken.append(self._next(label, passage.sections))
+        return taken
+
+    def _next(self, label: str, wanted: str) -> Section:
+        sections = self.form.sections
+        for ahead in range(len(sections)):
+            place = (self.place + ahead) % len(sections)
+            if sections[place].label == label:
+                self.place = (place + 1) % len(sections)
+                return sections[place]
+        raise RouteError(
+            f'the route asks for sections "{wanted}", and the form {self.form.pattern} '
+            f"has no section {label}",
+            remedy="name sections of the form",
+        )
+
+    def _add_bar(self, play: PassageKind, section: Section, index: int) -> None:
+        sheet_index = self.order[index]
+        melody = True
+        written = self.sheet.bars[sheet_index]
+        if play == "solo":
+            melody = False
+            if not written.pickup:
+                if self.solo is not None and self.solo_bars < self.solo[1]:
+                    sheet_index = self.solo[0] + self.solo_bars
+                    melody = True
+                self.solo_bars += 1
+        self._append(
+            PerformedBar(
+                play, section.label, sheet_index, self.sheet.bars[sheet_index].number, 1,
+                self.now, self.sheet.bars[sheet_index].length, written.meter, melody,
+                starts_section=index == section.first, is_pickup=written.pickup,
+            )
+        )  # fmt: skip
+
+    def _append(self, bar: PerformedBar) -> None:
+        before = self.bars[-1] if self.bars else None
+        # A pick-up takes time only where the bar before it leaves room for it.
+        lacking = (
+            before.meter.bar_length - before.length
+            if before is not None and not before.is_pickup
+            else Fraction(0)
+        )
+        start = self.now
+        if bar.is_pickup:
+            start -= bar.length - min(lacking, bar.length)
+        elif lacking > 0 and before is not None:
+            # Nothing completes the short bar: its last beats are silent.
+            start += lacking
+        heard = self.heard.get(bar.sheet_index, 0) + 1
+        self.heard[bar.sheet_index] = heard
+        self.bars.append(replace(bar, start=start, time_through=heard))
+        self.now = start + bar.length
+
+    def _add_tag(self, tag: Tag, passage: list[PerformedBar]) -> None:
+        full = [bar for bar in passage if not bar.is_pickup]
+        if not 0 < tag.bars <= len(full):
+            raise RouteError(
+                f"a tag of {tag.bars} bars does not fit a passage of {len(full)} bars",
+                remedy="make the tag shorter",
+            )
+        for _ in range(tag.times - 1):
+            for bar in full[-tag.bars :]:
+                self._append(replace(bar, kind="tag", starts_section=False))
+
+    def check_solo_length(self) -> None:
+        if self.solo is not None and self.solo[1] != self.solo_bars:
+            raise RouteError(
+                f"the written solo has {self.solo[1]} bars, and the route's solos take "
+                f"{self.solo_bars}",
+                remedy="make the solo as long as the sections it is played over",
+            )
+
+
+def _indices(section: Section) -> Iterator[int]:
+    if section.pickup is not None:
+        yield section.pickup
+    yield from range(section.first, section.last + 1)

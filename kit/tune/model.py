@@ -1,0 +1,350 @@
+"""The tune: what a lead sheet says, immutable and exact.
+
+Conventions
+-----------
+* Everything is at concert pitch until `kit.instruments` writes a part.
+* Onsets and durations are exact fractions of a quarter note. An onset is counted from
+  the start of its bar.
+* Bars are numbered as printed: the first full bar is 1, a pick-up is 0. A position in
+  `Tune.bars` is called an *index*, to keep the two apart.
+* A `Note` is one symbol on the page. A sound that goes on over a bar line is two notes,
+  the first of them `tied`; `sounding` joins them.
+* Repeats, endings and jumps are kept as written; `kit.tune.unfold` plays them out.
+
+Identity: a symbol's id follows from where it stands (`note_id`), so it is the same in
+every transposition and on every build.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+from typing import Literal
+
+from kit.tune.chord import ChordSymbol
+from kit.tune.pitch import Interval, Key, Pitch
+
+__all__ = [
+    "Bar",
+    "ChordEvent",
+    "Grace",
+    "Jump",
+    "Meter",
+    "Note",
+    "SoundingNote",
+    "Tune",
+    "Word",
+    "bar_id",
+    "note_id",
+    "sounding",
+    "transposed",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Meter:
+    """A time signature."""
+
+    beats: int = 4
+    beat_type: int = 4
+
+    @classmethod
+    def parse(cls, text: str) -> Meter:
+        """Read ``4/4``.
+
+        Raises
+        ------
+        ValueError
+            If the text is not a time signature.
+        """
+        top, _, bottom = text.partition("/")
+        meter = cls(int(top), int(bottom))
+        if meter.beats < 1 or meter.beat_type not in (1, 2, 4, 8, 16, 32):
+            raise ValueError(f"{text!r} is not a time signature such as 4/4")
+        return meter
+
+    @property
+    def bar_length(self) -> Fraction:
+        """Length of a full bar in quarter notes."""
+        return Fraction(4 * self.beats, self.beat_type)
+
+    @property
+    def is_compound(self) -> bool:
+        """Whether three written beats are felt as one (6/8, 9/8, 12/8)."""
+        return self.beat_type >= 8 and self.beats % 3 == 0 and self.beats > 3
+
+    @property
+    def pulse(self) -> Fraction:
+        """Length of the felt beat in quarter notes: 1 in 4/4, 3/2 in 6/8."""
+        unit = Fraction(4, self.beat_type)
+        return 3 * unit if self.is_compound else unit
+
+    @property
+    def pulses(self) -> int:
+        """Number of felt beats in a bar."""
+        return self.beats // 3 if self.is_compound else self.beats
+
+    def __str__(self) -> str:
+        """Print as ``4/4``."""
+        return f"{self.beats}/{self.beat_type}"
+
+
+@dataclass(frozen=True, slots=True)
+class Grace:
+    """A grace note before a main note; `slash` for the short kind."""
+
+    pitch: Pitch
+    slash: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """One note or rest as written.
+
+    `marks` holds articulations and ornaments by their MusicXML names (``accent``,
+    ``staccato``, ``tenuto``, ``strong-accent``, ``falloff``, ``scoop``, ``doit``, ``plop``,
+    ``fermata``, ``trill-mark``, ``turn``, ``mordent``, ``inverted-mordent``) and ``ghost``
+    for a note head in parentheses. `tuplet` is (notes played, in the time of). `lyrics`
+    has one syllable per verse, ``-`` at its end where the word goes on.
+    """
+
+    onset: Fraction
+    duration: Fraction
+    pitch: Pitch | None
+    tied: bool = False
+    graces: tuple[Grace, ...] = ()
+    marks: tuple[str, ...] = ()
+    slurs_started: int = 0
+    slurs_ended: int = 0
+    tuplet: tuple[int, int] | None = None
+    lyrics: tuple[str, ...] = ()
+
+    @property
+    def is_rest(self) -> bool:
+        """Whether nothing sounds."""
+        return self.pitch is None
+
+    @property
+    def end(self) -> Fraction:
+        """Where the note stops, in quarter notes from the start of its bar."""
+        return self.onset + self.duration
+
+
+@dataclass(frozen=True, slots=True)
+class ChordEvent:
+    """A chord symbol above a moment of a bar; it holds until the next one."""
+
+    onset: Fraction
+    symbol: ChordSymbol
+
+
+@dataclass(frozen=True, slots=True)
+class Word:
+    """Text or a dynamic at a moment of a bar: ``Swing``, ``mf``, ``rit.``."""
+
+    onset: Fraction
+    text: str
+    kind: Literal["words", "dynamics", "tempo"] = "words"
+
+
+Jump = Literal[
+    "segno", "coda", "to coda", "fine", "D.C.", "D.S.",
+    "D.C. al fine", "D.C. al coda", "D.S. al fine", "D.S. al coda",
+]  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """One bar as written.
+
+    Parameters
+    ----------
+    number : int
+        The printed number; a pick-up is 0. Bars of first and second endings have numbers
+        of their own, as printed.
+    notes : tuple of Note
+        In order of onset, rests included, filling the bar.
+    chords : tuple of ChordEvent
+        In order of onset. A chord in force from an earlier bar is not repeated here.
+    meter, key
+        In force in this bar.
+    section : str
+        The label printed at its start (``A``), or empty.
+    repeat_start, repeat_times
+        A repeat sign that opens here; one that closes here and how often the passage is
+        played in all (0: none closes).
+    endings : tuple of int
+        The passes on which this bar is played (first ending: ``(1,)``); empty for all.
+    jumps : tuple of Jump
+        Signs and instructions: ``segno`` and ``coda`` stand at the bar's start, the others
+        act at its end.
+    barline : "single", "double" or "final"
+        On the right-hand side.
+    line_break : bool
+        Whether the source starts a new line here.
+    pickup : bool
+        Whether it is an incomplete bar that leads into the next one. In mid-tune it bears
+        the number of the short bar before it, which it completes.
+    """
+
+    number: int
+    notes: tuple[Note, ...]
+    chords: tuple[ChordEvent, ...] = ()
+    meter: Meter = field(default_factory=Meter)
+    key: Key = field(default_factory=lambda: Key(0))
+    section: str = ""
+    words: tuple[Word, ...] = ()
+    repeat_start: bool = False
+    repeat_times: int = 0
+    endings: tuple[int, ...] = ()
+    jumps: tuple[Jump, ...] = ()
+    barline: Literal["single", "double", "final"] = "single"
+    line_break: bool = False
+    pickup: bool = False
+
+    @property
+    def length(self) -> Fraction:
+        """What the notes fill, in quarter notes; a pick-up's is short."""
+        return max((note.end for note in self.notes), default=self.meter.bar_length)
+
+    @property
+    def is_short(self) -> bool:
+        """Whether it is a pick-up or completes one."""
+        return self.length < self.meter.bar_length
+
+
+@dataclass(frozen=True, slots=True)
+class Tune:
+    """A melody with its changes, as on a lead sheet, at concert pitch.
+
+    `tempo_qpm` is in quarter notes per minute, None where the source gives none.
+    `source` is the file as the teacher names it, for messages.
+    """
+
+    title: str
+    bars: tuple[Bar, ...]
+    composer: str = ""
+    lyricist: str = ""
+    arranger: str = ""
+    rights: str = ""
+    feel: str = ""
+    tempo_qpm: float | None = None
+    part_name: str = ""
+    source: str = ""
+
+    @property
+    def key(self) -> Key:
+        """The key in force at the start."""
+        return self.bars[0].key
+
+    @property
+    def meter(self) -> Meter:
+        """The meter in force at the start."""
+        return self.bars[0].meter
+
+    @property
+    def has_pickup(self) -> bool:
+        """Whether it begins with an incomplete bar."""
+        return self.bars[0].pickup
+
+    def index_of(self, number: int) -> int:
+        """Give the index of the first bar printed with this number.
+
+        Raises
+        ------
+        KeyError
+            If there is no such bar.
+        """
+        for index, bar in enumerate(self.bars):
+            if bar.number == number:
+                return index
+        raise KeyError(number)
+
+    def chords_in_force(self, index: int) -> tuple[ChordEvent, ...]:
+        """Give a bar's chords with the one that still holds at its start in front."""
+        own = self.bars[index].chords
+        if own and own[0].onset == 0:
+            return own
+        for bar in reversed(self.bars[:index]):
+            if bar.chords:
+                return (ChordEvent(Fraction(0), bar.chords[-1].symbol), *own)
+        return own
+
+
+@dataclass(frozen=True, slots=True)
+class SoundingNote:
+    """A sound: tied symbols joined.
+
+    `bar` is the index of the bar in which it starts, `onset` its place there; `duration`
+    may reach over bar lines. `position` is the index of its first symbol in the bar.
+    """
+
+    bar: int
+    position: int
+    onset: Fraction
+    duration: Fraction
+    pitch: Pitch
+    written: Note
+
+
+def sounding(bars: tuple[Bar, ...]) -> Iterator[SoundingNote]:
+    """Yield the sounds of consecutive bars in order, ties joined.
+
+    A tie whose continuation is missing or of another pitch ends with its own symbol.
+    """
+    held: SoundingNote | None = None
+    for index, bar in enumerate(bars):
+        for position, note in enumerate(bar.notes):
+            if held is not None and note.pitch == held.pitch:
+                held = replace(held, duration=held.duration + note.duration)
+            else:
+                if held is not None:
+                    yield held
+                    held = None
+                if note.pitch is None:
+                    continue
+                held = SoundingNote(
+                    index, position, note.onset, note.duration, note.pitch, note
+                )
+            if not note.tied:
+                yield held
+                held = None
+    if held is not None:
+        yield held
+
+
+def transposed(tune: Tune, interval: Interval) -> Tune:
+    """Move everything that has a pitch by an interval: notes, graces, chords and keys."""
+    return replace(tune, bars=tuple(_transposed_bar(bar, interval) for bar in tune.bars))
+
+
+def _transposed_bar(bar: Bar, interval: Interval) -> Bar:
+    return replace(
+        bar,
+        key=bar.key + interval,
+        notes=tuple(
+            replace(
+                note,
+                pitch=note.pitch + interval,
+                graces=tuple(replace(g, pitch=g.pitch + interval) for g in note.graces),
+            )
+            if note.pitch is not None
+            else note
+            for note in bar.notes
+        ),
+        chords=tuple(
+            replace(event, symbol=event.symbol + interval) for event in bar.chords
+        ),
+    )
+
+
+def bar_id(index: int) -> str:
+    """Give the id of the bar at an index of the tune: ``b7``."""
+    return f"b{index}"
+
+
+def note_id(bar: int, position: int, grace: int | None = None) -> str:
+    """Give the id of a symbol: bar index, position in the bar, grace note if any."""
+    stem = f"b{bar}n{position}"
+    return stem if grace is None else f"{stem}g{grace}"
