@@ -59,6 +59,12 @@ class KitError(Exception):
         self.file = file
         self.bar = bar
         self.remedy = remedy
+        self.more: tuple[str, ...] = ()
+
+    def with_more(self, more: tuple[str, ...]) -> Self:
+        """Add further findings, a sentence each, that were found with this one."""
+        self.more = more
+        return self
 
     def __str__(self) -> str:
         """Join place, finding and remedy into one sentence."""

@@ -65,6 +65,8 @@ class PerformedBar:
         Label of the section, empty in the count-in.
     sheet_index : int
         Index of the bar on the level's sheet, -1 in the count-in.
+    form_index : int
+        Place in the unfolded head whose changes are played, -1 in the count-in.
     number : int
         Its printed number.
     time_through : int
@@ -82,6 +84,7 @@ class PerformedBar:
     kind: Literal["count-in", "head", "solo", "tag"]
     section: str
     sheet_index: int
+    form_index: int
     number: int
     time_through: int
     start: Fraction
@@ -202,7 +205,7 @@ class _Planner:
     def add_count_in(self) -> None:
         meter = self.sheet.meter
         bar = PerformedBar(
-            "count-in", "", -1, 0, 1, self.now, meter.bar_length, meter, melody=False
+            "count-in", "", -1, -1, 0, 1, self.now, meter.bar_length, meter, melody=False
         )
         self.count_in.append(bar)
         self.now = bar.end
@@ -252,7 +255,7 @@ class _Planner:
                 self.solo_bars += 1
         self._append(
             PerformedBar(
-                play, section.label, sheet_index, self.sheet.bars[sheet_index].number, 1,
+                play, section.label, sheet_index, index, self.sheet.bars[sheet_index].number, 1,
                 self.now, self.sheet.bars[sheet_index].length, written.meter, melody,
                 starts_section=index == section.first, is_pickup=written.pickup,
             )

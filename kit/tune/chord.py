@@ -88,10 +88,11 @@ KINDS: dict[str, ChordKind] = {
     "minor-13th": ChordKind("m13", "minor thirteen", (*_MINOR_SEVENTH, _9, _11, _13)),
     "suspended-second": ChordKind("sus2", "suspended two", ((1, 0), (2, 0), (5, 0))),
     "suspended-fourth": ChordKind("sus4", "suspended four", ((1, 0), (4, 0), (5, 0))),
-    "Neapolitan": ChordKind("N6", "Neapolitan sixth", ((1, -1), (3, -1), (5, -1))),
-    "Italian": ChordKind("It6", "Italian sixth", ((1, 0), (3, 0), (6, 1))),
-    "French": ChordKind("Fr6", "French sixth", ((1, 0), (3, 0), (4, 1), (6, 1))),
-    "German": ChordKind("Ger6", "German sixth", ((1, 0), (3, 0), (5, 0), (6, 1))),
+    # The sixths below are named by the tonic they belong to, as in music21.harmony.
+    "Neapolitan": ChordKind("N6", "Neapolitan sixth", ((2, -1), (4, 0), (6, -1))),
+    "Italian": ChordKind("It6", "Italian sixth", ((1, 0), (4, 1), (6, -1))),
+    "French": ChordKind("Fr6", "French sixth", ((1, 0), (2, 0), (4, 1), (6, -1))),
+    "German": ChordKind("Ger6", "German sixth", ((1, 0), (3, -1), (4, 1), (6, -1))),
     "pedal": ChordKind(" pedal", "pedal", ((1, 0),)),
     "power": ChordKind("5", "power chord", ((1, 0), (5, 0))),
     "Tristan": ChordKind("Tristan", "Tristan", ((1, 0), (4, 1), (6, 1), (9, 1))),
@@ -208,8 +209,8 @@ def _suffix(kind: str, degrees: tuple[Degree, ...]) -> str:
 def _suspended(base: str, degrees: list[Degree]) -> tuple[str, list[Degree]]:
     """Print the seventh, ninth or thirteenth of a suspended chord before ``sus``."""
     for number in (13, 9, 7):
-        if Degree(number) in degrees:
-            below = {Degree(n) for n in (7, 9, 13) if n <= number}
+        below = {Degree(n) for n in (7, 9, 13) if n <= number}
+        if below <= set(degrees):
             return f"{number}{base}", [d for d in degrees if d not in below]
     return base, degrees
 
@@ -218,6 +219,8 @@ def _degree_text(degree: Degree) -> str:
     number = f"{_SIGNS.get(degree.alter, '')}{degree.value}"
     if degree.change == "subtract":
         return f"no{degree.value}"
+    if degree == Degree(7, 1):
+        return "maj7"
     if degree.change == "add" and degree.alter == 0:
         return f"add{number}"
     return number

@@ -219,7 +219,8 @@ class Tune:
     """A melody with its changes, as on a lead sheet, at concert pitch.
 
     `tempo_qpm` is in quarter notes per minute, None where the source gives none.
-    `source` is the file as the teacher names it, for messages.
+    `source` is the file as the teacher names it, for messages. `notices` says, a sentence
+    each, what the reader decided or left out.
     """
 
     title: str
@@ -232,6 +233,7 @@ class Tune:
     tempo_qpm: float | None = None
     part_name: str = ""
     source: str = ""
+    notices: tuple[str, ...] = field(default=(), compare=False)
 
     @property
     def key(self) -> Key:

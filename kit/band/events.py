@@ -1,0 +1,125 @@
+"""What does the band play, and when exactly?
+
+Conventions
+-----------
+* A `PartNote` is what a player reads: exact positions in quarter notes from the first
+  click of the count-in, before swing and human timing.
+* A `NoteEvent` is what sounds: seconds from the first click, MIDI velocity 1 to 127.
+* Players: ``melody``, ``bass``, ``chords``, ``drums``; ``count`` plays the count-in and
+  ``click`` a metronome under the music. Drum notes are General MIDI percussion keys.
+
+Source: MIDI 1.0 and General MIDI level 1 (MIDI Association).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from kit.tune.model import Meter
+
+__all__ = ["PLAYERS", "NoteEvent", "PartNote", "Performance"]
+
+PLAYERS = ("melody", "bass", "chords", "drums", "count", "click")
+
+
+@dataclass(frozen=True, slots=True)
+class PartNote:
+    """One note of a part: start and length in quarter notes from the first click."""
+
+    start: Fraction
+    duration: Fraction
+    midi: int
+    velocity: int
+
+    @property
+    def end(self) -> Fraction:
+        """Where the note stops."""
+        return self.start + self.duration
+
+
+@dataclass(frozen=True, slots=True)
+class NoteEvent:
+    """One sound: seconds from the first click, MIDI number and velocity.
+
+    `bends` is a curve of (seconds from the onset, semitones from `midi`), empty for a
+    steady pitch.
+    """
+
+    player: str
+    midi: int
+    start_s: float
+    duration_s: float
+    velocity: int
+    bends: tuple[tuple[float, float], ...] = ()
+
+    @property
+    def end_s(self) -> float:
+        """When the note is released."""
+        return self.start_s + self.duration_s
+
+
+@dataclass(frozen=True, slots=True)
+class Performance:
+    """Everything played at one level and tempo.
+
+    Parameters
+    ----------
+    events : tuple of NoteEvent
+        By player, then by start.
+    seconds : float
+        End of the last bar; the last sounds ring on after it.
+    music_start_s : float
+        End of the count-in.
+    programs : mapping of player to General MIDI program, from 0
+        For ``drums``, ``count`` and ``click`` the number of the drum kit.
+    tempo_qpm : float
+        Quarter notes per minute.
+    meter : Meter
+        In force at the start.
+    """
+
+    events: tuple[NoteEvent, ...]
+    seconds: float
+    music_start_s: float
+    programs: Mapping[str, int] = field(default_factory=dict)
+    tempo_qpm: float = 120.0
+    meter: Meter = field(default_factory=Meter)
+
+    def of(self, player: str) -> tuple[NoteEvent, ...]:
+        """Give one player's events in order."""
+        return tuple(event for event in self.events if event.player == player)
+
+    def between(self, start_s: float, end_s: float) -> Performance:
+        """Cut a stretch out, its first instant moved to 0; sounds held into it are left out.
+
+        Raises
+        ------
+        ValueError
+            If the stretch is empty.
+        """
+        if not start_s < end_s:
+            raise ValueError(f"nothing lies between {start_s} s and {end_s} s")
+        # A note may come a little early or late: count it to the beat it belongs to.
+        slack_s = 0.04
+        events = tuple(
+            NoteEvent(
+                event.player,
+                event.midi,
+                max(0.0, event.start_s - start_s),
+                min(event.duration_s, max(0.05, end_s - event.start_s)),
+                event.velocity,
+                event.bends,
+            )
+            for event in self.events
+            if start_s - slack_s <= event.start_s < end_s - slack_s
+        )
+        return Performance(
+            events,
+            end_s - start_s,
+            max(0.0, self.music_start_s - start_s),
+            self.programs,
+            self.tempo_qpm,
+            self.meter,
+        )

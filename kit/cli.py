@@ -1,0 +1,152 @@
+"""The ``kit`` command: new, check, build, lab.
+
+Exit codes: 0 done, 1 the lesson has errors (or the work was stopped), 2 wrong usage. Errors
+are sentences on standard error, never tracebacks.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Sequence
+from functools import wraps
+from pathlib import Path
+from typing import TypeVar
+
+import click
+
+from kit.errors import KitError
+
+__all__ = ["main"]
+
+LESSONS = Path("lessons")
+F = TypeVar("F", bound=Callable[..., None])
+
+_lessons_argument = click.argument(
+    "lessons", nargs=-1, metavar="[LESSON]...", type=click.Path(path_type=Path)
+)
+
+
+def _sentences(command: F) -> F:
+    """Turn our errors, and a stop by Ctrl-C, into a sentence and exit code 1."""
+
+    @wraps(command)
+    def run(*args: object, **kwargs: object) -> None:
+        try:
+            command(*args, **kwargs)
+        except KitError as error:
+            _complain(error)
+            sys.exit(1)
+        except KeyboardInterrupt:
+            click.echo("kit: stopped; the last good output is untouched.", err=True)
+            sys.exit(1)
+        except OSError as error:
+            place = f"{error.filename}: " if error.filename else ""
+            click.echo(f"kit: {place}{error.strerror or error}.", err=True)
+            sys.exit(1)
+
+    return run  # type: ignore[return-value]
+
+
+def _complain(error: KitError) -> None:
+    for sentence in (str(error), *error.more):
+        click.echo(f"kit: {sentence.removeprefix('error: ')}", err=True)
+
+
+def _chosen(lessons: Sequence[Path]) -> list[Path]:
+    """Give the lesson folders meant: those named, or all in lessons/."""
+    if lessons:
+        return [path.parent if path.is_file() else path for path in lessons]
+    found = sorted(path.parent for path in LESSONS.glob("*/lesson.toml"))
+    if not found:
+        raise click.UsageError(
+            "there are no lessons in lessons/; name a lesson folder, or start one with kit new"
+        )
+    return found
+
+
+@click.group()
+@click.version_option(package_name="tune-lesson-kit", prog_name="kit")
+def main() -> None:
+    """Write one tune once; publish a lesson for every level and instrument."""
+
+
+@main.command()
+@click.argument("file", type=click.Path(path_type=Path, exists=True, dir_okay=False))
+@click.option(
+    "--lessons",
+    "lessons_dir",
+    type=click.Path(path_type=Path, file_okay=False),
+    default=LESSONS,
+    show_default=True,
+    help="Where the lesson folder is made.",
+)
+@_sentences
+def new(file: Path, lessons_dir: Path) -> None:
+    """Start a lesson folder from a notation FILE and print where it is."""
+    from kit.lesson.start import start_lesson  # noqa: PLC0415
+
+    folder = start_lesson(file, lessons_dir)
+    click.echo(folder)
+
+
+@main.command()
+@_lessons_argument
+@_sentences
+def check(lessons: tuple[Path, ...]) -> None:
+    """Tell every problem of the lessons, with file, bar and remedy."""
+    from kit.check import check_lesson  # noqa: PLC0415
+
+    failed = False
+    for folder in _chosen(lessons):
+        findings = check_lesson(folder)
+        for finding in findings:
+            click.echo(str(finding), err=finding.severity == "error")
+        failed |= any(finding.severity == "error" for finding in findings)
+        if not findings:
+            click.echo(f"{folder.resolve().name}: nothing to mend.")
+    sys.exit(1 if failed else 0)
+
+
+@main.command()
+@_lessons_argument
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, file_okay=False),
+    default=Path("build"),
+    show_default=True,
+    help="Where the output folders go.",
+)
+@click.option("--jobs", type=click.IntRange(1), help="Processes to use [default: all cores].")
+@_sentences
+def build(lessons: tuple[Path, ...], out: Path, jobs: int | None) -> None:
+    """Build handouts, pages, audio and bundles of the lessons."""
+    from kit.publish.build import build_lesson  # noqa: PLC0415
+    from kit.publish.progress import shown_progress  # noqa: PLC0415
+
+    failed = False
+    for folder in _chosen(lessons):
+        try:
+            with shown_progress() as progress:
+                result = build_lesson(folder, out, progress=progress, workers=jobs)
+        except KitError as error:
+            _complain(error)
+            failed = True
+            continue
+        for finding in result.findings:
+            click.echo(str(finding), err=True)
+        state = "is up to date" if result.was_current else "built"
+        click.echo(f"{result.folder.name} {state}: {result.files} files in {result.folder}")
+    sys.exit(1 if failed else 0)
+
+
+@main.command()
+@click.argument("extra", nargs=-1, type=click.UNPROCESSED)
+@_sentences
+def lab(extra: tuple[str, ...]) -> None:
+    """Open JupyterLab on lessons/ (EXTRA arguments go to JupyterLab)."""
+    import subprocess  # noqa: PLC0415
+
+    if not LESSONS.is_dir():
+        raise click.UsageError("there is no folder lessons/ here; go to your project first")
+    command = [sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={LESSONS.resolve()}"]
+    sys.exit(subprocess.call([*command, *extra]))

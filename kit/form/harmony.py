@@ -1,0 +1,311 @@
+"""Where does the harmony go: key centres, cadences, turnarounds, pedal points?
+
+Conventions
+-----------
+* Chords are read in playing order; a chord written twice in a row counts once.
+* A cadence is a dominant seventh a fifth above its goal; with a minor seventh (or
+  half-diminished) chord a fifth above the dominant it is a ii–V–I. A tritone substitute
+  in the dominant's place counts too.
+* A key centre is the key whose notes the chords of a stretch fit best; cadences and the
+  chord at either end weigh in, and the home key wins a tie.
+* Bars are indices into the unfolded tune.
+
+Source: common practice of jazz harmony, as the usual textbooks teach it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from kit.tune.chord import ChordSymbol
+from kit.tune.pitch import Interval, Key, NoteName
+from kit.tune.model import Tune
+
+__all__ = [
+    "Cadence",
+    "Change",
+    "Pedal",
+    "Turnaround",
+    "cadences",
+    "changes",
+    "is_dominant",
+    "is_half_diminished",
+    "is_major",
+    "is_minor",
+    "key_centre",
+    "pedals",
+    "turnaround",
+]
+
+_CADENCE_WEIGHT = {"ii–V–I": 0.2, "V–I": 0.1, "ii–V": 0.03}
+"""What a cadence adds to its goal when keys are compared; our own weighing."""
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A chord with the bar it starts in and how long it holds, in quarter notes."""
+
+    bar: int
+    onset: Fraction
+    duration: Fraction
+    symbol: ChordSymbol
+
+
+@dataclass(frozen=True, slots=True)
+class Cadence:
+    """A move to a goal: ``ii–V–I``, ``ii–V`` or ``V–I``; `goal` is the key aimed at.
+
+    `chords` are as printed; `first` and `last` are the bars it takes.
+    """
+
+    kind: str
+    goal: Key
+    chords: tuple[ChordSymbol, ...]
+    first: int
+    last: int
+
+    @property
+    def numerals(self) -> str:
+        """The kind as it is written in its mode: ``ii–V–i`` in minor."""
+        return self.kind.replace("I", "i") if self.goal.is_minor else self.kind
+
+
+@dataclass(frozen=True, slots=True)
+class Turnaround:
+    """Chords at a section's end that lead back to where the music goes on."""
+
+    chords: tuple[ChordSymbol, ...]
+    first: int
+    last: int
+
+
+@dataclass(frozen=True, slots=True)
+class Pedal:
+    """A bass note held under moving chords."""
+
+    note: NoteName
+    first: int
+    last: int
+
+
+def changes(tune: Tune, first: int = 0, last: int | None = None) -> tuple[Change, ...]:
+    """Give the chords of a stretch of bars in order, those held from before included.
+
+    Parameters
+    ----------
+    tune : Tune
+        Unfolded, if chords are wanted in playing order.
+    first, last : int
+        Indices of the first and last bar; the whole tune unless said.
+    """
+    final = len(tune.bars) - 1 if last is None else last
+    found: list[Change] = []
+    for index in range(first, final + 1):
+        bar = tune.bars[index]
+        events = tune.chords_in_force(index) if index == first else bar.chords
+        onsets = [min(event.onset, bar.length) for event in events]
+        head = onsets[0] if onsets else bar.length
+        if found and head > 0:
+            found[-1] = _longer(found[-1], head)
+        for event, onset, end in zip(
+            events, onsets, [*onsets[1:], bar.length], strict=True
+        ):
+            if found and found[-1].symbol == event.symbol:
+                found[-1] = _longer(found[-1], end - onset)
+            else:
+                found.append(Change(index, onset, end - onset, event.symbol))
+    return tuple(found)
+
+
+def _longer(change: Change, by: Fraction) -> Change:
+    return Change(change.bar, change.onset, change.duration + by, change.symbol)
+
+
+def _has(symbol: ChordSymbol, *notes: tuple[int, int]) -> bool:
+    return all(note in symbol.notes for note in notes)
+
+
+def is_dominant(symbol: ChordSymbol) -> bool:
+    """Whether the chord has a minor seventh over a major third (or a fourth in its place)."""
+    return _has(symbol, (7, -1)) and (_has(symbol, (3, 0)) or _has(symbol, (4, 0)))
+
+
+def is_minor(symbol: ChordSymbol) -> bool:
+    """Whether the third is minor and the fifth is not flat."""
+    return _has(symbol, (3, -1)) and not _has(symbol, (5, -1))
+
+
+def is_major(symbol: ChordSymbol) -> bool:
+    """Whether the third is major and there is no minor seventh."""
+    return _has(symbol, (3, 0)) and not _has(symbol, (7, -1))
+
+
+def is_half_diminished(symbol: ChordSymbol) -> bool:
+    """Whether third, fifth and seventh are minor, flat and minor."""
+    return _has(symbol, (3, -1), (5, -1), (7, -1))
+
+
+def _is_two(symbol: ChordSymbol) -> bool:
+    return is_half_diminished(symbol) or (is_minor(symbol) and _has(symbol, (7, -1)))
+
+
+def _up(symbol: ChordSymbol, other: ChordSymbol) -> int:
+    """Semitones from the root of one chord up to another's, 0 to 11; -1 without roots."""
+    if symbol.root is None or other.root is None:
+        return -1
+    return (other.root.pitch_class - symbol.root.pitch_class) % 12
+
+
+def cadences(chords: Sequence[Change]) -> tuple[Cadence, ...]:
+    """Find every ii–V–I, ii–V and V–I in a row of chords, longest reading first."""
+    found: list[Cadence] = []
+    place = 0
+    while place < len(chords):
+        taken = _cadence_at(chords[place : place + 3])
+        if taken is None:
+            place += 1
+            continue
+        found.append(taken)
+        # The goal of one cadence may be the ii of the next.
+        place += max(1, len(taken.chords) - 1)
+    return tuple(found)
+
+
+def _cadence_at(chords: Sequence[Change]) -> Cadence | None:
+    symbols = [change.symbol for change in chords]
+    if len(symbols) >= 2 and _is_two(symbols[0]) and is_dominant(symbols[1]):
+        fourth_up = _up(symbols[0], symbols[1])
+        if fourth_up in (5, 11):
+            resolves = len(symbols) > 2 and _resolves(symbols[1], symbols[2])
+            taken = chords[: 3 if resolves else 2]
+            goal = symbols[2] if resolves else None
+            kind = "ii–V–I" if resolves else "ii–V"
+            return _cadence(kind, taken, goal, minor=is_half_diminished(symbols[0]))
+    if len(symbols) >= 2 and is_dominant(symbols[0]) and _resolves(symbols[0], symbols[1]):
+        return _cadence("V–I", chords[:2], symbols[1], minor=False)
+    return None
+
+
+def _resolves(dominant: ChordSymbol, goal: ChordSymbol) -> bool:
+    """Whether a dominant goes down a fifth, or a half step, to a chord of rest."""
+    rests = is_minor(goal) or is_major(goal)
+    return rests and _up(dominant, goal) in (5, 11)
+
+
+def _cadence(
+    kind: str, chords: Sequence[Change], goal: ChordSymbol | None, *, minor: bool
+) -> Cadence:
+    if goal is not None and goal.root is not None:
+        key = _key(goal.root, minor=is_minor(goal))
+    else:
+        two = chords[0].symbol.root
+        assert two is not None
+        key = _key(two + Interval(-1, -2), minor=minor)
+    return Cadence(
+        kind, key, tuple(c.symbol for c in chords), chords[0].bar, chords[-1].bar
+    )
+
+
+def _key(tonic: NoteName, *, minor: bool) -> Key:
+    return Key(tonic.fifths - (3 if minor else 0), "minor" if minor else "major")
+
+
+def key_centre(chords: Sequence[Change], home: Key) -> Key:
+    """Give the key that a row of chords centres on; `home` without any chord.
+
+    A chord scores by the share of its notes in the key (in minor the leading note and the
+    raised sixth belong too), times its length; each cadence adds to its goal.
+    """
+    if not any(change.symbol.note_names for change in chords):
+        return home
+    candidates = _candidate_keys(chords, home)
+    targets = cadences(chords)
+    return max(candidates, key=lambda key: _key_score(key, chords, targets, home))
+
+
+def _candidate_keys(chords: Sequence[Change], home: Key) -> list[Key]:
+    keys = [home]
+    for change in chords:
+        root = change.symbol.root
+        if root is not None:
+            keys += [_key(root, minor=False), _key(root, minor=True)]
+    keys += [cadence.goal for cadence in cadences(chords)]
+    return [key for key in dict.fromkeys(keys) if -7 <= key.fifths <= 7]
+
+
+def _key_score(
+    key: Key, chords: Sequence[Change], targets: Sequence[Cadence], home: Key
+) -> float:
+    inside = {name.pitch_class for name in key.scale}
+    if key.is_minor:
+        tonic = key.tonic.pitch_class
+        inside |= {(tonic + 11) % 12}
+    fit = total = 0.0
+    for change in chords:
+        tones = [name.pitch_class for name in change.symbol.note_names]
+        if tones:
+            length = float(change.duration)
+            total += length
+            fit += length * sum(tone in inside for tone in tones) / len(tones)
+    score = fit / total if total else 0.0
+    score += sum(
+        _CADENCE_WEIGHT[cadence.kind]
+        for cadence in targets
+        if _same_tonic(cadence.goal, key)
+    )
+    score += sum(0.08 for change in (chords[0], chords[-1]) if _is_tonic(change.symbol, key))
+    return score + (0.02 if _same_tonic(key, home) else 0.0)
+
+
+def _same_tonic(one: Key, other: Key) -> bool:
+    return (
+        one.tonic.pitch_class == other.tonic.pitch_class and one.is_minor == other.is_minor
+    )
+
+
+def _is_tonic(symbol: ChordSymbol, key: Key) -> bool:
+    if symbol.root is None or symbol.root.pitch_class != key.tonic.pitch_class:
+        return False
+    return is_minor(symbol) if key.is_minor else is_major(symbol)
+
+
+def turnaround(tune: Tune, first: int, last: int) -> Turnaround | None:
+    """Find the turnaround in the last two bars of a stretch, None if there is none.
+
+    It has at least three chords, each moving to the next by fifth (or by half step down),
+    and ends on a dominant.
+    """
+    start = max(first, last - 1)
+    chords = changes(tune, start, last)
+    tail = list(chords[-4:])
+    while len(tail) >= 3:
+        moves = [_up(a.symbol, b.symbol) for a, b in zip(tail, tail[1:], strict=False)]
+        steps = moves[1:] if len(tail) == 4 else moves
+        if is_dominant(tail[-1].symbol) and all(move in (5, 11) for move in steps):
+            return Turnaround(
+                tuple(change.symbol for change in tail), tail[0].bar, tail[-1].bar
+            )
+        tail.pop(0)
+    return None
+
+
+def pedals(chords: Sequence[Change], *, least_quarters: int = 8) -> tuple[Pedal, ...]:
+    """Find bass notes held under at least three different chords in a row."""
+    found: list[Pedal] = []
+    run: list[Change] = []
+    for change in (*chords, None):
+        if change is not None and run and _bass(change) == _bass(run[0]) is not None:
+            run.append(change)
+            continue
+        note = _bass(run[0]) if run else None
+        length = sum((item.duration for item in run), Fraction(0))
+        if note is not None and len(run) >= 3 and length >= least_quarters:
+            found.append(Pedal(note, run[0].bar, run[-1].bar))
+        run = [] if change is None else [change]
+    return tuple(found)
+
+
+def _bass(change: Change) -> NoteName | None:
+    return change.symbol.bass or change.symbol.root

@@ -1,0 +1,258 @@
+"""The lesson: one folder, everything computed from it on first use.
+
+A `Lesson` reads each file once and keeps what it computed; `Lesson.refreshed` gives a new
+one after files have changed. It is the only place that knows which file feeds what.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cached_property
+from pathlib import Path
+
+from kit.errors import KitError, LessonError
+from kit.form import find_form, form_from_ranges
+from kit.form.sections import Form
+from kit.instruments import Instrument, Part, write_part
+from kit.lesson.level import Level, make_level
+from kit.lesson.settings import LessonSettings, LevelSettings, read_settings
+from kit.lesson.toml_table import near
+from kit.levels import LevelFile, apply_edits, read_level_file
+from kit.tune import read_tune
+from kit.tune.model import Tune
+from kit.tune.unfold import unfolded
+
+__all__ = ["Lesson", "open_lesson"]
+
+MAX_LEVEL_FILE_BYTES = 1_000_000
+TUNE = "tune"
+"""What an edit list calls the melody it starts from when it edits no other level."""
+
+
+def open_lesson(folder: str | Path = ".") -> Lesson:
+    """Open a lesson folder (or a file in it, such as its notebook).
+
+    Raises
+    ------
+    LessonError
+        If there is no usable lesson.toml.
+    """
+    path = Path(folder)
+    if path.is_file():
+        path = path.parent
+    return Lesson(path)
+
+
+class Lesson:
+    """A lesson folder, read and computed.
+
+    Parameters
+    ----------
+    folder : Path
+        The folder with lesson.toml.
+
+    Raises
+    ------
+    LessonError
+        If lesson.toml is missing or wrong. Errors of notation and levels come up when the
+        music concerned is first asked for.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder.resolve()
+        self.settings: LessonSettings = read_settings(self.folder)
+        self._levels: dict[str, Level] = {}
+        self._heads: dict[str, Tune] = {}
+        self._parts: dict[tuple[str, str], Part] = {}
+
+    def refreshed(self) -> Lesson:
+        """Read the folder anew."""
+        return Lesson(self.folder)
+
+    @property
+    def slug(self) -> str:
+        """The folder's name."""
+        return self.settings.slug
+
+    @property
+    def title(self) -> str:
+        """The lesson's title."""
+        return self.settings.title
+
+    @cached_property
+    def tune(self) -> Tune:
+        """The tune at concert pitch, titled as lesson.toml says."""
+        tune = read_tune(
+            self.file(self.settings.tune), name=f"{self.slug}/{self.settings.tune}"
+        )
+        return replace(
+            tune,
+            title=self.settings.title,
+            composer=self.settings.composer or tune.composer,
+        )
+
+    @cached_property
+    def played(self) -> Tune:
+        """The tune once through, repeats written out."""
+        return unfolded(self.tune)
+
+    @cached_property
+    def form(self) -> Form:
+        """The tune's sections: from lesson.toml, the notation's marks, or found."""
+        if self.settings.sections:
+            try:
+                return form_from_ranges(self.played, self.settings.sections)
+            except KitError as error:
+                raise error.within(file=self.settings.source) from error
+        return find_form(self.played)
+
+    @property
+    def level_names(self) -> tuple[str, ...]:
+        """The levels' names in order."""
+        return tuple(level.name for level in self.settings.levels)
+
+    @property
+    def levels(self) -> tuple[Level, ...]:
+        """All levels in order."""
+        return tuple(self.level(name) for name in self.level_names)
+
+    def level(self, name: str) -> Level:
+        """Give a level by name.
+
+        Raises
+        ------
+        LessonError
+            If there is no such level, or its files cannot be used.
+        """
+        if name not in self._levels:
+            settings = self._level_settings(name)
+            solo = self._notation(settings.solo) if settings.solo else None
+            try:
+                self._levels[name] = make_level(
+                    settings, head=self.head(name), form=self.form, solo=solo
+                )
+            except KitError as error:
+                raise error.within(file=f'{self.settings.source}, level "{name}"') from error
+        return self._levels[name]
+
+    def head(self, name: str, *, through: tuple[str, ...] = ()) -> Tune:
+        """Give the melody of a level as written (`tune` for the tune itself)."""
+        if name == TUNE:
+            return self.tune
+        if name not in self._heads:
+            self._heads[name] = self._make_head(self._level_settings(name), through)
+        return self._heads[name]
+
+    def _make_head(self, settings: LevelSettings, through: tuple[str, ...]) -> Tune:
+        head = self.tune
+        if settings.notation:
+            head = self._notation(settings.notation)
+        elif settings.edits:
+            head = self._edited(settings, (*through, settings.name))
+        return replace(
+            head,
+            title=self.tune.title,
+            composer=self.tune.composer,
+            tempo_qpm=settings.tempo * float(head.meter.pulse),
+        )
+
+    def _edited(self, settings: LevelSettings, through: tuple[str, ...]) -> Tune:
+        level_file = self.level_file(settings.name)
+        source = self.name_of(settings.edits)
+        over = level_file.over or TUNE
+        if over in through:
+            raise LessonError(
+                f'the levels edit each other in a circle: {" over ".join((*through, over))}',
+                file=source,
+                remedy="let one of them start from the tune",
+            )
+        return apply_edits(self.head(over, through=through), level_file.edits, source=source)
+
+    def level_file(self, name: str) -> LevelFile:
+        """Read the edit list of a level.
+
+        Raises
+        ------
+        LessonError
+            If the level has none, or it cannot be read.
+        """
+        settings = self._level_settings(name)
+        if not settings.edits:
+            raise LessonError(f'level "{name}" has no edit list', file=self.settings.source)
+        source = self.name_of(settings.edits)
+        path = self.file(settings.edits)
+        if path.stat().st_size > MAX_LEVEL_FILE_BYTES:
+            raise LessonError("the file is larger than a megabyte", file=source)
+        try:
+            text = path.read_text(encoding="utf-8")
+        except UnicodeDecodeError as error:
+            raise LessonError(
+                "the file is not UTF-8 text", file=source, remedy="save it as UTF-8"
+            ) from error
+        return read_level_file(text, source=source)
+
+    def instrument(self, slug: str) -> Instrument:
+        """Give one of the lesson's instruments.
+
+        Raises
+        ------
+        LessonError
+            If the lesson has no such instrument, with the nearest.
+        """
+        known = {horn.slug: horn for horn in self.settings.instruments}
+        if slug not in known:
+            raise LessonError(
+                f'no instrument "{slug}" in this lesson',
+                file=self.settings.source,
+                remedy=near(slug, known),
+            )
+        return known[slug]
+
+    def part(self, level: str, instrument: str) -> Part:
+        """Write a level's sheet for an instrument, in its written key and range."""
+        key = (level, instrument)
+        if key not in self._parts:
+            self._parts[key] = write_part(
+                self.level(level).sheet, self.instrument(instrument), level=level
+            )
+        return self._parts[key]
+
+    def file(self, name: str) -> Path:
+        """Give the path of a file that lesson.toml names.
+
+        Raises
+        ------
+        LessonError
+            If it is missing or lies outside the lesson folder.
+        """
+        path = (self.folder / name).resolve()
+        if not path.is_relative_to(self.folder):
+            raise LessonError(
+                f'"{name}" lies outside the lesson folder',
+                file=self.settings.source,
+                remedy="copy the file into the folder",
+            )
+        if not path.is_file():
+            raise LessonError(
+                "there is no such file",
+                file=self.name_of(name),
+                remedy=f"add it or correct {self.settings.source}",
+            )
+        return path
+
+    def name_of(self, name: str) -> str:
+        """Give a file's name as messages call it: lesson folder first."""
+        return f"{self.slug}/{name}"
+
+    def _notation(self, name: str) -> Tune:
+        return read_tune(self.file(name), name=self.name_of(name))
+
+    def _level_settings(self, name: str) -> LevelSettings:
+        for level in self.settings.levels:
+            if level.name == name:
+                return level
+        raise LessonError(
+            f'there is no level "{name}"',
+            file=self.settings.source,
+            remedy=near(name, self.level_names),
+        )

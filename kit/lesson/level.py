@@ -1,0 +1,155 @@
+"""One level of a lesson: its sheet, its form and what is played.
+
+The *sheet* is everything a player has on the stand at this level: the head as written and,
+behind a double bar, the written solo. Its bars are numbered through, so that "bar 41" means
+one place only; `Level.solo` says where the solo begins.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from kit.errors import LevelError
+from kit.form.sections import Form
+from kit.lesson.settings import LevelSettings
+from kit.route.plan import Route, plan_route
+from kit.tune.model import Bar, Tune, Word
+from kit.tune.unfold import playing_order
+
+__all__ = ["Level", "make_level"]
+
+
+@dataclass(frozen=True, slots=True)
+class Level:
+    """A level, computed.
+
+    Parameters
+    ----------
+    settings : LevelSettings
+        What lesson.toml says of it.
+    sheet : Tune
+        Head and written solo at concert pitch, repeats as written.
+    order : tuple of int
+        The head's bars as played once through, as indices of the sheet.
+    form : Form
+        Sections, as places in `order`.
+    route : Route
+        Everything performed.
+    solo : (int, int) or None
+        First sheet index and number of bars of the written solo.
+    """
+
+    settings: LevelSettings
+    sheet: Tune
+    order: tuple[int, ...]
+    form: Form
+    route: Route
+    solo: tuple[int, int] | None = None
+
+    @property
+    def name(self) -> str:
+        """The level's name, as in file names."""
+        return self.settings.name
+
+    @property
+    def tempo_qpm(self) -> float:
+        """Quarter notes a minute (`LevelSettings.tempo` counts felt beats)."""
+        return self.settings.tempo * float(self.sheet.meter.pulse)
+
+    @property
+    def seconds(self) -> float:
+        """Playing time without the count-in."""
+        return self.route.seconds(self.tempo_qpm)
+
+    @property
+    def count_in_s(self) -> float:
+        """Length of the count-in in seconds."""
+        return float(self.route.music_start) * 60.0 / self.tempo_qpm
+
+    @property
+    def head(self) -> Tune:
+        """The head alone, repeats as written."""
+        if self.solo is None:
+            return self.sheet
+        return replace(self.sheet, bars=self.sheet.bars[: self.solo[0]])
+
+    @property
+    def played(self) -> Tune:
+        """The head once through, repeats written out."""
+        return replace(self.sheet, bars=tuple(self.sheet.bars[i] for i in self.order))
+
+
+def make_level(
+    settings: LevelSettings, *, head: Tune, form: Form, solo: Tune | None = None
+) -> Level:
+    """Put a level together.
+
+    Parameters
+    ----------
+    settings : LevelSettings
+        Tempo, feel and route.
+    head : Tune
+        The level's melody with its changes.
+    form : Form
+        Sections of the unfolded head.
+    solo : Tune, optional
+        A written solo. Where it has no changes of its own it takes the head's.
+
+    Raises
+    ------
+    LevelError
+        If the head has not as many bars as the form, once unfolded.
+    RouteError
+        As `kit.route.plan_route`.
+    """
+    order = playing_order(head)
+    last = form.sections[-1].last
+    if len(order) != last + 1:
+        raise LevelError(
+            f"the melody of this level has {len(order)} bars once its repeats are played, "
+            f"and the tune {last + 1}",
+            file=head.source,
+            remedy="give every level the tune's bars; longer versions belong into the route",
+        )
+    sheet, place = head, None
+    if solo is not None:
+        sheet = _joined(head, solo)
+        place = (len(head.bars), len(solo.bars))
+    route = plan_route(
+        settings.route,
+        form=form,
+        head=sheet,
+        order=order,
+        solo=place,
+        count_in_bars=settings.count_in_bars,
+    )
+    if place is not None:
+        sheet = _with_changes(sheet, place[0], route, order)
+    return Level(settings, sheet, order, form, route, place)
+
+
+def _joined(head: Tune, solo: Tune) -> Tune:
+    """Set the solo behind the head, its bars numbered on."""
+    first = max(bar.number for bar in head.bars) + 1
+    bars = [replace(bar, number=first + i) for i, bar in enumerate(solo.bars)]
+    bars[0] = replace(
+        bars[0], words=(Word(Fraction(0), "Solo"), *bars[0].words), line_break=True
+    )
+    last = replace(head.bars[-1], barline="final")
+    return replace(head, bars=(*head.bars[:-1], last, *bars))
+
+
+def _with_changes(sheet: Tune, first: int, route: Route, order: tuple[int, ...]) -> Tune:
+    """Give solo bars the changes of the form where the solo has none at all."""
+    if any(bar.chords for bar in sheet.bars[first:]):
+        return sheet
+    bars: list[Bar] = list(sheet.bars)
+    for performed in route.bars:
+        if performed.sheet_index >= first:
+            source = performed.form_index
+            bars[performed.sheet_index] = replace(
+                bars[performed.sheet_index],
+                chords=sheet.chords_in_force(order[source]),
+            )
+    return replace(sheet, bars=tuple(bars))

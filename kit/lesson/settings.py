@@ -1,0 +1,263 @@
+"""What does lesson.toml say?
+
+The file is read into frozen records here and nowhere else; ``docs/teacher/lesson-toml.md``
+is its reference. Nothing is computed from the music in this module.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import cast
+
+from kit.errors import LessonError
+from kit.instruments import Instrument, instrument
+from kit.lesson.toml_table import Table, read_toml
+from kit.route.plan import Passage, PassageKind, Tag
+
+__all__ = [
+    "RIGHTS_BASES",
+    "TIER_KINDS",
+    "LessonSettings",
+    "LevelSettings",
+    "Rights",
+    "Tiers",
+    "read_settings",
+]
+
+TUNE_NAMES = ("tune.musicxml", "tune.xml", "tune.mxl", "tune.abc", "tune.mid", "tune.midi")
+RIGHTS_BASES = ("own work", "public domain", "licensed", "permission")
+TIER_KINDS = ("handout", "part", "audio", "timing", "chapters")
+TEMPO_RANGE = (20.0, 400.0)
+"""Beats a minute; outside it a number is a slip of the pen."""
+
+DEFAULT_INSTRUMENTS = (
+    "alto-sax",
+    "tenor-sax",
+    "soprano-sax",
+    "baritone-sax",
+    "clarinet",
+    "trumpet",
+    "trombone",
+    "flute",
+    "concert",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Rights:
+    """Why the teacher may publish the tune; `basis` is empty where none is stated."""
+
+    basis: str = ""
+    statement: str = ""
+
+    @property
+    def is_stated(self) -> bool:
+        """Whether there is a basis."""
+        return bool(self.basis)
+
+
+@dataclass(frozen=True, slots=True)
+class Tiers:
+    """What is given away: these kinds of files, of these levels."""
+
+    free_levels: tuple[str, ...]
+    free_kinds: tuple[str, ...] = ("handout",)
+
+    def of(self, kind: str, level: str | None) -> str:
+        """Give the tier of a file: ``free`` or ``members``."""
+        free = kind in self.free_kinds and level in self.free_levels
+        return "free" if free else "members"
+
+
+@dataclass(frozen=True, slots=True)
+class LevelSettings:
+    """One level: where its notes come from, how fast it goes, what is played.
+
+    `tempo` is in felt beats a minute (quarters in 4/4, dotted quarters in 6/8).
+    """
+
+    name: str
+    title: str
+    tempo: float
+    feel: str
+    edits: str = ""
+    notation: str = ""
+    solo: str = ""
+    summary: str = ""
+    count_in_bars: int = 2
+    route: tuple[Passage, ...] = (Passage("head"),)
+
+
+@dataclass(frozen=True, slots=True)
+class LessonSettings:
+    """All of lesson.toml."""
+
+    slug: str
+    title: str
+    composer: str
+    school: str
+    language: str
+    address: str
+    summary: str
+    tune: str
+    instruments: tuple[Instrument, ...]
+    default_instrument: str
+    sections: tuple[tuple[str, str], ...]
+    rights: Rights
+    tiers: Tiers
+    levels: tuple[LevelSettings, ...]
+    soundfont: str
+
+    @property
+    def source(self) -> str:
+        """How messages call the file."""
+        return f"{self.slug}/lesson.toml"
+
+
+def read_settings(folder: Path) -> LessonSettings:
+    """Read a lesson folder's lesson.toml.
+
+    Raises
+    ------
+    LessonError
+        If the file is missing or says something that cannot be used.
+    """
+    slug = folder.resolve().name
+    source = f"{slug}/lesson.toml"
+    if not folder.is_dir():
+        raise LessonError("there is no such lesson folder", file=str(folder))
+    top = Table(read_toml(folder / "lesson.toml", source=source), source=source)
+    levels = _unique_levels(top)
+    horns = tuple(_instruments(top))
+    slugs = tuple(horn.slug for horn in horns)
+    settings = LessonSettings(
+        slug=slug,
+        title=top.need("title", str),
+        composer=top.get("composer", ""),
+        school=top.get("school", ""),
+        language=top.get("language", "en"),
+        address=top.get("address", ""),
+        summary=top.get("summary", ""),
+        tune=_tune_file(top, folder),
+        instruments=horns,
+        default_instrument=top.choice("default_instrument", slugs, slugs[0]),
+        sections=tuple(_sections(top)),
+        rights=_rights(top.table("rights")),
+        tiers=_tiers(top.table("tiers"), tuple(level.name for level in levels)),
+        levels=levels,
+        soundfont=top.get("soundfont", ""),
+    )
+    top.finish()
+    return settings
+
+
+def _tune_file(top: Table, folder: Path) -> str:
+    found = [name for name in TUNE_NAMES if (folder / name).is_file()]
+    default = found[0] if found else ""
+    name = top.get("tune", default)
+    if not name:
+        raise top.error(
+            "the lesson has no tune", f"put the notation into {folder.name}/{TUNE_NAMES[0]}"
+        )
+    return name
+
+
+def _instruments(top: Table) -> Iterator[Instrument]:
+    rows = {}
+    for row in top.tables("instrument"):
+        rows[row.need("slug", str)] = row.all_values()
+    wanted = top.texts("instruments", DEFAULT_INSTRUMENTS)
+    if not wanted:
+        raise top.error("the list of instruments is empty", "name at least one")
+    for slug in dict.fromkeys(wanted):
+        try:
+            yield instrument(slug, extra=rows)
+        except LessonError as error:
+            raise error.within(file=top.source) from error
+
+
+def _sections(top: Table) -> Iterator[tuple[str, str]]:
+    for row in top.tables("sections"):
+        yield row.need("label", str), row.need("bars", str)
+        row.finish()
+
+
+def _rights(table: Table) -> Rights:
+    basis = ""
+    if table.has("basis"):
+        basis = table.choice("basis", RIGHTS_BASES, "")
+    rights = Rights(basis, table.get("statement", ""))
+    table.finish()
+    return rights
+
+
+def _tiers(table: Table, levels: tuple[str, ...]) -> Tiers:
+    free_levels = table.texts("free_levels", levels[:1])
+    for name in free_levels:
+        if name not in levels:
+            raise table.error(f'there is no level "{name}"', f"choose from {', '.join(levels)}")
+    kinds = table.texts("free_kinds", ("handout",))
+    for kind in kinds:
+        if kind not in TIER_KINDS:
+            raise table.error(f'no kind "{kind}"', f"choose from {', '.join(TIER_KINDS)}")
+    table.finish()
+    return Tiers(free_levels, kinds)
+
+
+def _unique_levels(top: Table) -> tuple[LevelSettings, ...]:
+    levels = tuple(_level(table) for table in top.tables("levels"))
+    if not levels:
+        raise top.error("the lesson has no levels", "add a [[levels]] table")
+    names = [level.name for level in levels]
+    for name in names:
+        if names.count(name) > 1:
+            raise top.error(f'two levels are called "{name}"', "give each its own name")
+    return levels
+
+
+def _level(table: Table) -> LevelSettings:
+    name = table.need("name", str)
+    if not name.replace("-", "").isalnum() or name != name.lower() or not name.isascii():
+        raise table.error(
+            f'"{name}" cannot name a level',
+            "use small letters, digits and hyphens; the title may be anything",
+        )
+    tempo = table.need("tempo", float)
+    if not TEMPO_RANGE[0] <= tempo <= TEMPO_RANGE[1]:
+        raise table.error(f"a tempo of {tempo:g} beats a minute is out of reach")
+    level = LevelSettings(
+        name=name,
+        title=table.get("title", name.capitalize()),
+        tempo=tempo,
+        feel=table.get("feel", "medium-swing"),
+        edits=table.get("edits", ""),
+        notation=table.get("notation", ""),
+        solo=table.get("solo", ""),
+        summary=table.get("summary", ""),
+        count_in_bars=table.get("count_in_bars", 2),
+        route=tuple(_passage(row) for row in table.tables("route")) or (Passage("head"),),
+    )
+    if level.edits and level.notation:
+        raise table.error("a level has either edits or notation, not both")
+    if not 0 <= level.count_in_bars <= 8:
+        raise table.error("a count-in has 0 to 8 bars")
+    table.finish()
+    return level
+
+
+def _passage(table: Table) -> Passage:
+    play = table.choice("play", ("head", "solo"), "")
+    tag_table = table.table("tag")
+    tag = None
+    if table.has("tag"):
+        tag = Tag(tag_table.get("bars", 2), tag_table.get("times", 3))
+        if not (1 <= tag.times <= 16 and tag.bars >= 1):
+            raise tag_table.error("a tag has at least one bar and 1 to 16 times")
+        tag_table.finish()
+    passage = Passage(cast(PassageKind, play), table.get("sections", ""), tag)
+    table.finish()
+    return passage
+
+

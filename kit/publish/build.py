@@ -1,0 +1,236 @@
+"""Build a lesson: everything into a folder of its own, put in place by one rename.
+
+The steps, in order: recognise an unchanged lesson and leave it; check; run the notebook; do
+the jobs on all cores; convert the pages; pack the bundles; write the manifest; swap the
+folders. Whatever goes wrong before the swap leaves the last good output as it was.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import tempfile
+from collections.abc import Iterable, Sequence
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from contextlib import contextmanager
+from dataclasses import dataclass
+from multiprocessing import get_context
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Protocol
+
+from kit.publish.identity import (
+    KIT_VERSION,
+    files_fingerprint,
+    kit_fingerprint,
+    lesson_files,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from kit.check import Finding
+    from kit.publish.manifest import BuiltFile
+
+__all__ = ["BuildResult", "Progress", "build_lesson", "is_current", "source_fingerprint"]
+
+
+class Progress(Protocol):
+    """What a build tells about itself while it runs."""
+
+    def start(self, title: str, steps: int) -> None:
+        """Begin a lesson of so many steps."""
+
+    def step(self, title: str) -> None:
+        """One step is done."""
+
+
+@dataclass(frozen=True, slots=True)
+class BuildResult:
+    """What became of a lesson."""
+
+    folder: Path
+    files: int
+    was_current: bool
+    findings: tuple[Finding, ...] = ()
+
+
+def source_fingerprint(folder: Path) -> str:
+    """Hash all that a lesson is built from: its files, the kit, the configured SoundFont."""
+    lesson = files_fingerprint(folder, lesson_files(folder))
+    return f"{lesson[:32]}-{kit_fingerprint()[:16]}{_soundfont_mark()}"
+
+
+def _soundfont_mark() -> str:
+    name = os.environ.get("KIT_SOUNDFONT")
+    if not name:
+        return ""
+    path = Path(name)
+    stat = path.stat() if path.is_file() else None
+    return f"-{path.name}-{stat.st_size if stat else 0}"
+
+
+def is_current(out: Path, fingerprint: str) -> bool:
+    """Say whether an output folder holds, whole, what this fingerprint would build."""
+    try:
+        manifest = json.loads((out / "manifest.json").read_text(encoding="utf-8"))
+        return manifest["built_from"] == fingerprint and all(
+            (out / file["path"]).stat().st_size == file["bytes"] for file in manifest["files"]
+        )
+    except (OSError, ValueError, KeyError, TypeError):
+        # Missing, damaged or of another time: whatever it is, it is built anew.
+        return False
+
+
+def build_lesson(
+    folder: Path, out_root: Path, *, progress: Progress, workers: int | None = None
+) -> BuildResult:
+    """Build one lesson folder into ``<out_root>/<slug>/``.
+
+    Parameters
+    ----------
+    folder : Path
+        The lesson folder.
+    out_root : Path
+        Where the output folder goes.
+    progress : Progress
+        Told of each step.
+    workers : int, optional
+        Processes; as many as there are cores if not said.
+
+    Raises
+    ------
+    LessonError
+        If the lesson has an error; the last good output is untouched.
+    """
+    folder = folder.resolve()
+    out = out_root.resolve() / folder.name
+    fingerprint = source_fingerprint(folder) if folder.is_dir() else ""
+    if fingerprint and is_current(out, fingerprint):
+        count = len(json.loads((out / "manifest.json").read_text(encoding="utf-8"))["files"])
+        return BuildResult(out, count, was_current=True)
+    return _build(folder, out, fingerprint, progress, workers or os.cpu_count() or 1)
+
+
+def _build(
+    folder: Path, out: Path, fingerprint: str, progress: Progress, workers: int
+) -> BuildResult:
+    from kit.check import check_lesson  # noqa: PLC0415 - unchanged lessons need none of it
+    from kit.errors import LessonError  # noqa: PLC0415
+    from kit.lesson import open_lesson  # noqa: PLC0415
+    from kit.publish.execute import executed_notebook  # noqa: PLC0415
+    from kit.publish.jobs import lesson_jobs  # noqa: PLC0415
+    from kit.publish.manifest import manifest  # noqa: PLC0415
+
+    findings = check_lesson(folder)
+    errors = [finding for finding in findings if finding.severity == "error"]
+    if errors:
+        first = errors[0]
+        raise LessonError(
+            first.text, file=first.file, bar=first.bar, remedy=first.remedy
+        ).with_more(tuple(str(error) for error in errors[1:]))
+    lesson = open_lesson(folder)
+    steps = 1 + len(lesson.levels) * (len(lesson.settings.instruments) + 2) + 3
+    progress.start(lesson.title, steps)
+    notebook = executed_notebook(folder / "lesson.ipynb", source=lesson.name_of("lesson.ipynb"))
+    progress.step("notebook")
+    jobs = lesson_jobs(lesson, json.dumps(notebook))
+    files = _run_all(jobs, fingerprint, progress, workers)
+    files += _pages(lesson, notebook, files, progress)
+    files += _bundles(files)
+    progress.step("bundles")
+    description = manifest(lesson, files, built_from=fingerprint, kit_version=KIT_VERSION)
+    _put_in_place(out, files, description)
+    return BuildResult(out, len(files), was_current=False, findings=findings)
+
+
+def _run_all(
+    jobs: Sequence[Any], stamp: str, progress: Progress, workers: int
+) -> list[BuiltFile]:
+    from kit.publish.jobs import run_job  # noqa: PLC0415
+
+    done: dict[int, list[BuiltFile]] = {}
+    with _pool(min(workers, len(jobs))) as pool:
+        futures = {pool.submit(run_job, job, stamp): i for i, job in enumerate(jobs)}
+        for future in as_completed(futures):
+            done[futures[future]] = future.result()
+            progress.step(jobs[futures[future]].title)
+    return [file for i in sorted(done) for file in done[i]]
+
+
+@contextmanager
+def _pool(workers: int) -> Iterator[ProcessPoolExecutor]:
+    """Give worker processes that end at once if the build fails or is stopped."""
+    # "spawn" is what macOS and Windows do; the same everywhere means the same bugs nowhere.
+    pool = ProcessPoolExecutor(workers, mp_context=get_context("spawn"))
+    try:
+        yield pool
+    except BaseException:
+        processes = list((pool._processes or {}).values())
+        pool.shutdown(wait=False, cancel_futures=True)
+        for process in processes:
+            process.terminate()
+        raise
+    pool.shutdown()
+
+
+def _pages(
+    lesson: Any, notebook: Any, files: Iterable[BuiltFile], progress: Progress
+) -> list[BuiltFile]:
+    from kit.publish.manifest import BuiltFile  # noqa: PLC0415
+    from kit.publish.page import page_html  # noqa: PLC0415
+
+    pages = []
+    for audience, path, tier in (
+        ("members", "index.html", "members"),
+        ("public", "public/index.html", "free"),
+    ):
+        links = [f.path for f in files if audience == "members" or f.tier == "free"]
+        html = page_html(lesson, notebook, audience=audience, links=links)
+        pages.append(BuiltFile(path=path, kind="page", tier=tier, data=html.encode()))
+        progress.step(f"{audience} page")
+    return pages
+
+
+def _bundles(files: Sequence[BuiltFile]) -> list[BuiltFile]:
+    from kit.publish.bundles import zip_bytes  # noqa: PLC0415
+    from kit.publish.manifest import BuiltFile  # noqa: PLC0415
+
+    public = {"public/index.html": "index.html"}
+    free = {public.get(f.path, f.path): f.data for f in files if f.tier == "free"}
+    members = {f.path: f.data for f in files if f.path not in public}
+    return [
+        BuiltFile(path="free.zip", kind="bundle", tier="free", data=zip_bytes(free)),
+        BuiltFile(path="members.zip", kind="bundle", tier="members", data=zip_bytes(members)),
+    ]
+
+
+def _put_in_place(out: Path, files: Iterable[BuiltFile], description: Any) -> None:
+    """Write everything beside the last output, then change places with it."""
+    out.parent.mkdir(parents=True, exist_ok=True)
+    stage = Path(tempfile.mkdtemp(prefix=f".{out.name}.", dir=out.parent))
+    try:
+        for file in files:
+            path = stage / file.path
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_bytes(file.data)
+        text = json.dumps(description, indent=1, ensure_ascii=False) + "\n"
+        (stage / "manifest.json").write_text(text, encoding="utf-8")
+        stage.chmod(0o755)
+        _swap(stage, out)
+    finally:
+        shutil.rmtree(stage, ignore_errors=True)
+
+
+def _swap(stage: Path, out: Path) -> None:
+    if not out.exists():
+        stage.replace(out)
+        return
+    old = stage.with_name(f"{stage.name}.old")
+    out.replace(old)
+    try:
+        stage.replace(out)
+    except OSError:
+        old.replace(out)
+        raise
+    shutil.rmtree(old, ignore_errors=True)

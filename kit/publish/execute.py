@@ -1,0 +1,103 @@
+"""Run a lesson notebook from top to bottom, as the teacher's JupyterLab would.
+
+The kernel is this very Python, whatever kernels the machine has registered, so that a
+notebook meets the kit that builds it.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Any
+
+from kit.errors import LessonError
+
+__all__ = ["executed_notebook", "read_notebook"]
+
+CELL_TIMEOUT_S = 120
+MAX_NOTEBOOK_BYTES = 50_000_000
+
+
+def read_notebook(path: Path, *, source: str) -> Any:
+    """Read a notebook file.
+
+    Raises
+    ------
+    LessonError
+        If it is missing, too large or not a notebook.
+    """
+    import nbformat  # noqa: PLC0415 - slow, and not needed to see that nothing changed
+
+    if not path.is_file():
+        raise LessonError(
+            "the lesson has no notebook", file=source, remedy="start the lesson with kit new"
+        )
+    if path.stat().st_size > MAX_NOTEBOOK_BYTES:
+        raise LessonError("the notebook is larger than 50 MB", file=source)
+    try:
+        notebook = nbformat.read(path, as_version=4)
+        nbformat.validate(notebook)
+    except (ValueError, KeyError, AttributeError, nbformat.ValidationError) as error:
+        reason = str(error).splitlines()[0] if str(error) else type(error).__name__
+        raise LessonError(f"this is not a notebook: {reason}", file=source) from error
+    return notebook
+
+
+def executed_notebook(path: Path, *, source: str) -> Any:
+    """Run a notebook in its folder and give it with its outputs; the file is not touched.
+
+    Raises
+    ------
+    LessonError
+        If it cannot be read, or a cell fails (with the cell's number and what it said).
+    """
+    notebook = read_notebook(path, source=source)
+    from jupyter_client.manager import AsyncKernelManager  # noqa: PLC0415
+    from nbclient import NotebookClient  # noqa: PLC0415
+    from nbclient.exceptions import (  # noqa: PLC0415
+        CellExecutionError,
+        CellTimeoutError,
+        DeadKernelError,
+    )
+
+    class ThisPython(AsyncKernelManager):  # type: ignore[misc]
+        """Starts the interpreter that is running now."""
+
+        def format_kernel_cmd(self, extra_arguments: list[str] | None = None) -> list[str]:
+            command = super().format_kernel_cmd(extra_arguments)
+            return [sys.executable, *command[1:]]
+
+    client = NotebookClient(
+        notebook,
+        timeout=CELL_TIMEOUT_S,
+        kernel_name="python3",
+        kernel_manager_class=ThisPython,
+        resources={"metadata": {"path": str(path.parent)}},
+    )
+    try:
+        client.execute()
+    except CellExecutionError as error:
+        raise LessonError(
+            f"cell {_failed_cell(notebook)} stopped with {error.ename}: {error.evalue}".rstrip(
+                ". "
+            ),
+            file=source,
+            remedy="run the notebook in JupyterLab to see where",
+        ) from error
+    except CellTimeoutError as error:
+        raise LessonError(
+            f"cell {_failed_cell(notebook)} took longer than {CELL_TIMEOUT_S} seconds",
+            file=source,
+        ) from error
+    except DeadKernelError as error:
+        raise LessonError("the notebook's kernel died", file=source) from error
+    return notebook
+
+
+def _failed_cell(notebook: Any) -> int:
+    """Number the cell that was running: the last one that was started."""
+    started = 1
+    for number, cell in enumerate(notebook.cells, start=1):
+        if cell.cell_type == "code" and (cell.outputs or cell.execution_count):
+            started = number
+    return started

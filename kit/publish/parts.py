@@ -1,0 +1,23 @@
+"""A level's sheet for one instrument as MusicXML at written pitch, as engraved."""
+
+from __future__ import annotations
+
+from kit.lesson import Lesson
+from kit.tune import write_musicxml
+
+__all__ = ["part_musicxml"]
+
+
+def part_musicxml(lesson: Lesson, level: str, instrument: str) -> str:
+    """Write the part.
+
+    Raises
+    ------
+    LessonError
+        If the level or the instrument is not in the lesson.
+    """
+    part = lesson.part(level, instrument)
+    horn = part.instrument
+    return write_musicxml(
+        part.tune, clef=horn.clef, transpose=-part.interval, part_name=horn.name
+    )

@@ -1,0 +1,73 @@
+"""Progress of long work: a bar on a terminal, plain lines everywhere else."""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+__all__ = ["shown_progress"]
+
+
+class _Lines:
+    """A line for each step, for logs."""
+
+    def __init__(self) -> None:
+        self._title, self._steps, self._done, self._began = "", 0, 0, time.monotonic()
+
+    def start(self, title: str, steps: int) -> None:
+        self._title, self._steps, self._done = title, steps, 0
+        print(f"{title}: {steps} steps", file=sys.stderr, flush=True)
+
+    def step(self, title: str) -> None:
+        self._done += 1
+        passed = time.monotonic() - self._began
+        print(
+            f"{self._title}: {self._done}/{self._steps} {title} ({passed:.1f} s)",
+            file=sys.stderr,
+            flush=True,
+        )
+
+
+class _Bar:
+    """A bar that stays on one line, with the time that is left."""
+
+    def __init__(self, progress: object) -> None:
+        self._progress = progress
+        self._task: object = None
+        self._title = ""
+
+    def start(self, title: str, steps: int) -> None:
+        self._title = title
+        self._task = self._progress.add_task(title, total=steps)  # type: ignore[attr-defined]
+
+    def step(self, title: str) -> None:
+        self._progress.update(  # type: ignore[attr-defined]
+            self._task, advance=1, description=f"{self._title}: {title}"
+        )
+
+
+@contextmanager
+def shown_progress() -> Iterator[_Lines | _Bar]:
+    """Show progress on standard error for as long as the block runs."""
+    if not sys.stderr.isatty():
+        yield _Lines()
+        return
+    from rich.console import Console  # noqa: PLC0415 - not needed in a log
+    from rich.progress import (  # noqa: PLC0415
+        BarColumn,
+        MofNCompleteColumn,
+        Progress,
+        TextColumn,
+        TimeRemainingColumn,
+    )
+
+    columns = (
+        TextColumn("{task.description}"),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TimeRemainingColumn(),
+    )
+    with Progress(*columns, console=Console(stderr=True), transient=True) as progress:
+        yield _Bar(progress)

@@ -1,0 +1,89 @@
+"""The bar-to-second map, as a file: for the page's cursor, chapters and other programs.
+
+Seconds are counted on the audio's own clock: 0 is its first sample, where the count-in
+begins. Bars are listed in playing order under their printed numbers; the count-in is told
+apart, not listed.
+
+Sources: WebVTT (W3C Candidate Recommendation 2019) for chapters.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from kit.route.plan import PerformedBar, Route, quarters_to_seconds
+
+__all__ = ["chapters_vtt", "timing_map"]
+
+_KIND_WORDS = {"head": "Head", "solo": "Solo", "tag": "Tag"}
+
+
+def timing_map(route: Route, tempo_qpm: float) -> dict[str, Any]:
+    """Give the map as plain data.
+
+    Returns
+    -------
+    dict
+        ``tempo`` (quarter notes a minute), ``meter``, ``count_in`` (bars, end in seconds) and
+        ``bars``: number, section, pass, kind, start, end in seconds.
+    """
+    return {
+        "tempo": tempo_qpm,
+        "meter": str(route.bars[0].meter),
+        "count_in": {
+            "bars": len(route.count_in),
+            "end": _seconds(route.music_start, tempo_qpm),
+        },
+        "bars": [_entry(bar, tempo_qpm) for bar in route.bars],
+    }
+
+
+def _entry(bar: PerformedBar, tempo_qpm: float) -> dict[str, Any]:
+    return {
+        "number": bar.number,
+        "section": bar.section,
+        "pass": bar.time_through,
+        "kind": bar.kind,
+        "start": _seconds(bar.start, tempo_qpm),
+        "end": _seconds(bar.end, tempo_qpm),
+    }
+
+
+def _seconds(quarters: Any, tempo_qpm: float) -> float:
+    return round(quarters_to_seconds(quarters, tempo_qpm), 6)
+
+
+def chapters_vtt(route: Route, tempo_qpm: float) -> str:
+    """Write one WebVTT chapter for the count-in, each section and the tag."""
+    cues = list(_cues(route, tempo_qpm))
+    blocks = [f"{_stamp(start)} --> {_stamp(end)}\n{text}" for start, end, text in cues]
+    return "WEBVTT\n\n" + "\n\n".join(blocks) + "\n"
+
+
+def _cues(route: Route, tempo_qpm: float) -> Iterator[tuple[float, float, str]]:
+    starts: list[tuple[float, str]] = []
+    if route.count_in:
+        starts.append((0.0, "Count-in"))
+    before: PerformedBar | None = None
+    for bar in route.bars:
+        begins_tag = bar.kind == "tag" and (before is None or before.kind != "tag")
+        if begins_tag or bar.starts_section:
+            starts.append((_seconds(bar.start, tempo_qpm), _title(bar)))
+        before = bar
+    ends = [start for start, _ in starts[1:]] + [_seconds(route.end, tempo_qpm)]
+    for (start, text), end in zip(starts, ends, strict=True):
+        yield start, end, text
+
+
+def _title(bar: PerformedBar) -> str:
+    # A WebVTT cue text may hold no "-->" and reads & and < as markup.
+    section = bar.section.replace("&", "&amp;").replace("<", "&lt;").replace("-->", "→")
+    return f"{_KIND_WORDS[bar.kind]} {section}, bar {bar.number}"
+
+
+def _stamp(seconds: float) -> str:
+    millis = round(seconds * 1000)
+    hours, rest = divmod(millis, 3_600_000)
+    minutes, rest = divmod(rest, 60_000)
+    return f"{hours:02}:{minutes:02}:{rest // 1000:02}.{rest % 1000:03}"

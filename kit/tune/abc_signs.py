@@ -1,0 +1,37 @@
+"""What does each decoration of ABC mean on a lead sheet?
+
+Source: ABC standard 2.1, section 4.14 (decorations; the one-letter forms are its
+suggested meanings). Mark names are MusicXML's.
+"""
+
+from __future__ import annotations
+
+from kit.tune.model import Jump
+
+__all__ = ["JUMPS", "MARKS", "SHORT_FORMS"]
+
+MARKS: dict[str, str] = {
+    "accent": "accent", ">": "accent", "emphasis": "accent",
+    "marcato": "strong-accent", "^": "strong-accent",
+    "staccato": "staccato", "tenuto": "tenuto", "wedge": "staccatissimo",
+    "fermata": "fermata", "invertedfermata": "fermata",
+    "trill": "trill-mark", "turn": "turn", "roll": "turn", "invertedturn": "inverted-turn",
+    "mordent": "mordent", "lowermordent": "mordent",
+    "uppermordent": "inverted-mordent", "pralltriller": "inverted-mordent",
+    "breath": "breath-mark", "slide": "scoop",
+}  # fmt: skip
+"""Decoration to mark of a note."""
+
+JUMPS: dict[str, Jump] = {
+    "segno": "segno", "coda": "coda", "fine": "fine", "dacoda": "to coda",
+    "d.c.": "D.C.", "d.s.": "D.S.", "dacapo": "D.C.", "dalsegno": "D.S.",
+    "d.c.alfine": "D.C. al fine", "d.c.alcoda": "D.C. al coda",
+    "d.s.alfine": "D.S. al fine", "d.s.alcoda": "D.S. al coda",
+}  # fmt: skip
+"""Decoration, in small letters without spaces, to sign or instruction."""
+
+SHORT_FORMS: dict[str, str] = {
+    ".": "staccato", "~": "roll", "H": "fermata", "L": "accent", "M": "lowermordent",
+    "O": "coda", "P": "uppermordent", "S": "segno", "T": "trill", "u": "upbow", "v": "downbow",
+}  # fmt: skip
+"""One-letter form to decoration; ``U:`` fields change it for a tune."""

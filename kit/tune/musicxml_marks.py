@@ -1,0 +1,232 @@
+"""How does what stands above and between the notes become MusicXML?
+
+Chord symbols, section letters, words, dynamics, feel and tempo, repeat signs, endings and
+jumps. A jump is written twice over: as what is printed and as the ``sound`` that playing
+programs follow.
+
+Source: MusicXML 4.0 (W3C Community Group Final Report, 2021).
+"""
+
+from __future__ import annotations
+
+import xml.etree.ElementTree as ET
+from fractions import Fraction
+
+from kit.tune.chord import KINDS, ChordSymbol
+from kit.tune.model import Bar, Jump, Tune, Word, bar_id
+from kit.tune.musicxml_notes import child
+
+__all__ = ["MarkWriter", "write_left_barline", "write_right_barline"]
+
+_DYNAMICS = frozenset(
+    "p pp ppp f ff fff mp mf sf sfp sfpp fp rf rfz sfz sffz fz n pf sfzp".split()
+)
+_BEAT_UNITS = {
+    Fraction(1, 2): ("eighth", 0),
+    Fraction(1): ("quarter", 0),
+    Fraction(3, 2): ("quarter", 1),
+    Fraction(2): ("half", 0),
+    Fraction(3): ("half", 1),
+}
+_JUMP_SOUND: dict[Jump, dict[str, str]] = {
+    "segno": {"segno": "segno"},
+    "coda": {"coda": "coda"},
+    "to coda": {"tocoda": "coda"},
+    "fine": {"fine": "yes"},
+    "D.C.": {"dacapo": "yes"},
+    "D.C. al fine": {"dacapo": "yes"},
+    "D.C. al coda": {"dacapo": "yes"},
+    "D.S.": {"dalsegno": "segno"},
+    "D.S. al fine": {"dalsegno": "segno"},
+    "D.S. al coda": {"dalsegno": "segno"},
+}
+_JUMP_WORDS: dict[Jump, str] = {
+    "to coda": "To Coda",
+    "fine": "Fine",
+    "D.C. al fine": "D.C. al Fine",
+    "D.C. al coda": "D.C. al Coda",
+    "D.S. al fine": "D.S. al Fine",
+    "D.S. al coda": "D.S. al Coda",
+}
+
+
+class MarkWriter:
+    """Writes the harmonies and directions of one tune, in order."""
+
+    def __init__(
+        self,
+        tune: Tune,
+        divisions: int,
+        chord_degrees: bool,
+        mark_sections: bool,
+        mark_tempo: bool,
+    ) -> None:
+        self._tune = tune
+        self._divisions = divisions
+        self._chord_degrees = chord_degrees
+        self._mark_sections = mark_sections
+        self._mark_tempo = mark_tempo
+
+    def write_start(self, measure: ET.Element, index: int) -> None:
+        """Add what stands at a bar's start: tempo, section letter, segno, coda."""
+        bar = self._tune.bars[index]
+        if index == 0 and self._mark_tempo:
+            self._write_tempo(measure, bar)
+        if bar.section and self._mark_sections:
+            direction = child(measure, "direction", placement="above")
+            mark = child(direction, "direction-type")
+            child(mark, "rehearsal", enclosure="square", text=bar.section)
+        for sign in ("segno", "coda"):
+            if sign in bar.jumps:
+                direction = child(measure, "direction", placement="above")
+                child(child(direction, "direction-type"), sign)
+                child(direction, "sound", {sign: sign})
+
+    def write_from(
+        self, measure: ET.Element, index: int, start: Fraction, end: Fraction | None
+    ) -> None:
+        """Add the words and chords from `start` (where we are) until before `end`."""
+        bar = self._tune.bars[index]
+        for word in bar.words:
+            if _within(word.onset, start, end) and not self._is_feel(index, word):
+                self._write_word(measure, word, start)
+        for place, event in enumerate(bar.chords):
+            if _within(event.onset, start, end):
+                name = f"{bar_id(index)}c{place}"
+                self._write_harmony(measure, event.symbol, event.onset - start, name)
+
+    def write_end(self, measure: ET.Element, index: int) -> None:
+        """Add the jumps that act at a bar's end."""
+        for jump in self._tune.bars[index].jumps:
+            if jump in ("segno", "coda"):
+                continue
+            direction = child(measure, "direction", placement="above")
+            words = _JUMP_WORDS.get(jump, jump)
+            mark = child(direction, "direction-type")
+            child(mark, "words", {"justify": "right", "font-style": "italic"}, text=words)
+            child(direction, "sound", _JUMP_SOUND[jump])
+
+    def _is_feel(self, index: int, word: Word) -> bool:
+        """Say whether a word repeats what the tempo line says already."""
+        feel = self._tune.feel.casefold().strip()
+        return index == 0 and self._mark_tempo and word.text.casefold().strip() == feel
+
+    def _write_tempo(self, measure: ET.Element, bar: Bar) -> None:
+        feel, tempo = self._tune.feel, self._tune.tempo_qpm
+        if not feel and tempo is None:
+            return
+        direction = child(measure, "direction", placement="above")
+        if feel:
+            mark = child(direction, "direction-type")
+            child(mark, "words", {"font-weight": "bold"}, text=feel)
+        if tempo is not None:
+            unit = bar.meter.pulse if bar.meter.pulse in _BEAT_UNITS else Fraction(1)
+            name, dots = _BEAT_UNITS[unit]
+            mark = child(child(direction, "direction-type"), "metronome", parentheses="no")
+            child(mark, "beat-unit", text=name)
+            for _ in range(dots):
+                child(mark, "beat-unit-dot")
+            child(mark, "per-minute", text=f"{tempo / float(unit):.6g}")
+        sound = child(direction, "sound")
+        if tempo is not None:
+            sound.set("tempo", f"{tempo:.6g}")
+        if "swing" in feel.casefold():
+            swing = child(sound, "swing")
+            child(swing, "first", text="2")
+            child(swing, "second", text="1")
+            child(swing, "swing-type", text="eighth")
+
+    def _write_word(self, measure: ET.Element, word: Word, now: Fraction) -> None:
+        dynamics = word.kind == "dynamics"
+        direction = child(
+            measure, "direction", placement="below" if dynamics else "above"
+        )
+        mark = child(direction, "direction-type")
+        if dynamics:
+            group = child(mark, "dynamics")
+            if word.text in _DYNAMICS:
+                child(group, word.text)
+            else:
+                child(group, "other-dynamics", text=word.text)
+        else:
+            bold = {"font-weight": "bold"} if word.kind == "tempo" else None
+            child(mark, "words", bold, text=word.text)
+        self._write_offset(direction, word.onset - now)
+
+    def _write_harmony(
+        self, measure: ET.Element, symbol: ChordSymbol, offset: Fraction, name: str
+    ) -> None:
+        harmony = child(measure, "harmony", id=name)
+        if symbol.root is not None:
+            root = child(harmony, "root")
+            child(root, "root-step", text=symbol.root.step)
+            if symbol.root.alter:
+                child(root, "root-alter", text=str(symbol.root.alter))
+        elif self._chord_degrees:
+            # The schema wants a root even where there is no chord; it prints nothing.
+            child(child(harmony, "root"), "root-step", {"text": ""}, text="C")
+        text = KINDS["none"].suffix if symbol.root is None else symbol.suffix
+        child(harmony, "kind", {"text": text}, text=symbol.kind)
+        if symbol.bass is not None:
+            bass = child(harmony, "bass")
+            child(bass, "bass-step", text=symbol.bass.step)
+            if symbol.bass.alter:
+                child(bass, "bass-alter", text=str(symbol.bass.alter))
+        for degree in symbol.degrees if self._chord_degrees else ():
+            element = child(harmony, "degree", {"print-object": "no"})
+            child(element, "degree-value", text=str(degree.value))
+            child(element, "degree-alter", text=str(degree.alter))
+            child(element, "degree-type", text=degree.change)
+        self._write_offset(harmony, offset)
+
+    def _write_offset(self, element: ET.Element, offset: Fraction) -> None:
+        if offset:
+            child(element, "offset", text=str(int(offset * self._divisions)))
+
+
+def write_left_barline(measure: ET.Element, bar: Bar, before: Bar | None) -> None:
+    """Add the sign at a bar's left: an opening repeat, the start of an ending."""
+    starts_ending = bool(bar.endings) and (
+        before is None or before.endings != bar.endings or before.repeat_times > 0
+    )
+    if not (bar.repeat_start or starts_ending):
+        return
+    barline = child(measure, "barline", location="left")
+    if bar.repeat_start:
+        child(barline, "bar-style", text="heavy-light")
+    if starts_ending:
+        numbers = ", ".join(map(str, bar.endings))
+        child(barline, "ending", number=numbers, type="start", text=_ending_text(bar))
+    if bar.repeat_start:
+        child(barline, "repeat", direction="forward")
+
+
+def write_right_barline(measure: ET.Element, bar: Bar, after: Bar | None) -> None:
+    """Add the sign at a bar's right: double or final, closing repeat, end of an ending."""
+    stops_ending = bool(bar.endings) and (
+        after is None or after.endings != bar.endings or bar.repeat_times > 0
+    )
+    style = {"single": "", "double": "light-light", "final": "light-heavy"}[bar.barline]
+    if bar.repeat_times:
+        style = "light-heavy"
+    if not (style or stops_ending):
+        return
+    barline = child(measure, "barline", location="right")
+    if style:
+        child(barline, "bar-style", text=style)
+    if stops_ending:
+        closed = bar.repeat_times or bar.barline == "final"
+        numbers = ", ".join(map(str, bar.endings))
+        child(barline, "ending", number=numbers, type="stop" if closed else "discontinue")
+    if bar.repeat_times:
+        repeat = child(barline, "repeat", direction="backward")
+        if bar.repeat_times > 2:
+            repeat.set("times", str(bar.repeat_times))
+
+
+def _ending_text(bar: Bar) -> str:
+    return ", ".join(f"{number}." for number in bar.endings)
+
+
+def _within(onset: Fraction, start: Fraction, end: Fraction | None) -> bool:
+    return start <= onset and (end is None or onset < end)

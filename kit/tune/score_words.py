@@ -1,0 +1,66 @@
+"""What does a word above the staff ask the player to do?
+
+A word is an order to jump (``D.S. al Coda``), a dynamic (``mf``), a feel (``Medium
+swing``), or just a word. Source: common practice.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import cast
+
+from kit.tune.model import Jump
+
+__all__ = ["DYNAMICS", "is_feel", "jump_in_words"]
+
+DYNAMICS = frozenset(
+    "pppp ppp pp p mp mf f ff fff ffff fp sf sfz sfp sffz fz rf rfz n pf sfzp".split()
+)
+"""The dynamics of MusicXML 4.0 that a lead sheet uses."""
+
+_FEELS = re.compile(
+    r"\b(swing|swung|straight|shuffle|bossa|samba|latin|ballad|waltz|rock|funk|blues|calypso"
+    r"|reggae|march|jig|reel|hornpipe|polka|strathspey|air|minuet|mazurka|schottische"
+    r"|tango|rumba|mambo|cha-cha|even (?:eighths|8ths)|two-?beat|second line|afro)\b",
+    re.IGNORECASE,
+)
+_DA_CAPO = re.compile(r"(?:d\.? ?c\.?|da ?capo)(?=\W|$)(?P<rest>.*)", re.IGNORECASE)
+_DAL_SEGNO = re.compile(
+    r"(?:d\.? ?s\.?|(?:dal|del|da) ?segno)(?=\W|$)(?P<rest>.*)", re.IGNORECASE
+)
+_AL = re.compile(r"\W*(?:al|to|e poi la?)?\W*(?:the )?(?P<end>fine|coda)?\b.*", re.IGNORECASE)
+_PLAIN: tuple[tuple[re.Pattern[str], Jump], ...] = (
+    (re.compile(r"(?:to|al|da) (?:the )?coda|dacoda", re.IGNORECASE), "to coda"),
+    (re.compile(r"(?:il )?fine|end", re.IGNORECASE), "fine"),
+    (re.compile(r"coda", re.IGNORECASE), "coda"),
+    (re.compile(r"segno", re.IGNORECASE), "segno"),
+)
+MAX_FEEL_LENGTH = 60
+
+
+def jump_in_words(text: str) -> Jump | None:
+    """Give the sign or instruction that a text is, None if it is another text.
+
+    Examples
+    --------
+    >>> jump_in_words("D.S. al Coda"), jump_in_words("Da Capo al Fine"), jump_in_words("dolce")
+    ('D.S. al coda', 'D.C. al fine', None)
+    """
+    text = text.strip(" .()[]\N{MUSICAL SYMBOL CODA}\N{MUSICAL SYMBOL SEGNO}")
+    if len(text) > 40:
+        return None
+    for pattern, order in ((_DA_CAPO, "D.C."), (_DAL_SEGNO, "D.S.")):
+        match = pattern.fullmatch(text)
+        if match:
+            goal = _AL.fullmatch(match["rest"])
+            end = (goal["end"] or "") if goal else ""
+            return cast(Jump, f"{order} al {end.lower()}" if end else order)
+    for pattern, sign in _PLAIN:
+        if pattern.fullmatch(text):
+            return sign
+    return None
+
+
+def is_feel(text: str) -> bool:
+    """Say whether a text names a feel: ``Medium swing``, ``Jazz waltz``, ``Jig``."""
+    return len(text) <= MAX_FEEL_LENGTH and _FEELS.search(text) is not None
