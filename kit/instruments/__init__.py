@@ -1,0 +1,33 @@
+"""Instruments: transposition, range, octave fit and spelling of written parts."""
+
+from kit.instruments.part import (
+    Part,
+    Respelled,
+    RespelledChord,
+    key_for,
+    to_concert,
+    write_part,
+)
+from kit.instruments.table import (
+    LEVEL_NAMES,
+    Break,
+    Instrument,
+    Range,
+    all_instruments,
+    instrument,
+)
+
+__all__ = [
+    "LEVEL_NAMES",
+    "Break",
+    "Instrument",
+    "Part",
+    "Range",
+    "Respelled",
+    "RespelledChord",
+    "all_instruments",
+    "instrument",
+    "key_for",
+    "to_concert",
+    "write_part",
+]

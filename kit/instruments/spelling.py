@@ -1,4 +1,4 @@
-"""How is a note spelled so that a student reads it at once?
+"""The spelling of a note that a student reads at once.
 
 Conventions
 -----------
@@ -89,7 +89,7 @@ def plain_key(key: Key, *, limit: int = 7) -> Key:
 
 def _is_plain(name: NoteName) -> bool:
     """Whether a name has at most one accidental and is no white key under another name."""
-    return -6 <= name.fifths <= 10 and str(name) not in ("E♯", "B♯")
+    return -6 <= name.fifths <= 10  # G flat to A sharp
 
 
 def _nearest(name: NoteName, key: Key) -> NoteName:

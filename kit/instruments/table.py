@@ -1,4 +1,4 @@
-"""Which instruments are there, and what does each of them need?
+"""Which instruments there are, and what each of them needs.
 
 Conventions
 -----------
@@ -30,8 +30,11 @@ __all__ = ["LEVEL_NAMES", "Break", "Instrument", "Range", "all_instruments", "in
 
 LEVEL_NAMES = ("beginner", "intermediate", "advanced")
 _ROW_KEYS = frozenset(
-    "name short_name family written clef range program levels breath_s breaks".split()
-)
+    {
+        "name", "short_name", "family", "written", "clef", "range", "program", "levels",
+        "breath_s", "breaks",
+    }
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,6 +133,7 @@ class Instrument:
         for level, comfortable in levels.items():
             if comfortable.low not in full or comfortable.high not in full:
                 raise ValueError(f"the {level} range leaves the instrument's range")
+        breaths = row.get("breath_s", {})
         return cls(
             slug=slug,
             name=name,
@@ -140,9 +144,7 @@ class Instrument:
             range_written=full,
             comfortable=tuple(levels.items()),
             gm_program=program,
-            breath_s=tuple(
-                (level, float(seconds)) for level, seconds in row.get("breath_s", {}).items()
-            ),
+            breath_s=tuple((at, float(length)) for at, length in breaths.items()),
             breaks=tuple(
                 Break(Pitch.parse(below), Pitch.parse(above), _text(why, "breaks"))
                 for below, above, why in row.get("breaks", ())
@@ -235,4 +237,3 @@ def instrument(
     else:
         remedy = f"there are {', '.join(choices)}"
     raise LessonError(f'no instrument "{slug}"', remedy=remedy)
-

@@ -39,7 +39,8 @@ def _block(block: Block, lift: int) -> str:
     match block["kind"]:
         case "heading":
             tag = f"h{min(block['level'] + lift, 6)}"
-            return f"<{tag}>{_runs(block['runs'])}</{tag}>"
+            anchor = f' id="{escape(block["anchor"])}"' if "anchor" in block else ""
+            return f"<{tag}{anchor}>{_runs(block['runs'])}</{tag}>"
         case "paragraph":
             return f"<p>{_runs(block['runs'])}</p>"
         case "list":

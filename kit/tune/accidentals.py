@@ -1,4 +1,4 @@
-"""Which accidentals does a reader have to see?
+"""Which accidentals a reader has to see.
 
 Conventions
 -----------
@@ -52,10 +52,7 @@ def shown_accidentals(bars: Sequence[Bar]) -> dict[Place, Shown]:
         for position, note in enumerate(bar.notes):
             for grace, pitch in _pitches(note):
                 tied_to = (
-                    grace is None
-                    and held is not None
-                    and held.tied
-                    and held.pitch == pitch
+                    grace is None and held is not None and held.tied and held.pitch == pitch
                 )
                 if tied_to and position == 0:
                     state.heard[pitch.step] = pitch.alter

@@ -29,9 +29,9 @@ MAX_LENGTH = 40
 
 _NO_CHORD = re.compile(r"N\.? ?C\.?|n\.c\.|no chord", re.IGNORECASE)
 _ROOT = re.compile(r"[A-G](?:bb|♭♭|##|♯♯|[b♭𝄫#♯x𝄪])?")
-_BASS = re.compile(r"[A-Ga-g](?:bb|♭♭|##|♯♯|[b♭𝄫#♯x𝄪])?")
+_BASS = re.compile(r"[A-Ga-g](?:bb|♭♭|##|♯♯|[b♭𝄫#♯x𝄪+])?")
 _LIKE_A_CHORD = re.compile(
-    r"\(?[A-G][b#♭♯]?(?:$|[^a-z.\s]|m(?!\w{3})|(?:maj|min|mi|dim|aug|sus|add|o)(?![a-z]{2}))"
+    r"\(?[A-G][b#♭♯]?(?:$|[^a-zA-Z.\s]|M(?![A-Z])|m(?!\w{3})|(?:maj|min|mi|dim|aug|sus|add|o)(?![a-z]{2}))"
 )
 
 _QUALITY = re.compile(
@@ -168,7 +168,8 @@ def parse_chord(text: str) -> ChordSymbol:
 def _split_bass(rest: str) -> tuple[str, NoteName | None]:
     body, slash, bass = rest.rpartition("/")
     if slash and _BASS.fullmatch(bass.strip()):
-        return body, NoteName.parse(bass)
+        # Older ABC collections write a sharp bass note with a plus sign.
+        return body, NoteName.parse(bass.replace("+", "#"))
     return rest, None
 
 

@@ -1,4 +1,4 @@
-"""Where does a new line of music begin?
+"""Where a new line of music begins.
 
 Conventions
 -----------

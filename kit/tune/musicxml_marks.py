@@ -1,4 +1,4 @@
-"""How does what stands above and between the notes become MusicXML?
+"""What stands above and between the notes, as MusicXML.
 
 Chord symbols, section letters, words, dynamics, feel and tempo, repeat signs, endings and
 jumps. A jump is written twice over: as what is printed and as the ``sound`` that playing
@@ -10,17 +10,21 @@ Source: MusicXML 4.0 (W3C Community Group Final Report, 2021).
 from __future__ import annotations
 
 import xml.etree.ElementTree as ET
+from dataclasses import dataclass
 from fractions import Fraction
 
 from kit.tune.chord import KINDS, ChordSymbol
 from kit.tune.model import Bar, Jump, Tune, Word, bar_id
 from kit.tune.musicxml_notes import child
 
-__all__ = ["MarkWriter", "write_left_barline", "write_right_barline"]
+__all__ = ["Layout", "MarkWriter", "chord_id", "write_left_barline", "write_right_barline"]
 
 _DYNAMICS = frozenset(
-    "p pp ppp f ff fff mp mf sf sfp sfpp fp rf rfz sfz sffz fz n pf sfzp".split()
-)
+    {
+        "p", "pp", "ppp", "f", "ff", "fff", "mp", "mf", "sf", "sfp", "sfpp", "fp", "rf",
+        "rfz", "sfz", "sffz", "fz", "n", "pf", "sfzp",
+    }
+)  # fmt: skip
 _BEAT_UNITS = {
     Fraction(1, 2): ("eighth", 0),
     Fraction(1): ("quarter", 0),
@@ -50,29 +54,44 @@ _JUMP_WORDS: dict[Jump, str] = {
 }
 
 
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """What is printed around the notes.
+
+    Parameters
+    ----------
+    bars_per_line : int or None
+        Where to ask for new lines; None keeps the line breaks of the source.
+    sections, tempo : bool
+        Whether section letters, and feel with tempo, are printed.
+    chord_degrees : bool
+        Whether a chord's added and altered notes are written as ``degree`` elements too,
+        not to be printed. Some engravers print them twice, so `kit.engrave` says False.
+    first_index : int
+        The index, on its sheet, of the first bar written: ids count from there.
+    """
+
+    bars_per_line: int | None = 4
+    sections: bool = True
+    tempo: bool = True
+    chord_degrees: bool = True
+    first_index: int = 0
+
+
 class MarkWriter:
     """Writes the harmonies and directions of one tune, in order."""
 
-    def __init__(
-        self,
-        tune: Tune,
-        divisions: int,
-        chord_degrees: bool,
-        mark_sections: bool,
-        mark_tempo: bool,
-    ) -> None:
+    def __init__(self, tune: Tune, divisions: int, layout: Layout) -> None:
         self._tune = tune
         self._divisions = divisions
-        self._chord_degrees = chord_degrees
-        self._mark_sections = mark_sections
-        self._mark_tempo = mark_tempo
+        self._layout = layout
 
     def write_start(self, measure: ET.Element, index: int) -> None:
         """Add what stands at a bar's start: tempo, section letter, segno, coda."""
         bar = self._tune.bars[index]
-        if index == 0 and self._mark_tempo:
+        if index == 0 and self._layout.tempo:
             self._write_tempo(measure, bar)
-        if bar.section and self._mark_sections:
+        if bar.section and self._layout.sections:
             direction = child(measure, "direction", placement="above")
             mark = child(direction, "direction-type")
             child(mark, "rehearsal", enclosure="square", text=bar.section)
@@ -92,7 +111,7 @@ class MarkWriter:
                 self._write_word(measure, word, start)
         for place, event in enumerate(bar.chords):
             if _within(event.onset, start, end):
-                name = f"{bar_id(index)}c{place}"
+                name = chord_id(index + self._layout.first_index, place)
                 self._write_harmony(measure, event.symbol, event.onset - start, name)
 
     def write_end(self, measure: ET.Element, index: int) -> None:
@@ -103,13 +122,15 @@ class MarkWriter:
             direction = child(measure, "direction", placement="above")
             words = _JUMP_WORDS.get(jump, jump)
             mark = child(direction, "direction-type")
-            child(mark, "words", {"justify": "right", "font-style": "italic"}, text=words)
+            # The words end at the bar line: no staff may be drawn on behind it for them.
+            right = {"justify": "right", "halign": "right", "font-style": "italic"}
+            child(mark, "words", right, text=words)
             child(direction, "sound", _JUMP_SOUND[jump])
 
     def _is_feel(self, index: int, word: Word) -> bool:
         """Say whether a word repeats what the tempo line says already."""
         feel = self._tune.feel.casefold().strip()
-        return index == 0 and self._mark_tempo and word.text.casefold().strip() == feel
+        return index == 0 and self._layout.tempo and word.text.casefold().strip() == feel
 
     def _write_tempo(self, measure: ET.Element, bar: Bar) -> None:
         feel, tempo = self._tune.feel, self._tune.tempo_qpm
@@ -138,9 +159,7 @@ class MarkWriter:
 
     def _write_word(self, measure: ET.Element, word: Word, now: Fraction) -> None:
         dynamics = word.kind == "dynamics"
-        direction = child(
-            measure, "direction", placement="below" if dynamics else "above"
-        )
+        direction = child(measure, "direction", placement="below" if dynamics else "above")
         mark = child(direction, "direction-type")
         if dynamics:
             group = child(mark, "dynamics")
@@ -162,7 +181,7 @@ class MarkWriter:
             child(root, "root-step", text=symbol.root.step)
             if symbol.root.alter:
                 child(root, "root-alter", text=str(symbol.root.alter))
-        elif self._chord_degrees:
+        elif self._layout.chord_degrees:
             # The schema wants a root even where there is no chord; it prints nothing.
             child(child(harmony, "root"), "root-step", {"text": ""}, text="C")
         text = KINDS["none"].suffix if symbol.root is None else symbol.suffix
@@ -172,7 +191,7 @@ class MarkWriter:
             child(bass, "bass-step", text=symbol.bass.step)
             if symbol.bass.alter:
                 child(bass, "bass-alter", text=str(symbol.bass.alter))
-        for degree in symbol.degrees if self._chord_degrees else ():
+        for degree in symbol.degrees if self._layout.chord_degrees else ():
             element = child(harmony, "degree", {"print-object": "no"})
             child(element, "degree-value", text=str(degree.value))
             child(element, "degree-alter", text=str(degree.alter))
@@ -182,6 +201,11 @@ class MarkWriter:
     def _write_offset(self, element: ET.Element, offset: Fraction) -> None:
         if offset:
             child(element, "offset", text=str(int(offset * self._divisions)))
+
+
+def chord_id(bar: int, place: int) -> str:
+    """Give the id of a chord symbol: bar index and place in the bar."""
+    return f"{bar_id(bar)}c{place}"
 
 
 def write_left_barline(measure: ET.Element, bar: Bar, before: Bar | None) -> None:

@@ -1,4 +1,4 @@
-"""How does one note become MusicXML, with all that hangs on it?
+"""One note with all that hangs on it, as MusicXML.
 
 Ties and slurs are matched over the whole tune first: one without its other end (an excerpt
 may cut it) is left out, so that no reader meets an open one.
@@ -64,6 +64,8 @@ class NoteWriter:
         Units in a quarter note.
     accidentals : mapping
         As `kit.tune.accidentals.shown_accidentals` gives them.
+    first_index : int
+        The index, on its sheet, of the first bar: ids count from there.
     """
 
     def __init__(
@@ -71,7 +73,9 @@ class NoteWriter:
         bars: Sequence[Bar],
         divisions: int,
         accidentals: Mapping[tuple[int, int, int | None], Shown],
+        first_index: int = 0,
     ) -> None:
+        self._first = first_index
         self._bars = bars
         self._divisions = divisions
         self._accidentals = accidentals
@@ -98,7 +102,7 @@ class NoteWriter:
         note = bar.notes[position]
         for place, grace in enumerate(note.graces):
             self._write_grace(measure, (index, position, place), grace, len(note.graces))
-        element = child(measure, "note", id=note_id(index, position))
+        element = child(measure, "note", id=note_id(index + self._first, position))
         whole_bar = note.is_rest and len(bar.notes) == 1 and not bar.pickup
         if note.pitch is None:
             child(element, "rest", {"measure": "yes"} if whole_bar else None)
@@ -121,7 +125,7 @@ class NoteWriter:
     def _write_grace(
         self, measure: ET.Element, place: tuple[int, int, int], grace: Grace, count: int
     ) -> None:
-        element = child(measure, "note", id=note_id(*place))
+        element = child(measure, "note", id=note_id(place[0] + self._first, *place[1:]))
         child(element, "grace", {"slash": "yes"} if grace.slash else None)
         _write_pitch(element, grace.pitch)
         child(element, "voice", text="1")
@@ -258,7 +262,7 @@ def _match_ties(bars: Sequence[Bar]) -> dict[tuple[int, int], tuple[str, ...]]:
 
 
 def _match_slurs(bars: Sequence[Bar]) -> dict[tuple[int, int], list[tuple[str, int]]]:
-    """Number the slurs; those that never close, or never open, are left out."""
+    """Pair the ends of the slurs and number them; an end without its other is left out."""
     slurs: dict[tuple[int, int], list[tuple[str, int]]] = {}
     waiting: list[tuple[tuple[int, int], int]] = []
     for place, note in _walk(bars):
@@ -274,5 +278,3 @@ def _match_slurs(bars: Sequence[Bar]) -> dict[tuple[int, int], list[tuple[str, i
                 waiting.append((place, free[0]))
                 in_use.add(free[0])
     return slurs
-
-

@@ -1,4 +1,4 @@
-"""How does a tune become a MusicXML file that any reader of music can open?
+"""A tune as a MusicXML file that any reader of music can open.
 
 Conventions
 -----------
@@ -17,17 +17,21 @@ from __future__ import annotations
 import re
 import xml.etree.ElementTree as ET
 from collections.abc import Sequence
-from fractions import Fraction
 from math import lcm
 
 from kit.tune.accidentals import shown_accidentals
 from kit.tune.lines import line_starts
 from kit.tune.model import Bar, Tune, bar_id
-from kit.tune.musicxml_marks import MarkWriter, write_left_barline, write_right_barline
+from kit.tune.musicxml_marks import (
+    Layout,
+    MarkWriter,
+    write_left_barline,
+    write_right_barline,
+)
 from kit.tune.musicxml_notes import NoteWriter, child
 from kit.tune.pitch import Interval
 
-__all__ = ["CLEFS", "write_musicxml"]
+__all__ = ["CLEFS", "Layout", "write_musicxml"]
 
 CLEFS = {
     "treble": ("G", 2, 0),
@@ -61,10 +65,7 @@ def write_musicxml(
     clef: str = "treble",
     transpose: Interval | None = None,
     part_name: str = "",
-    bars_per_line: int | None = 4,
-    chord_degrees: bool = True,
-    mark_sections: bool = True,
-    mark_tempo: bool = True,
+    layout: Layout | None = None,
 ) -> str:
     """Write a tune as MusicXML.
 
@@ -78,13 +79,8 @@ def write_musicxml(
         From the printed to the sounding pitch: down a major sixth for an alto saxophone.
     part_name : str
         The instrument; without it the tune's own part name.
-    bars_per_line : int or None
-        Where to ask for new lines; None keeps the line breaks of the source.
-    chord_degrees : bool
-        Whether a chord's added and altered notes are written as ``degree`` elements too,
-        not to be printed. Some engravers print them twice, so `kit.engrave` says False.
-    mark_sections, mark_tempo : bool
-        Whether section letters, and feel with tempo, are printed.
+    layout : Layout, optional
+        Lines and what is printed around the notes; the default suits other programs.
 
     Returns
     -------
@@ -103,18 +99,25 @@ def write_musicxml(
     _write_header(root, tune, part_name or tune.part_name)
     part = child(root, "part", id="P1")
     divisions = _divisions(tune.bars)
-    notes = NoteWriter(tune.bars, divisions, shown_accidentals(tune.bars))
-    marks = MarkWriter(tune, divisions, chord_degrees, mark_sections, mark_tempo)
-    starts = _starts(tune.bars, bars_per_line)
+    layout = layout or Layout()
+    notes = NoteWriter(
+        tune.bars, divisions, shown_accidentals(tune.bars), layout.first_index
+    )
+    marks = MarkWriter(tune, divisions, layout)
+    starts = _starts(tune.bars, layout.bars_per_line)
     for index, bar in enumerate(tune.bars):
-        measure = child(part, "measure", id=bar_id(index), number=str(bar.number))
+        measure = child(
+            part, "measure", id=bar_id(index + layout.first_index), number=str(bar.number)
+        )
         if bar.pickup:
             measure.set("implicit", "yes")
         if index in starts:
             child(measure, "print", {"new-system": "yes"})
         before = tune.bars[index - 1] if index else None
         after = tune.bars[index + 1] if index + 1 < len(tune.bars) else None
-        _write_attributes(measure, bar, before, divisions, clef, transpose)
+        _write_key_and_meter(measure, bar, before)
+        if before is None:
+            _write_opening(measure[0], divisions, clef, transpose)
         write_left_barline(measure, bar, before)
         marks.write_start(measure, index)
         for position, note in enumerate(bar.notes):
@@ -140,21 +143,13 @@ def _write_header(root: ET.Element, tune: Tune, part_name: str) -> None:
     child(score_part, "part-name", text=part_name)
 
 
-def _write_attributes(
-    measure: ET.Element,
-    bar: Bar,
-    before: Bar | None,
-    divisions: int,
-    clef: str,
-    transpose: Interval | None,
-) -> None:
+def _write_key_and_meter(measure: ET.Element, bar: Bar, before: Bar | None) -> None:
+    """Add the key and the meter where they are new, as they always are at the start."""
     new_key = before is None or bar.key != before.key
     new_meter = before is None or bar.meter != before.meter
     if not (new_key or new_meter):
         return
     attributes = child(measure, "attributes")
-    if before is None:
-        child(attributes, "divisions", text=str(divisions))
     if new_key:
         if abs(bar.key.fifths) > 7:
             raise ValueError(f"{bar.key} has more than seven accidentals")
@@ -166,9 +161,17 @@ def _write_attributes(
         time = child(attributes, "time")
         child(time, "beats", text=str(bar.meter.beats))
         child(time, "beat-type", text=str(bar.meter.beat_type))
-    if before is None:
-        _write_clef(attributes, clef)
-        _write_transpose(attributes, transpose)
+
+
+def _write_opening(
+    attributes: ET.Element, divisions: int, clef: str, transpose: Interval | None
+) -> None:
+    """Complete the first attributes: divisions stand before the key, clef after."""
+    element = ET.Element("divisions")
+    element.text = str(divisions)
+    attributes.insert(0, element)
+    _write_clef(attributes, clef)
+    _write_transpose(attributes, transpose)
 
 
 def _write_clef(attributes: ET.Element, name: str) -> None:

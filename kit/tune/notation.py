@@ -1,4 +1,4 @@
-"""How is a length written: which note value, which tuplet, which beam?
+"""How a length is written: its note value, its tuplet, its beam.
 
 Conventions
 -----------
@@ -126,8 +126,9 @@ def beams_of(bar: Bar) -> dict[int, tuple[str, ...]]:
     shift = bar.meter.bar_length - bar.length if bar.pickup else Fraction(0)
     beams: dict[int, tuple[str, ...]] = {}
     for group in _beam_groups(bar, shift):
-        flags = [note_value(bar.notes[i].duration, bar.notes[i].tuplet).flags for i in group]
-        beats = [_beat_start(bar.notes[i].onset + shift, Fraction(1)) for i in group]
+        notes = [bar.notes[i] for i in group]
+        flags = [note_value(note.duration, note.tuplet).flags for note in notes]
+        beats = [_beat_start(note.onset + shift, Fraction(1)) for note in notes]
         whole_beats = bar.meter.pulse > Fraction(3, 2)
         for place, position in enumerate(group):
             beams[position] = tuple(

@@ -9,7 +9,8 @@ Conventions, common practice
 * Later, a short bar is a pick-up if it completes the short bar before it, or if a passage
   begins with it (behind a repeat, a double bar, an ending or a section label). It bears
   the number of the bar before it.
-* A bar that begins an ending is never a pick-up: it is an alternative, not a lead-in.
+* A bar that begins an ending is an alternative, not a lead-in: it is a pick-up only if
+  the endings begin within a bar, and it completes the part before them.
 * In free meter every bar has the meter that it fills.
 """
 
@@ -21,7 +22,7 @@ from fractions import Fraction
 
 from kit.tune.model import Bar, Meter
 
-__all__ = ["begins_passage", "ends_passage", "meter_filled_by", "numbered"]
+__all__ = ["begins_passage", "completes", "ends_passage", "meter_filled_by", "numbered"]
 
 
 def numbered(bars: Sequence[Bar]) -> tuple[Bar, ...]:
@@ -52,11 +53,21 @@ def _is_pickup(before: list[Bar], bar: Bar, *, is_last: bool) -> bool:
         return not is_last
     last = before[-1]
     if bar.endings and bar.endings != last.endings:
-        return False
+        return _begins_ending_within_bar(before, bar)
     if completes(last, bar):
         return True
     # A one-bar passage that is opened and closed by a short bar is no lead-in.
     return begins_passage(last, bar) and not ends_passage(bar, None) and not is_last
+
+
+def _begins_ending_within_bar(before: list[Bar], bar: Bar) -> bool:
+    """Say whether the endings part a bar: its first half before them, the rest in each."""
+    if not before[-1].endings:
+        return completes(before[-1], bar)
+    first = len(before) - 1
+    while first > 0 and before[first - 1].endings:
+        first -= 1
+    return before[first].pickup and before[first].length == bar.length
 
 
 def completes(last: Bar, bar: Bar) -> bool:

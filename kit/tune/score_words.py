@@ -7,11 +7,12 @@ swing``), or just a word. Source: common practice.
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import cast
 
-from kit.tune.model import Jump
+from kit.tune.model import Bar, Jump, Word
 
-__all__ = ["DYNAMICS", "is_feel", "jump_in_words"]
+__all__ = ["DYNAMICS", "is_feel", "jump_in_words", "take_feel"]
 
 DYNAMICS = frozenset(
     "pppp ppp pp p mp mf f ff fff ffff fp sf sfz sfp sffz fz rf rfz n pf sfzp".split()
@@ -64,3 +65,14 @@ def jump_in_words(text: str) -> Jump | None:
 def is_feel(text: str) -> bool:
     """Say whether a text names a feel: ``Medium swing``, ``Jazz waltz``, ``Jig``."""
     return len(text) <= MAX_FEEL_LENGTH and _FEELS.search(text) is not None
+
+
+def take_feel(bars: tuple[Bar, ...], feel: str) -> tuple[tuple[Bar, ...], str]:
+    """Take a feel such as "Medium swing" out of the words above the first bar."""
+    if not bars:
+        return bars, feel
+    for word in bars[0].words:
+        if word.kind != "dynamics" and is_feel(word.text):
+            kept: tuple[Word, ...] = tuple(w for w in bars[0].words if w is not word)
+            return (replace(bars[0], words=kept), *bars[1:]), word.text
+    return bars, feel

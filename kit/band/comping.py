@@ -1,0 +1,160 @@
+"""When does the chord player play, and what does that do for the soloist?
+
+The feel's patterns give the rhythm. Around them: the pattern changes from bar to bar, a
+dense melody gets fewer chords, a stroke just before a change takes the chord that comes,
+and every chord that lasts two beats is heard at least once.
+
+Source: common practice.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Sequence
+from fractions import Fraction
+
+from kit.band.chart import Change, ChartBar
+from kit.band.events import PartNote
+from kit.band.feel import CompPattern, beat_groups
+from kit.band.voicing import leads_to_minor, voice
+from kit.tune.chord import ChordSymbol
+
+__all__ = ["comp"]
+
+Stroke = tuple[Fraction, Fraction]
+
+
+def comp(
+    bars: Sequence[ChartBar], melody: Sequence[PartNote], *, rng: random.Random
+) -> list[PartNote]:
+    """Write the chords of all bars but the final one, which `ending` writes.
+
+    Parameters
+    ----------
+    bars : sequence of ChartBar
+        The whole chart.
+    melody : sequence of PartNote
+        The melody as performed, to stay out of its way.
+    rng : random.Random
+        Chooses rhythms.
+    """
+    changes = [change for bar in bars for change in bar.changes]
+    feels = {change.start: bar for bar in bars for change in bar.changes}
+    notes: list[PartNote] = []
+    before: tuple[int, ...] = ()
+    last: CompPattern | None = None
+    for bar in bars:
+        if bar.is_final:
+            break
+        strokes, last = _strokes(bar, melody, last, rng)
+        for start, length in strokes:
+            change = _heard(changes, start, bar)
+            if change.symbol is None:
+                continue
+            home = feels[change.start]
+            stop = start + length
+            before = voice(
+                change.symbol,
+                before=before,
+                melody=_sounding(melody, start, stop),
+                key=home.key,
+                tensions=home.feel.tensions,
+                to_minor=leads_to_minor(change.symbol, _next_symbol(changes, change)),
+                rng=rng,
+            )
+            velocity = _velocity(bar, start, rng)
+            notes.extend(PartNote(start, length, midi, velocity) for midi in before)
+    return _without_overlap(notes)
+
+
+def _strokes(
+    bar: ChartBar, melody: Sequence[PartNote], last: CompPattern | None, rng: random.Random
+) -> tuple[list[Stroke], CompPattern | None]:
+    strokes: list[Stroke] = []
+    beat = 0
+    busy = sum(bar.start <= note.start < bar.end for note in melody) > 1.4 * bar.beats
+    for group in beat_groups(bar.beats):
+        choices = [p for p in bar.feel.comp[max(2, group)] if p is not last]
+        choices = choices or list(bar.feel.comp[max(2, group)])
+        if busy or bar.fullness < 0.6:
+            fewest = min(len(p.hits) for p in choices)
+            choices = [p for p in choices if len(p.hits) <= fewest + (not busy)]
+        last = rng.choice(choices)
+        for at, length in last.hits:
+            start = bar.start + (beat + at) * bar.pulse
+            if at < group and start < bar.end:
+                strokes.append((start, length * bar.pulse))
+        beat += group
+    strokes += _missing(bar, strokes)
+    return _cut(sorted(strokes), bar), last
+
+
+def _missing(bar: ChartBar, strokes: Sequence[Stroke]) -> list[Stroke]:
+    """State the chords that last two beats or more and that the pattern passes over."""
+    half = bar.pulse / 2
+    return [
+        (change.start, min(change.end - change.start, 2 * bar.pulse) * 9 / 10)
+        for change in bar.changes
+        if change.end - change.start >= min(2 * bar.pulse, bar.length)
+        and not any(change.start <= start < change.end - half for start, _ in strokes)
+    ]
+
+
+def _cut(strokes: list[Stroke], bar: ChartBar) -> list[Stroke]:
+    """End each stroke before the next and before a change it does not belong to."""
+    cut: list[Stroke] = []
+    for index, (start, length) in enumerate(strokes):
+        stop = start + length
+        if index + 1 < len(strokes):
+            stop = min(stop, strokes[index + 1][0])
+        for change in bar.changes:
+            # A stroke half a beat ahead of a change already sounds the new chord.
+            if start < change.start - bar.pulse / 2:
+                stop = min(stop, change.start)
+        cut.append((start, stop - start))
+    return cut
+
+
+def _heard(changes: Sequence[Change], start: Fraction, bar: ChartBar) -> Change:
+    half = bar.pulse / 2
+    for index, change in enumerate(changes):
+        if change.start <= start < change.end:
+            follows = changes[index + 1] if index + 1 < len(changes) else change
+            off_beat = (start - bar.start) % bar.pulse != 0
+            if off_beat and follows.symbol is not None and change.end - start <= half:
+                return follows
+            return change
+    return changes[-1]
+
+
+def _next_symbol(changes: Sequence[Change], change: Change) -> ChordSymbol | None:
+    for other in changes[changes.index(change) + 1 :]:
+        if other.symbol != change.symbol:
+            return other.symbol
+    return None
+
+
+def _sounding(
+    melody: Sequence[PartNote], start: Fraction, stop: Fraction
+) -> frozenset[int]:
+    return frozenset(note.midi for note in melody if note.start < stop and note.end > start)
+
+
+def _velocity(bar: ChartBar, start: Fraction, rng: random.Random) -> int:
+    off_beat = (start - bar.start) % bar.pulse != 0
+    return round(58 + 12 * bar.fullness + (4 if off_beat else 0) + rng.uniform(-4, 4))
+
+
+def _without_overlap(notes: list[PartNote]) -> list[PartNote]:
+    """Release a key before it is struck again."""
+    following: dict[int, Fraction] = {}
+    kept: list[PartNote] = []
+    for note in reversed(notes):
+        limit = following.get(note.midi)
+        length = note.duration
+        if limit is not None and note.start + length > limit:
+            length = limit - note.start
+        following[note.midi] = note.start
+        if length > 0:
+            kept.append(PartNote(note.start, length, note.midi, note.velocity))
+    return kept[::-1]

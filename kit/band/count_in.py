@@ -1,0 +1,53 @@
+"""How is the tempo given before the music, and kept by a click under it?
+
+Sticks count every beat; at fast tempi the first of two bars is counted in halves
+("one, two, one two three four"), so that it can be spoken. The metronome click marks the
+bar line with a higher tone. Neither is swung or humanised.
+
+Source: common practice; keys of the General MIDI percussion map (sticks: GS and GM 2).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+
+from kit.band.chart import ChartBar, beat_of
+from kit.band.events import PartNote
+from kit.route.plan import PerformedBar
+
+__all__ = ["click", "count_in"]
+
+_STICKS = 31
+_HIGH_CLICK, _LOW_CLICK = 76, 77
+_FAST_BPM = 168.0
+_TAP = Fraction(1, 8)
+
+
+def count_in(bars: Sequence[PerformedBar], *, tempo_qpm: float) -> list[PartNote]:
+    """Give the stick clicks of the count-in bars."""
+    notes: list[PartNote] = []
+    for index, bar in enumerate(bars):
+        beat = beat_of(bar.meter)
+        beats = int(bar.length / beat)
+        in_halves = (
+            index + 1 < len(bars) and beats == 4 and tempo_qpm / float(beat) >= _FAST_BPM
+        )
+        for place in range(0, beats, 2 if in_halves else 1):
+            velocity = 116 if place == 0 else 100
+            notes.append(PartNote(bar.start + place * beat, _TAP, _STICKS, velocity))
+    return notes
+
+
+def click(bars: Sequence[ChartBar]) -> list[PartNote]:
+    """Give a metronome click on every beat of the music."""
+    return [
+        PartNote(
+            bar.start + beat * bar.pulse,
+            _TAP,
+            _LOW_CLICK if beat else _HIGH_CLICK,
+            76 if beat else 92,
+        )
+        for bar in bars
+        for beat in range(bar.beats)
+    ]

@@ -1,0 +1,200 @@
+"""From sheet, route and feel to everything that sounds: who plays what, and when.
+
+The performance is the same for the same seed. Bars start exactly where the route's map
+puts them; swing and human timing only move what lies inside.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable, Mapping, Sequence
+from fractions import Fraction
+from itertools import groupby
+
+from kit.band.chart import ChartBar, beat_of, read_chart
+from kit.band.comping import comp
+from kit.band.count_in import click, count_in
+from kit.band.drums import keep_time
+from kit.band.ending import Ending, final_bass, final_chord, final_drums
+from kit.band.events import NoteEvent, PartNote, Performance
+from kit.band.feel import Feel, load_feel
+from kit.band.melody import melody_line, melody_part
+from kit.band.pattern_bass import play_pattern
+from kit.band.phrasing import phrase
+from kit.band.swing import melody_share, ride_ratio, swing_share
+from kit.band.timing import DRIFT_S, Drift, Timeline, TimelineBar
+from kit.band.walking import walk
+from kit.route.plan import Route, quarters_to_seconds
+from kit.tune.model import Tune
+
+__all__ = ["perform", "swing_ratio"]
+
+_SLOWEST_QPM, _FASTEST_QPM = 10.0, 999.0
+
+
+def perform(
+    sheet: Tune,
+    route: Route,
+    *,
+    feel: str = "medium-swing",
+    tempo_qpm: float,
+    melody_program: int,
+    seed: int = 0,
+    section_feels: Mapping[str, str] | None = None,
+    humanise: bool = True,
+    ending: Ending = "ring",
+) -> Performance:
+    """Play a route.
+
+    Parameters
+    ----------
+    sheet : Tune
+        The level's sheet at concert pitch.
+    route : Route
+        What is played; not empty.
+    feel : str
+        One of `kit.band.feel_names`.
+    tempo_qpm : float, 10 to 999
+        Quarter notes per minute.
+    melody_program : int, 0 to 127
+        General MIDI program of the melody instrument, counted from 0 (alto sax is 65).
+    seed : int
+        The same seed gives the same performance.
+    section_feels : mapping of section label to feel name, optional
+        Where a section has a feel of its own.
+    humanise : bool
+        False plays every note exactly on the (swung) grid.
+    ending : "ring" or "stop"
+        How the last chord ends.
+
+    Raises
+    ------
+    ValueError
+        If the feel is unknown, the route is empty, or tempo or program are out of range.
+    """
+    if not _SLOWEST_QPM <= tempo_qpm <= _FASTEST_QPM:
+        raise ValueError(f"a tempo must be 10 to 999 quarter notes a minute, not {tempo_qpm}")
+    if not 0 <= melody_program <= 127:
+        raise ValueError(f"a program must be 0 to 127, not {melody_program}")
+    if not route.bars:
+        raise ValueError("the route has no bars")
+    main = load_feel(feel)
+    others = {label: load_feel(name) for label, name in (section_feels or {}).items()}
+    chart = read_chart(sheet, route, feel=main, section_feels=others)
+    timeline = _timeline(route, chart, tempo_qpm)
+    line = melody_line(sheet, route)
+    heard = melody_part(line)
+
+    def rng(player: str) -> random.Random:
+        return random.Random(f"{seed}/{player}")
+
+    def drift(player: str) -> Drift | None:
+        return Drift(DRIFT_S[player], rng(f"{player} timing")) if humanise else None
+
+    bass = _bass(chart, rng("bass"))
+    bass += final_bass(chart[-1], ending, tempo_qpm, after=bass[-1].midi if bass else None)
+    chords = comp(chart, heard, rng=rng("chords"))
+    last = tuple(sorted({n.midi for n in chords if chords and n.start == chords[-1].start}))
+    chords += final_chord(chart[-1], ending, tempo_qpm, before=last, melody=heard)
+    drums = keep_time(chart, rng=rng("drums")) + final_drums(chart[-1])
+    beat_bpm = tempo_qpm / float(chart[0].pulse)
+    events = [
+        *phrase(line, timeline, tempo_bpm=beat_bpm, drift=drift("melody")),
+        *_played("bass", bass, timeline, drift("bass")),
+        *_played("chords", chords, timeline, drift("chords")),
+        *_played("drums", drums, timeline, drift("drums")),
+        *_played("count", count_in(route.count_in, tempo_qpm=tempo_qpm), timeline, None),
+        *_played("click", click(chart), timeline, None),
+    ]
+    return Performance(
+        tuple(events),
+        seconds=quarters_to_seconds(route.end, tempo_qpm),
+        music_start_s=quarters_to_seconds(route.music_start, tempo_qpm),
+        programs={
+            "melody": melody_program,
+            "bass": main.bass_program,
+            "chords": main.chord_program,
+            "drums": main.kit_program,
+            "count": 0,
+            "click": 0,
+        },
+        tempo_qpm=tempo_qpm,
+        meter=sheet.meter,
+    )
+
+
+def swing_ratio(feel: Feel, tempo_bpm: float) -> float:
+    """Give the ride cymbal's swing ratio in a feel at a tempo in beats per minute."""
+    ratios: Mapping[str, Callable[[float], float]] = {
+        "straight": lambda _: 1.0,
+        "triplet": lambda _: 2.0,
+        "by-tempo": ride_ratio,
+    }
+    return ratios[feel.swing](tempo_bpm)
+
+
+def _timeline(route: Route, chart: Sequence[ChartBar], tempo_qpm: float) -> Timeline:
+    bars: list[TimelineBar] = []
+    # The count-in swings like the first bar: a pick-up may lie over it.
+    for bar in route.count_in:
+        bars.append(_timeline_bar(chart[0], tempo_qpm, bar.start, beat_of(bar.meter)))
+    if not bars and chart[0].start > route.bars[0].start:
+        bars.append(_timeline_bar(chart[0], tempo_qpm, chart[0].start - 64, chart[0].pulse))
+    bars += [_timeline_bar(bar, tempo_qpm, bar.start, bar.pulse) for bar in chart]
+    return Timeline(bars, tempo_qpm)
+
+
+def _timeline_bar(
+    chart_bar: ChartBar, tempo_qpm: float, start: Fraction, pulse: Fraction
+) -> TimelineBar:
+    bpm = tempo_qpm / float(pulse)
+    if chart_bar.feel.swing == "straight" or pulse not in (1, 2):
+        return TimelineBar(start, pulse, 0.5, 0.5)
+    share = swing_share(swing_ratio(chart_bar.feel, bpm))
+    return TimelineBar(start, pulse, share, melody_share(share, bpm))
+
+
+def _bass(chart: Sequence[ChartBar], rng: random.Random) -> list[PartNote]:
+    """Write the bass up to the final bar, in runs of one style."""
+    notes: list[PartNote] = []
+    body = list(chart[:-1])
+    place = 0
+    for style, run in groupby(body, key=_bass_style):
+        bars = list(run)
+        place += len(bars)
+        after = notes[-1].midi if notes else None
+        if style == "walking":
+            into = chart[place].changes[0].symbol
+            notes += walk(bars, rng=rng, after=after, into=into)
+        else:
+            notes += play_pattern(bars, rng=rng, after=after)
+    return notes
+
+
+def _bass_style(bar: ChartBar) -> str:
+    return bar.feel.bass_solo if bar.is_solo else bar.feel.bass_head
+
+
+def _played(
+    player: str, notes: Sequence[PartNote], timeline: Timeline, drift: Drift | None
+) -> list[NoteEvent]:
+    """Time a part; notes struck together share one error, and no key is struck twice."""
+    events: list[NoteEvent] = []
+    errors = {
+        start: drift.next_s() if drift is not None else 0.0
+        for start in sorted({note.start for note in notes})
+    }
+    free_at: dict[int, int] = {}
+    for note in sorted(notes, key=lambda note: (note.start, note.midi)):
+        start = max(0.0, timeline.seconds(note.start) + errors[note.start])
+        stop = max(start + 0.03, timeline.seconds(note.end) + errors[note.start])
+        if note.midi in free_at:
+            earlier = events[free_at[note.midi]]
+            if earlier.end_s > start:
+                length = max(0.01, start - earlier.start_s)
+                events[free_at[note.midi]] = NoteEvent(
+                    player, earlier.midi, earlier.start_s, length, earlier.velocity
+                )
+        free_at[note.midi] = len(events)
+        events.append(NoteEvent(player, note.midi, start, stop - start, note.velocity))
+    return events

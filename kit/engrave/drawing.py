@@ -1,0 +1,189 @@
+"""Parts as pictures: an excerpt in one piece, or line by line for a printed page.
+
+Conventions
+-----------
+* Bars are named by their index on the sheet, both ends included.
+* Notes, rests, bars and chord symbols bear ``data-id`` (`kit.tune.model.note_id` and so
+  on), the same in every key and on every build.
+* Sizes are millimetres; a screen counts 96 pixels to the inch (CSS).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from kit.engrave.engraver import PageSize, draw
+from kit.engrave.svg import FinishedSvg, finish
+from kit.engrave.svg_shapes import CURVES
+from kit.engrave.words import describe_bars
+from kit.instruments.part import Part
+from kit.tune.lines import line_starts
+from kit.tune.model import Bar, Tune, bar_id, note_id
+from kit.tune.musicxml_marks import chord_id
+from kit.tune.musicxml_write import Layout, write_musicxml
+
+__all__ = ["Drawing", "engrave_excerpt", "engrave_lines"]
+
+_MM_PER_PX = 25.4 / 96
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """A picture of some bars.
+
+    Parameters
+    ----------
+    svg : str
+        A complete ``svg`` element, to be put into a page or a file as it is.
+    width_mm, height_mm : float
+        Natural size.
+    first, last : int
+        Indices of its bars, both included.
+    label : str
+        What it shows, in a few words (also the picture's ``aria-label``).
+    description : tuple of str
+        One sentence per bar.
+    """
+
+    svg: str
+    width_mm: float
+    height_mm: float
+    first: int
+    last: int
+    label: str
+    description: tuple[str, ...]
+
+
+def engrave_excerpt(
+    part: Part,
+    *,
+    first: int = 0,
+    last: int | None = None,
+    bars_per_line: int = 4,
+    page: PageSize | None = None,
+    sections: bool = True,
+) -> Drawing:
+    """Draw some bars, or all, as one picture.
+
+    Parameters
+    ----------
+    part : Part
+        At written pitch.
+    first, last : int
+        Indices of the first and last bar; all bars without them.
+    bars_per_line : int
+        Four on a desk, two on a telephone.
+    page : PageSize, optional
+        Width and staff height; 210 mm and 6.5 mm without it.
+    sections : bool
+        Whether section letters are printed.
+
+    Raises
+    ------
+    ValueError
+        If there is no such bar.
+    """
+    page = page or PageSize(width_mm=210.0, staff_mm=6.5)
+    cut = _cut(part, first, last)
+    starts = line_starts(cut.bars, bars_per_line)
+    if len(starts) == 1 and len(cut.bars) < bars_per_line:
+        share = (len(cut.bars) + 0.35) / (bars_per_line + 0.35)
+        page = replace(page, width_mm=page.width_mm * share, fill_last_line=0.0)
+    layout = Layout(
+        bars_per_line=bars_per_line,
+        sections=sections,
+        tempo=first == 0,
+        chord_degrees=False,
+        first_index=first,
+    )
+    (svg,) = draw(_written(cut, part, layout), page, one_line_each=False)
+    return _drawing(svg, part, page, first, first + len(cut.bars) - 1)
+
+
+def engrave_lines(
+    part: Part,
+    *,
+    first: int = 0,
+    last: int | None = None,
+    bars_per_line: int = 4,
+    page: PageSize | None = None,
+    sections: bool = True,
+) -> tuple[Drawing, ...]:
+    """Draw some bars, or all, one picture per line of music.
+
+    Parameters and errors are those of `engrave_excerpt`; without `page` the lines are
+    180 mm wide with staves of 7 mm, which suits a music stand.
+    """
+    page = page or PageSize()
+    cut = _cut(part, first, last)
+    layout = Layout(
+        bars_per_line=bars_per_line,
+        sections=sections,
+        tempo=first == 0,
+        chord_degrees=False,
+        first_index=first,
+    )
+    svgs = draw(_written(cut, part, layout), page, one_line_each=True)
+    starts = [first + start for start in line_starts(cut.bars, bars_per_line)]
+    ends = [*(start - 1 for start in starts[1:]), first + len(cut.bars) - 1]
+    return tuple(
+        _drawing(svg, part, page, start, end)
+        for svg, start, end in zip(svgs, starts, ends, strict=True)
+    )
+
+
+def _cut(part: Part, first: int, last: int | None) -> Tune:
+    """Take the bars out, the chord in force and the tempo with them."""
+    bars = part.tune.bars
+    end = len(bars) - 1 if last is None else last
+    if not 0 <= first <= end < len(bars):
+        raise ValueError(f"there are no bars {first} to {end}; there are {len(bars)}")
+    chosen = list(bars[first : end + 1])
+    if first and (not chosen[0].chords or chosen[0].chords[0].onset > 0):
+        chosen[0] = replace(chosen[0], chords=part.tune.chords_in_force(first))
+    return replace(part.tune, bars=tuple(chosen))
+
+
+def _written(cut: Tune, part: Part, layout: Layout) -> str:
+    return write_musicxml(cut, clef=part.instrument.clef, layout=layout)
+
+
+def _drawing(svg: str, part: Part, page: PageSize, first: int, last: int) -> Drawing:
+    label = _label(part, first, last)
+    bars = part.tune.bars
+    finished: FinishedSvg = finish(
+        svg,
+        label=label,
+        width_px_per_unit=page.mm_per_unit / _MM_PER_PX,
+        curves=_curves(bars, first, last),
+        chord_ids={
+            bar_id(index): tuple(chord_id(index, k) for k in range(len(bars[index].chords)))
+            for index in range(first, last + 1)
+        },
+    )
+    return Drawing(
+        svg=finished.svg,
+        width_mm=finished.width * page.mm_per_unit,
+        height_mm=finished.height * page.mm_per_unit,
+        first=first,
+        last=last,
+        label=label,
+        description=describe_bars(part, first=first, last=last),
+    )
+
+
+def _label(part: Part, first: int, last: int) -> str:
+    start, end = part.tune.bars[first].number, part.tune.bars[last].number
+    place = f"bar {start}" if start == end else f"bars {start} to {end}"
+    title = f"{part.tune.title}, " if part.tune.title else ""
+    return f"{title}{place}, {part.instrument.name}"
+
+
+def _curves(bars: Sequence[Bar], first: int, last: int) -> dict[str, tuple[str, ...]]:
+    return {
+        note_id(index, position): kinds
+        for index in range(first, last + 1)
+        for position, note in enumerate(bars[index].notes)
+        if (kinds := tuple(mark for mark in note.marks if mark in CURVES))
+    }

@@ -1,0 +1,44 @@
+"""How is the form shown: chart, and what a student should know of it?"""
+
+from __future__ import annotations
+
+from kit.figures.figure import Figure, draw, markup
+from kit.figures.written import written
+from kit.form import form_chart_svg, form_chart_words, form_facts
+from kit.lesson import Lesson
+
+__all__ = ["form_chart"]
+
+
+def form_chart(lesson: Lesson, *, instrument: str | None = None) -> Figure:
+    """Draw the form of the lesson's tune, with its changes.
+
+    Parameters
+    ----------
+    lesson : Lesson
+        An open lesson.
+    instrument : str, optional
+        In whose written key chords and keys are named; concert pitch if None.
+
+    Raises
+    ------
+    LessonError
+        If the lesson's files cannot be used or it has no such instrument.
+    """
+    if instrument is None:
+        played, form, player = lesson.played, lesson.form, "concert pitch"
+    else:
+        part = written(lesson, level=None, instrument=instrument)
+        played, form, player = part.played, part.form, part.player
+    facts = form_facts(played, form)
+    title = f"Form of {lesson.title}: {facts.name}"
+    svg = form_chart_svg(played, form, show_changes=True)
+    words = "\n".join((f"{title}.", form_chart_words(played, form), *facts.sentences))
+    html = draw(
+        "form_chart",
+        title=title,
+        where=f"{player}, in {played.key}",
+        svg=markup(svg),
+        sentences=facts.sentences,
+    )
+    return Figure("form-chart", title, html, words, {"instrument": instrument})

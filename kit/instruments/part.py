@@ -1,0 +1,306 @@
+"""What one instrument reads, and why it is written so.
+
+Conventions
+-----------
+* A sheet comes at concert pitch and leaves as a `Part` at written pitch: notes, grace
+  notes, chord symbols and keys, all moved together.
+* The written key is the enharmonic choice with the fewest accidentals.
+* Every departure from plain transposition is kept in the part (`moves`, `respelled`,
+  `respelled_chords`), so that `to_concert` gives the sheet back exactly.
+
+Source: common practice; see `octaves` and `spelling` for theirs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from kit.errors import LessonError
+from kit.instruments.octaves import (
+    OctaveMove,
+    Place,
+    fit_octave,
+    move_phrases,
+    octave,
+    outside,
+)
+from kit.instruments.reasons import give_reasons
+from kit.instruments.spelling import plain_chord, plain_key, plain_pitch
+from kit.instruments.table import Instrument
+from kit.tune.chord import ChordSymbol
+from kit.tune.model import Bar, Note, Tune, transposed
+from kit.tune.pitch import Interval, Key, Pitch
+
+__all__ = ["Part", "Respelled", "RespelledChord", "key_for", "to_concert", "write_part"]
+
+_MOST_ACCIDENTALS = 7
+
+
+@dataclass(frozen=True, slots=True)
+class Respelled:
+    """A note whose spelling was mended; `was` is what plain transposition brings."""
+
+    bar: int
+    position: int
+    grace: int | None
+    was: Pitch
+
+
+@dataclass(frozen=True, slots=True)
+class RespelledChord:
+    """A chord symbol whose spelling was mended."""
+
+    bar: int
+    position: int
+    was: ChordSymbol
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A sheet as one instrument reads it.
+
+    Parameters
+    ----------
+    instrument : Instrument
+        Who reads it.
+    tune : Tune
+        At written pitch.
+    level : str
+        The level whose comfortable range was aimed at.
+    interval : Interval
+        From the sheet's concert pitch to the written pitch of the first bar, octave and
+        enharmonic choice included.
+    octave_shift : int
+        Octaves by which the whole part departs from the instrument's usual octave.
+    reasons : tuple of str
+        One sentence for each choice made.
+    out_of_range : tuple of (bar index, position)
+        Notes that the instrument does not have.
+    uncomfortable : tuple of (bar index, position)
+        Notes outside the level's comfortable range.
+    bar_intervals : tuple of Interval
+        One per bar; they differ only where a change of key needs another spelling.
+    moves, respelled, respelled_chords
+        Departures from plain transposition.
+    """
+
+    instrument: Instrument
+    tune: Tune
+    level: str
+    interval: Interval
+    octave_shift: int
+    reasons: tuple[str, ...]
+    out_of_range: tuple[Place, ...]
+    uncomfortable: tuple[Place, ...]
+    bar_intervals: tuple[Interval, ...]
+    moves: tuple[OctaveMove, ...] = ()
+    respelled: tuple[Respelled, ...] = ()
+    respelled_chords: tuple[RespelledChord, ...] = ()
+
+    @property
+    def sounding_interval(self) -> Interval:
+        """From the printed to the sounding pitch, as a MusicXML ``transpose`` says it."""
+        return -(self.instrument.written_above_concert)
+
+
+def key_for(instrument: Instrument, concert_key: Key) -> Key:
+    """Give the key in which an instrument reads a concert key.
+
+    Examples
+    --------
+    >>> from kit.instruments.table import instrument
+    >>> key_for(instrument("alto-sax"), Key.parse("C minor")).name
+    'A minor'
+    """
+    return plain_key(concert_key + instrument.written_above_concert)
+
+
+def write_part(
+    sheet: Tune,
+    instrument: Instrument,
+    *,
+    level: str = "intermediate",
+    concert_key: Key | None = None,
+) -> Part:
+    """Write a sheet out for an instrument.
+
+    Parameters
+    ----------
+    sheet : Tune
+        At concert pitch.
+    instrument : Instrument
+        From the table or a lesson's own row.
+    level : str
+        Whose comfortable range to aim at.
+    concert_key : Key, optional
+        Another key to play in; the sheet's own without it. Its mode is the sheet's.
+
+    Raises
+    ------
+    LessonError
+        If `concert_key` is major and the tune minor, or the other way round.
+    """
+    move = _move_between(sheet, concert_key)
+    nominal = move + instrument.written_above_concert
+    intervals = _choose_spelling(sheet, nominal)
+    bars = _transposed_bars(sheet.bars, intervals)
+    shift = fit_octave(bars, instrument, level)
+    if shift:
+        intervals = tuple(interval + octave(shift) for interval in intervals)
+        bars = _transposed_bars(sheet.bars, intervals)
+    moves = move_phrases(bars, instrument.range_written)
+    bars = _with_moves(bars, moves)
+    bars, respelled = _with_plain_notes(bars)
+    bars, respelled_chords = _with_plain_chords(bars)
+    tune = replace(sheet, bars=bars, part_name=instrument.name)
+    part = Part(
+        instrument=instrument,
+        tune=tune,
+        level=level,
+        interval=intervals[0],
+        octave_shift=shift,
+        reasons=(),
+        out_of_range=outside(bars, instrument.range_written),
+        uncomfortable=outside(bars, instrument.comfortable_range(level)),
+        bar_intervals=intervals,
+        moves=moves,
+        respelled=respelled,
+        respelled_chords=respelled_chords,
+    )
+    return replace(part, reasons=give_reasons(part, nominal, concert_key))
+
+
+def to_concert(part: Part) -> Tune:
+    """Take a part back to the concert pitch that its sheet came at."""
+    bars = list(part.tune.bars)
+    for chord in part.respelled_chords:
+        events = list(bars[chord.bar].chords)
+        events[chord.position] = replace(events[chord.position], symbol=chord.was)
+        bars[chord.bar] = replace(bars[chord.bar], chords=tuple(events))
+    for note in part.respelled:
+        _set_pitch(bars, note, note.was)
+    back = tuple(replace(move, octaves=-move.octaves) for move in part.moves)
+    restored = _with_moves(bars, back)
+    intervals = tuple(-interval for interval in part.bar_intervals)
+    return replace(part.tune, bars=_transposed_bars(restored, intervals), part_name="")
+
+
+def _move_between(sheet: Tune, concert_key: Key | None) -> Interval:
+    """Give the shorter way from the sheet's key to another."""
+    if concert_key is None:
+        return Interval(0, 0)
+    if concert_key.is_minor != sheet.key.is_minor:
+        raise LessonError(
+            f"the tune is in {sheet.key} and cannot be played in {concert_key}",
+            file=sheet.source or None,
+            remedy=f"name a {sheet.key.mode} key",
+        )
+    low = Pitch(sheet.key.tonic.step, sheet.key.tonic.alter, 4)
+    tonic = concert_key.tonic
+    ways = [Pitch(tonic.step, tonic.alter, number) - low for number in (3, 4, 5)]
+    return min(ways, key=lambda way: (abs(way.semitones), way.semitones))
+
+
+def _choose_spelling(sheet: Tune, nominal: Interval) -> tuple[Interval, ...]:
+    """Give each bar its interval: one for all, save where a key would get too far."""
+    choices = [nominal + Interval(turn, 0) for turn in (0, 1, -1)]
+
+    def burden(interval: Interval) -> tuple[int, int]:
+        sizes = [abs((bar.key + interval).fifths) for bar in sheet.bars]
+        too_far = sum(size > _MOST_ACCIDENTALS for size in sizes)
+        return too_far, sum(sizes)
+
+    best = min(choices, key=burden)
+    intervals = []
+    for bar in sheet.bars:
+        fits = abs((bar.key + best).fifths) <= _MOST_ACCIDENTALS
+        intervals.append(best if fits else _lightest(choices, bar.key))
+    return tuple(intervals)
+
+
+def _lightest(choices: Sequence[Interval], key: Key) -> Interval:
+    return min(choices, key=lambda interval: abs((key + interval).fifths))
+
+
+def _transposed_bars(bars: Sequence[Bar], intervals: Sequence[Interval]) -> tuple[Bar, ...]:
+    return tuple(
+        transposed(Tune("", (bar,)), interval).bars[0]
+        for bar, interval in zip(bars, intervals, strict=True)
+    )
+
+
+def _with_moves(bars: Sequence[Bar], moves: Sequence[OctaveMove]) -> tuple[Bar, ...]:
+    moved = list(bars)
+    for move in moves:
+        interval = octave(move.octaves)
+        for index in range(move.first[0], move.last[0] + 1):
+            notes = tuple(
+                _moved(note, interval)
+                if move.first <= (index, position) <= move.last
+                else note
+                for position, note in enumerate(moved[index].notes)
+            )
+            moved[index] = replace(moved[index], notes=notes)
+    return tuple(moved)
+
+
+def _moved(note: Note, interval: Interval) -> Note:
+    if note.pitch is None:
+        return note
+    graces = tuple(replace(grace, pitch=grace.pitch + interval) for grace in note.graces)
+    return replace(note, pitch=note.pitch + interval, graces=graces)
+
+
+def _with_plain_notes(
+    bars: Sequence[Bar],
+) -> tuple[tuple[Bar, ...], tuple[Respelled, ...]]:
+    mended = list(bars)
+    respelled: list[Respelled] = []
+    held: Pitch | None = None
+    for index, bar in enumerate(bars):
+        for position, note in enumerate(bar.notes):
+            if note.pitch is None:
+                held = None
+                continue
+            for place, grace in enumerate(note.graces):
+                plain = plain_pitch(grace.pitch, bar.key)
+                if plain != grace.pitch:
+                    respelled.append(Respelled(index, position, place, grace.pitch))
+                    _set_pitch(mended, respelled[-1], plain)
+            # A tie joins one pitch with itself: its end is spelled as its beginning.
+            ties = held is not None and held.midi == note.pitch.midi
+            plain = held if held and ties else plain_pitch(note.pitch, bar.key)
+            if plain != note.pitch:
+                respelled.append(Respelled(index, position, None, note.pitch))
+                _set_pitch(mended, respelled[-1], plain)
+            held = plain if note.tied else None
+    return tuple(mended), tuple(respelled)
+
+
+def _set_pitch(bars: list[Bar], place: Respelled, pitch: Pitch) -> None:
+    notes = list(bars[place.bar].notes)
+    note = notes[place.position]
+    if place.grace is None:
+        notes[place.position] = replace(note, pitch=pitch)
+    else:
+        graces = list(note.graces)
+        graces[place.grace] = replace(graces[place.grace], pitch=pitch)
+        notes[place.position] = replace(note, graces=tuple(graces))
+    bars[place.bar] = replace(bars[place.bar], notes=tuple(notes))
+
+
+def _with_plain_chords(
+    bars: Sequence[Bar],
+) -> tuple[tuple[Bar, ...], tuple[RespelledChord, ...]]:
+    mended = []
+    respelled = []
+    for index, bar in enumerate(bars):
+        events = []
+        for position, event in enumerate(bar.chords):
+            plain = plain_chord(event.symbol, bar.key)
+            if plain is not event.symbol:
+                respelled.append(RespelledChord(index, position, event.symbol))
+            events.append(replace(event, symbol=plain))
+        mended.append(replace(bar, chords=tuple(events)))
+    return tuple(mended), tuple(respelled)

@@ -1,0 +1,47 @@
+"""Which note lies a step above or below another?
+
+A chromatic step is a half step, spelled with the neighbouring letter (F♯ under G); a scale
+step is the next note of the key signature. Names that players rarely read (E♯, B♯, C♭, F♭,
+double signs) give way to their plain neighbours. Source: common practice.
+"""
+
+from __future__ import annotations
+
+from kit.tune.pitch import Interval, Key, NoteName, Pitch
+
+__all__ = ["plain", "plain_name", "step_from"]
+
+_RARE = frozenset({("E", 1), ("B", 1), ("C", -1), ("F", -1)})
+
+
+def step_from(pitch: Pitch, direction: int, key: Key, *, chromatic: bool) -> Pitch:
+    """Give the pitch one step away.
+
+    Parameters
+    ----------
+    pitch : Pitch
+        Where to start.
+    direction : 1 or -1
+        Up or down.
+    key : Key
+        Whose signature decides scale steps.
+    chromatic : bool
+        A half step if true, else a scale step.
+    """
+    if chromatic:
+        return plain(pitch + Interval(direction, direction))
+    letter = pitch + Interval(direction, direction)
+    name = next(name for name in key.scale if name.step == letter.step)
+    return Pitch(name.step, name.alter, letter.octave)
+
+
+def plain(pitch: Pitch) -> Pitch:
+    """Respell a pitch whose name is rarely read."""
+    return pitch.respelled(plain_name(pitch.name))
+
+
+def plain_name(name: NoteName) -> NoteName:
+    """Respell a name that is rarely read: F for E♯, A for B double flat."""
+    if abs(name.alter) < 2 and (name.step, name.alter) not in _RARE:
+        return name
+    return NoteName.from_fifths(name.fifths + (12 if name.fifths < 0 else -12))

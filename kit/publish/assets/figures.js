@@ -1,0 +1,69 @@
+// The figures in the lesson's text, redrawn for the chosen level and instrument, with what
+// they let the student do: tick steps, start the sound, play from a bar of a chart.
+
+class Figures {
+  constructor(slug, act) {
+    this.slug = slug;
+    this.act = act;
+    this.holders = [...document.querySelectorAll("[data-figure]")];
+  }
+
+  // A figure that names its level keeps it; the others follow the chosen one.
+  async show(level, instrument) {
+    for (const holder of this.holders) {
+      const pack = await packNamed(`${holder.dataset.level || level}/${instrument}`);
+      const html = pack.figures[holder.dataset.figure];
+      holder.hidden = html === undefined;
+      if (html !== undefined) {
+        holder.innerHTML = html;
+        this.enliven(holder);
+      }
+    }
+  }
+
+  enliven(holder) {
+    if (holder.dataset.kind === "practice-plan") this.addBoxes(holder);
+    if (holder.dataset.kind === "form-chart") this.addJumps(holder);
+    if (holder.dataset.kind === "player") this.addButton(holder);
+  }
+
+  addBoxes(holder) {
+    const key = `steps.${this.slug}`;
+    const done = new Set(recall(key, []));
+    for (const item of holder.querySelectorAll("ol > li")) {
+      const name = item.textContent.trim().slice(0, 120);
+      const label = document.createElement("label");
+      label.className = "tick";
+      const box = document.createElement("input");
+      box.type = "checkbox";
+      box.checked = done.has(name);
+      const words = document.createElement("span");
+      words.append(...item.childNodes);
+      words.classList.toggle("ticked", box.checked);
+      box.addEventListener("change", () => {
+        words.classList.toggle("ticked", box.checked);
+        if (box.checked) done.add(name);
+        else done.delete(name);
+        remember(key, [...done]);
+      });
+      label.append(box, words);
+      item.append(label);
+    }
+  }
+
+  addJumps(holder) {
+    for (const cell of holder.querySelectorAll("[data-bar]")) {
+      cell.style.cursor = "pointer";
+      cell.addEventListener("click", () => this.act.playFormBar(Number(cell.dataset.bar)));
+    }
+  }
+
+  addButton(holder) {
+    const button = document.createElement("button");
+    button.type = "button";
+    button.textContent = "Play this";
+    button.addEventListener("click", () =>
+      this.act.playMix(holder.dataset.level, holder.dataset.mix));
+    holder.append(button);
+  }
+}

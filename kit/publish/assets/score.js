@@ -1,0 +1,102 @@
+// The notation on its card: lit bars and notes, clicks, and keeping the line in view.
+
+class Score {
+  constructor(card, onBar) {
+    this.card = card;
+    this.lit = [];
+    this.soundingNotes = [];
+    this.lights = new Map();
+    this.handsOff = 0;
+    card.addEventListener("click", (event) => {
+      const light = event.target.closest(".bar-light");
+      if (light) onBar(Number(light.dataset.bar));
+    });
+    for (const kind of ["wheel", "touchmove"]) {
+      addEventListener(kind, () => { this.handsOff = performance.now() + 4000; }, { passive: true });
+    }
+  }
+
+  show(pack) {
+    for (const width of ["wide", "narrow"]) {
+      this.card.querySelector(`.${width}`).innerHTML = pack[width];
+    }
+    this.prepare();
+  }
+
+  // Lay a field behind every bar: it takes clicks, and lights up.
+  prepare() {
+    this.lights = new Map();
+    this.lit = [];
+    this.soundingNotes = [];
+    this.fitted = new Set();
+    this.fit();
+  }
+
+  // A drawing that is not displayed has no size yet; it is fitted when it first is.
+  fit() {
+    for (const sheet of this.card.querySelectorAll(".wide, .narrow")) {
+      if (this.fitted.has(sheet) || !sheet.getClientRects().length) continue;
+      this.fitted.add(sheet);
+      for (const measure of sheet.querySelectorAll('g.measure')) this.addLight(measure);
+    }
+  }
+
+  addLight(measure) {
+    const index = Number(measure.dataset.id.slice(1));
+    const staff = measure.querySelector('g.staff') || measure;
+    const lines = [...staff.children].filter((child) => child.tagName === "path");
+    const box = boxOf(lines.length ? lines : [staff]);
+    const light = document.createElementNS("http://www.w3.org/2000/svg", "rect");
+    const rise = box.height * 0.55;
+    light.setAttribute("class", "bar-light");
+    light.setAttribute("x", box.x);
+    light.setAttribute("y", box.y - rise);
+    light.setAttribute("width", box.width);
+    light.setAttribute("height", box.height + 2 * rise);
+    light.dataset.bar = index;
+    measure.prepend(light);
+    if (!this.lights.has(index)) this.lights.set(index, []);
+    this.lights.get(index).push(light);
+  }
+
+  light(index) {
+    for (const light of this.lit) light.classList.remove("lit");
+    this.lit = this.lights.get(index) || [];
+    for (const light of this.lit) light.classList.add("lit");
+    this.card.dataset.litBar = index;
+  }
+
+  sound(ids) {
+    for (const note of this.soundingNotes) note.classList.remove("sounding");
+    this.soundingNotes = ids.flatMap((id) => [...this.card.querySelectorAll(`[data-id="${id}"]`)]);
+    for (const note of this.soundingNotes) note.classList.add("sounding");
+  }
+
+  markLoop(indices) {
+    for (const [index, lights] of this.lights) {
+      for (const light of lights) light.classList.toggle("looped", indices.has(index));
+    }
+  }
+
+  // Turn the page, so to speak: bring the line into view unless the reader is scrolling.
+  follow() {
+    const light = this.lit.find((rect) => rect.getClientRects().length);
+    if (!light || performance.now() < this.handsOff) return;
+    const box = light.getBoundingClientRect();
+    const floor = innerHeight - document.querySelector(".player").offsetHeight;
+    if (box.top >= 8 && box.bottom <= floor - 8) return;
+    const calm = matchMedia("(prefers-reduced-motion: reduce)").matches;
+    scrollBy({ top: box.top - floor * 0.22, behavior: calm ? "auto" : "smooth" });
+  }
+}
+
+function boxOf(elements) {
+  const boxes = elements.map((element) => element.getBBox());
+  const x = Math.min(...boxes.map((box) => box.x));
+  const y = Math.min(...boxes.map((box) => box.y));
+  return {
+    x, y,
+    width: Math.max(...boxes.map((box) => box.x + box.width)) - x,
+    height: Math.max(...boxes.map((box) => box.y + box.height)) - y,
+  };
+}

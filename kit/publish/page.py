@@ -1,0 +1,145 @@
+"""The lesson's page: one HTML file that needs nothing beside it.
+
+`PageExporter` is an nbconvert exporter (entry point ``lesson_page``). It takes the notebook's
+prose and the figures its cells name, and builds around them a page that plays: notation in
+every instrument's key, audio, and a map from bars to seconds. Templates, styles and scripts
+are files of this package (``templates/lesson``, ``assets``).
+
+Resources it understands, beside nbconvert's own:
+
+``kit_lesson``
+    An open `Lesson`, to save reading it again.
+``kit_links``
+    Paths that the page may offer to download.
+``kit_audio``
+    Audio already made, as bytes by ``(level, mix)``.
+"""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from typing import Any
+
+import nbformat
+from jinja2 import Environment
+from nbconvert.exporters import TemplateExporter
+from traitlets import Enum, default
+
+from kit.lesson import Lesson, open_lesson
+from kit.publish.cells import read_cells
+from kit.publish.page_view import Audience, PageOrder, Sound, page_view
+
+__all__ = ["PageExporter", "page_html"]
+
+
+def page_html(
+    lesson: Lesson,
+    notebook: Mapping[str, Any],
+    *,
+    audience: Audience,
+    links: Iterable[str] = (),
+    audio: Mapping[tuple[str, str], bytes] | None = None,
+) -> str:
+    """Make the page of a lesson.
+
+    Parameters
+    ----------
+    lesson : Lesson
+        The open lesson.
+    notebook : mapping
+        Its notebook, run.
+    audience : "members" or "public"
+        Whose page it is; the public one holds nothing that is not free.
+    links : iterable of str
+        Paths the page may link to, as they lie beside it.
+    audio : mapping of (level, mix) to bytes, optional
+        MP3 already at hand; what is missing is rendered.
+
+    Raises
+    ------
+    LessonError
+        If the lesson or its notebook cannot be used.
+    """
+    resources = {
+        "kit_lesson": lesson,
+        "kit_links": tuple(links),
+        "kit_audio": audio or {},
+        "metadata": {"name": lesson.slug, "path": str(lesson.folder)},
+    }
+    html, _ = PageExporter(audience=audience).from_notebook_node(
+        nbformat.from_dict(notebook), resources
+    )
+    return str(html)
+
+
+class PageExporter(TemplateExporter):
+    """Turns a lesson notebook into the lesson's page."""
+
+    export_from_notebook = "Lesson page"
+    output_mimetype = "text/html"
+
+    audience = Enum(
+        ["members", "public"],
+        default_value="members",
+        help="Whose page: the public one holds the free levels only.",
+    ).tag(config=True)
+
+    @default("file_extension")
+    def _file_extension_default(self) -> str:
+        return ".html"
+
+    @default("template_name")
+    def _template_name_default(self) -> str:
+        return "lesson"
+
+    @default("extra_template_basedirs")
+    def _extra_template_basedirs_default(self) -> list[str]:
+        own = str(Path(__file__).parent / "templates")
+        return [*super()._default_extra_template_basedirs(), own]
+
+    def _create_environment(self) -> Environment:
+        environment: Environment = super()._create_environment()
+        # nbconvert's templates escape by hand; ours must not be able to forget it.
+        environment.autoescape = True
+        return environment
+
+    def from_notebook_node(
+        self, nb: Any, resources: dict[str, Any] | None = None, **kw: Any
+    ) -> tuple[str, dict[str, Any]]:
+        """Convert a notebook.
+
+        Raises
+        ------
+        LessonError
+            If the notebook's folder holds no usable lesson.
+        """
+        resources = dict(resources or {})
+        lesson = resources.pop("kit_lesson", None) or open_lesson(
+            resources.get("metadata", {}).get("path") or "."
+        )
+        order = PageOrder(
+            lesson=lesson,
+            cells=read_cells(nb, source=lesson.name_of("lesson.ipynb")),
+            audience=self.audience,
+            links=tuple(resources.pop("kit_links", ())),
+        )
+        sounds = _sounds(order, resources.pop("kit_audio", {}))
+        resources["view"] = page_view(order, sounds)
+        html, resources = super().from_notebook_node(nb, resources, **kw)
+        return html, resources
+
+
+def _sounds(
+    order: PageOrder, at_hand: Mapping[tuple[str, str], bytes]
+) -> list[Sound]:
+    from kit.lesson.audio import page_audio  # noqa: PLC0415 - a silent page needs no synthesis
+
+    sounds = []
+    for level, mix in order.sounds_wanted():
+        data = at_hand.get((level, mix))
+        if data is None:
+            data = page_audio(order.lesson, level, mix).data
+        sounds.append(Sound(level, mix, base64.b64encode(data).decode("ascii")))
+    return sounds

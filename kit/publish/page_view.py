@@ -1,0 +1,363 @@
+"""What stands on the lesson's page?
+
+`page_view` gathers everything the page template prints or hands to its script. What the
+chosen audience may not have is left out here, before anything is drawn.
+
+Conventions
+-----------
+* The *public* page holds the free levels only; of the others it knows title and summary.
+* Times are seconds on the audio's own clock; bars are named by their index on the sheet.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+from functools import cache
+from importlib.resources import files
+from typing import Any, Literal
+
+from markupsafe import Markup
+
+from kit.figures import figure_css, route_words
+from kit.form.names import form_name
+from kit.lesson import Lesson, Level
+from kit.publish.cells import LessonCell, cells_for_page
+from kit.publish.page_packs import PackMaker, figure_id
+from kit.publish.prose import parse_prose, plain_text
+from kit.publish.prose_html import prose_html
+from kit.publish.wording import CAUTION_HEARING, CAUTION_PLAYING, RIGHTS_REMINDER, feel_words
+from kit.route.plan import PerformedBar
+from kit.route.timing import timing_map
+from kit.tune.model import Tune
+
+__all__ = ["MIXES", "Audience", "PageOrder", "Sound", "page_view"]
+
+Audience = Literal["members", "public"]
+
+MIXES = {"demo": "melody and band", "backing": "the band, you play", "melody": "melody alone"}
+"""Mixes a page offers, in order, and what it calls them."""
+
+_SCRIPTS = ("store", "packs", "clock", "score", "strip", "figures", "page")
+
+
+@dataclass(frozen=True, slots=True)
+class Sound:
+    """Encoded audio of one level and mix, as base64 text."""
+
+    level: str
+    mix: str
+    base64: str
+    mime: str = "audio/mpeg"
+
+    @property
+    def name(self) -> str:
+        """How the page's script asks for it."""
+        return f"{self.level}/{self.mix}"
+
+
+@dataclass(frozen=True, slots=True)
+class PageOrder:
+    """What page is wanted.
+
+    Parameters
+    ----------
+    lesson : Lesson
+        The open lesson.
+    cells : tuple of LessonCell
+        The notebook's cells, all of them.
+    audience : "members" or "public"
+        Whose page it is.
+    links : tuple of str
+        Paths, as the page can reach them, of files it may offer to download.
+    """
+
+    lesson: Lesson
+    cells: tuple[LessonCell, ...]
+    audience: Audience = "members"
+    links: tuple[str, ...] = ()
+    levels: tuple[str, ...] = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Work out which levels the page holds."""
+        settings = self.lesson.settings
+        names = self.lesson.level_names
+        if self.audience == "public":
+            names = tuple(name for name in names if name in settings.tiers.free_levels)
+        object.__setattr__(self, "levels", names)
+
+    @property
+    def instruments(self) -> tuple[str, ...]:
+        """The instruments' slugs."""
+        return tuple(horn.slug for horn in self.lesson.settings.instruments)
+
+    def sounds_wanted(self) -> list[tuple[str, str]]:
+        """List the levels and mixes whose audio the page carries."""
+        tiers = self.lesson.settings.tiers
+        return [
+            (level, mix)
+            for level in self.levels
+            for mix in MIXES
+            if self.audience == "members" or tiers.of("audio", level) == "free"
+        ]
+
+
+def page_view(order: PageOrder, sounds: Sequence[Sound]) -> dict[str, Any]:
+    """Gather all that the page template prints.
+
+    Parameters
+    ----------
+    order : PageOrder
+        What page is wanted.
+    sounds : sequence of Sound
+        The audio of `PageOrder.sounds_wanted`.
+
+    Raises
+    ------
+    LessonError
+        If the lesson's music cannot be used, or nothing in it is free on a public page.
+    """
+    lesson, settings = order.lesson, order.lesson.settings
+    cells = cells_for_page(
+        order.cells, audience=order.audience, free_levels=settings.tiers.free_levels
+    )
+    maker = PackMaker(lesson, cells, order.levels)
+    packs = maker.packs(order.instruments)
+    first_level, first_horn = order.levels[0], settings.default_instrument
+    first = maker.contents(first_level, first_horn)
+    parts, contents = _parts(lesson, cells, maker, first_level)
+    horn = lesson.instrument(first_horn)
+    level = lesson.level(first_level)
+    return {
+        "language": settings.language,
+        "title": lesson.title,
+        "school": settings.school,
+        "byline": settings.composer,
+        "summary": settings.summary,
+        "facts": _facts(order),
+        "contents": contents,
+        "instruments": [{"slug": h.slug, "name": h.name} for h in settings.instruments],
+        "levels": [_level_words(lesson.level(name)) for name in order.levels],
+        "stage_title": f"{horn.name}, {level.settings.title.lower()}, in {first['key']}",
+        "first_wide": Markup(first["wide"]),  # noqa: S704 - the engraver's own drawing
+        "first_narrow": Markup(first["narrow"]),  # noqa: S704 - as above
+        "first_words": first["words"],
+        "mixes": [{"name": name, "title": title} for name, title in MIXES.items()],
+        "caution": f"{CAUTION_HEARING} {CAUTION_PLAYING}",
+        "parts": parts,
+        "downloads": _downloads(order),
+        "locked": [
+            {"title": row.title, "summary": row.summary}
+            for row in settings.levels
+            if row.name not in order.levels
+        ],
+        "imprint": _imprint(order),
+        "packs": packs,
+        "sounds": sounds,
+        "data": Markup(_script_safe(_data(order, sounds))),  # noqa: S704 - escaped there
+        "css": Markup(_css()),  # noqa: S704 - our own files
+        "script": Markup(_script()),  # noqa: S704 - our own files
+    }
+
+
+def _facts(order: PageOrder) -> list[tuple[str, str]]:
+    lesson = order.lesson
+    tempos = {f"{lesson.level(name).settings.tempo:g}" for name in order.levels}
+    beats = " and ".join(sorted(tempos, key=float))
+    return [
+        ("Concert key", str(lesson.tune.key)),
+        ("Form", form_name(lesson.played, lesson.form)),
+        ("Meter", str(lesson.tune.meter)),
+        ("Tempo" if len(tempos) == 1 else "Tempos", f"{beats} beats a minute"),
+    ]
+
+
+def _level_words(level: Level) -> dict[str, str]:
+    settings = level.settings
+    feel = feel_words(settings.feel)
+    about = f"{settings.tempo:g} beats a minute, {feel}. {route_words(level)}."
+    summary = settings.summary
+    return {
+        "name": level.name,
+        "title": settings.title,
+        "note": f"{summary} {about}" if summary else about,
+    }
+
+
+def _parts(
+    lesson: Lesson, cells: Iterable[LessonCell], maker: PackMaker, first_level: str
+) -> tuple[list[dict[str, Any]], list[dict[str, str]]]:
+    """Give the text's parts in order, and the headings to list in front of them."""
+    parts: list[dict[str, Any]] = []
+    contents: list[dict[str, str]] = []
+    titles = {row.name: row.title for row in lesson.settings.levels}
+    for place, cell in enumerate(cells):
+        blocks = parse_prose(cell.prose)
+        kept = []
+        for block in blocks:
+            if block["kind"] == "heading":
+                text = plain_text(block["runs"])
+                if block["level"] == 1 and text.strip() == lesson.title:
+                    continue  # the page has its title already
+                block["level"] = max(block["level"], 2) - 1
+                if block["level"] == 1:
+                    block["anchor"] = f"part-{len(contents) + 1}"
+                    contents.append({"anchor": block["anchor"], "text": text})
+            kept.append(block)
+        figures = [
+            _figure(lesson, maker, place, number, first_level)
+            for number in range(len(cell.figures))
+        ]
+        levels = tuple(name for name in cell.levels if name in titles)
+        parts.append(
+            {
+                "levels": levels,
+                "level_title": ", ".join(titles[name] for name in levels),
+                "prose": Markup(prose_html(kept)),  # noqa: S704 - holds no raw HTML
+                "figures": [figure for figure in figures if figure is not None],
+                "pictures": [
+                    {"alt": "Picture from the lesson's notebook", "mime": p.mime, "base64": p.base64}
+                    for p in cell.pictures
+                ],
+            }
+        )
+    return parts, contents
+
+
+def _figure(
+    lesson: Lesson, maker: PackMaker, place: int, number: int, first_level: str
+) -> dict[str, Any] | None:
+    call = maker.cells[place].figures[number]
+    name = figure_id(place, number)
+    level = call.levels[-1] if call.levels else ""
+    shown = maker.contents(level or first_level, lesson.settings.default_instrument)
+    if name not in shown["figures"]:
+        return None
+    return {
+        "id": name,
+        "kind": call.show,
+        "level": level,
+        "mix": str(call.options.get("mix") or ""),
+        "html": Markup(shown["figures"][name]),  # noqa: S704 - kit.figures escapes its texts
+    }
+
+
+def _downloads(order: PageOrder) -> list[dict[str, Any]]:
+    """Group the links: for each instrument its handouts and parts, then the audio."""
+    settings = order.lesson.settings
+    titles = {row.name: row.title for row in settings.levels}
+    groups = []
+    for horn in settings.instruments:
+        links = []
+        for level, title in titles.items():
+            handout = f"handouts/{level}-{horn.slug}.pdf"
+            part = f"parts/{level}-{horn.slug}.musicxml"
+            if handout in order.links:
+                links.append({"path": handout, "text": f"{title} handout (PDF)"})
+            if part in order.links:
+                links.append({"path": part, "text": f"{title} part (MusicXML)"})
+        if links:
+            groups.append({"title": horn.name, "instrument": horn.slug, "links": links})
+    for level, title in titles.items():
+        links = [
+            {"path": f"audio/{level}-{mix}.mp3", "text": words}
+            for mix, words in MIXES.items()
+            if f"audio/{level}-{mix}.mp3" in order.links
+        ]
+        if links:
+            groups.append({"title": f"{title} audio (MP3)", "instrument": "", "links": links})
+    return groups
+
+
+def _imprint(order: PageOrder) -> list[str]:
+    settings = order.lesson.settings
+    lines = [settings.rights.statement, RIGHTS_REMINDER]
+    return [line for line in lines if line]
+
+
+def _data(order: PageOrder, sounds: Sequence[Sound]) -> dict[str, Any]:
+    """Give what the page's script needs to know."""
+    settings = order.lesson.settings
+    return {
+        "slug": order.lesson.slug,
+        "default_instrument": settings.default_instrument,
+        "default_level": order.levels[0],
+        "instruments": [{"slug": h.slug, "name": h.name} for h in settings.instruments],
+        "levels": [
+            _level_data(
+                order.lesson.level(name), [s.mix for s in sounds if s.level == name]
+            )
+            for name in order.levels
+        ],
+    }
+
+
+def _level_data(level: Level, mixes: list[str]) -> dict[str, Any]:
+    timing = timing_map(level.route, level.tempo_qpm)
+    rows = []
+    before: PerformedBar | None = None
+    for bar, entry in zip(level.route.bars, timing["bars"], strict=True):
+        rows.append(
+            [
+                entry["start"], entry["end"], bar.sheet_index, bar.form_index, bar.number,
+                bar.section, bar.kind, int(_begins(bar, before)), int(bar.melody),
+            ]
+        )  # fmt: skip
+        before = bar
+    words = _level_words(level)
+    return {
+        **words,
+        "tempo": level.settings.tempo,
+        "seconds": round(level.count_in_s + level.seconds, 3),
+        "count_in_end": timing["count_in"]["end"],
+        "mixes": mixes,
+        "map": rows,
+        "onsets": _onsets(level.sheet),
+    }
+
+
+def _begins(bar: PerformedBar, before: PerformedBar | None) -> bool:
+    """Say whether a new stretch of the performance begins with this bar."""
+    if before is None or bar.kind != before.kind or bar.is_pickup:
+        return True
+    if bar.kind == "tag":
+        return bar.sheet_index <= before.sheet_index
+    return bar.starts_section and not before.is_pickup
+
+
+def _onsets(sheet: Tune) -> list[list[tuple[int, float, float]]]:
+    """Give, bar by bar, each note's position with its beginning and end as parts of the bar."""
+    return [
+        [
+            (position, _share(note.onset, bar.length), _share(note.end, bar.length))
+            for position, note in enumerate(bar.notes)
+            if not note.is_rest
+        ]
+        for bar in sheet.bars
+    ]
+
+
+def _share(part: Fraction, whole: Fraction) -> float:
+    return round(float(part / whole), 4)
+
+
+def _script_safe(data: Mapping[str, Any]) -> str:
+    """Write JSON that cannot end the script element it stands in."""
+    text = json.dumps(data, ensure_ascii=False, separators=(",", ":"))
+    return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
+
+
+@cache
+def _css() -> str:
+    page = files("kit.publish").joinpath("assets/page.css").read_text(encoding="utf-8")
+    return f"{figure_css()}\n{page}"
+
+
+@cache
+def _script() -> str:
+    """Join the page's modules into one script of its own scope."""
+    folder = files("kit.publish").joinpath("assets")
+    modules = [folder.joinpath(f"{name}.js").read_text(encoding="utf-8") for name in _SCRIPTS]
+    return '(() => {\n"use strict";\n' + "\n".join(modules) + "\n})();"

@@ -1,0 +1,106 @@
+"""How does a template with its data become a PDF?
+
+Typst sets everything in memory. Only the fonts inside Typst and the engraver's music fonts
+are used, and no date is written, so the same lesson gives the same bytes on every machine.
+Where a lesson's own words need a sign that those fonts lack (another script, an emoji), the
+machine's fonts are asked too; then the bytes depend on them.
+
+Sources: PDF/UA-1 (ISO 14289-1:2014), as checked by Typst itself.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Mapping
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+from kit.errors import LessonError, SetupError
+
+__all__ = ["press_pdf"]
+
+_TEMPLATES = ("handout.typ", "prose.typ")
+_NO_GLYPH = re.compile(r'the text `"(?P<text>.*?)"` could not be displayed')
+
+
+@cache
+def _templates() -> dict[str, bytes]:
+    folder = files("kit.publish").joinpath("templates")
+    return {name: folder.joinpath(name).read_bytes() for name in _TEMPLATES}
+
+
+def press_pdf(
+    data: Mapping[str, Any], attachments: Mapping[str, bytes], *, template: str = "handout.typ"
+) -> bytes:
+    """Set a template with its data.
+
+    Parameters
+    ----------
+    data : mapping
+        What the template reads as ``handout.json``: JSON values only.
+    attachments : mapping of str to bytes
+        Pictures and files that the data name.
+    template : str
+        A file of ``kit/publish/templates``.
+
+    Returns
+    -------
+    bytes
+        A tagged PDF that claims PDF/UA-1.
+
+    Raises
+    ------
+    LessonError
+        If no font on this machine has a sign that the lesson uses.
+    SetupError
+        If Typst refuses for another reason.
+    """
+    text = json.dumps(data, ensure_ascii=False, sort_keys=True)
+    sources = {"handout.json": text.encode(), **_templates(), **attachments}
+    sources["main.typ"] = sources[template]
+    try:
+        return _set(sources, ignore_system_fonts=True)
+    except _typst_error() as error:
+        if _NO_GLYPH.search(str(error)) is None:
+            raise _refusal(error) from error
+    try:
+        return _set(sources, ignore_system_fonts=False)
+    except _typst_error() as error:
+        raise _refusal(error) from error
+
+
+def _set(sources: Mapping[str, bytes], *, ignore_system_fonts: bool) -> bytes:
+    import typst  # noqa: PLC0415 - a large library that only printing needs
+
+    pdf = typst.compile(
+        dict(sources),
+        font_paths=list(_music_font_folders()),
+        ignore_system_fonts=ignore_system_fonts,
+        pdf_standards=["ua-1"],
+    )
+    return bytes(pdf)
+
+
+def _music_font_folders() -> tuple[str, ...]:
+    from kit.engrave import font_folder  # noqa: PLC0415 - as above
+
+    return (str(font_folder()),)
+
+
+def _typst_error() -> type[Exception]:
+    import typst  # noqa: PLC0415 - as above
+
+    error: type[Exception] = typst.TypstError
+    return error
+
+
+def _refusal(error: Exception) -> LessonError | SetupError:
+    match = _NO_GLYPH.search(str(error))
+    if match is None:
+        return SetupError(f"the handout could not be set: {str(error).splitlines()[0]}")
+    return LessonError(
+        f'no font on this machine can print "{match["text"]}"',
+        remedy="write it with other signs, or install a font that has them",
+    )

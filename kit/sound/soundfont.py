@@ -1,0 +1,124 @@
+"""Which SoundFont gives the band its sound?
+
+In this order: the file named in the lesson, the file named by the environment variable
+``KIT_SOUNDFONT``, a large General MIDI SoundFont in the usual places if asked for, and
+else the small one that is installed with the kit (in the package pretty_midi). Without a
+choice of one's own every machine therefore renders the same bytes.
+
+Source: SoundFont 2.04 specification (RIFF form type ``sfbk``).
+"""
+
+from __future__ import annotations
+
+import hashlib
+import importlib.util
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+from pathlib import Path
+
+from kit.errors import SetupError
+
+__all__ = ["SoundFont", "find_soundfont"]
+
+VARIABLE = "KIT_SOUNDFONT"
+_LARGEST_BYTES = 2 << 30
+_USUAL_PLACES = (
+    "/usr/share/sounds/sf2/FluidR3_GM.sf2",
+    "/usr/share/sounds/sf2/default-GM.sf2",
+    "/usr/share/soundfonts/FluidR3_GM.sf2",
+    "/usr/share/soundfonts/default.sf2",
+    "/opt/homebrew/share/soundfonts/default.sf2",
+    "/usr/local/share/soundfonts/default.sf2",
+)
+
+
+@dataclass(frozen=True)
+class SoundFont:
+    """A SoundFont file; `origin` says why it was taken."""
+
+    path: Path
+    origin: str
+
+    @property
+    def name(self) -> str:
+        """The file's name, for the manifest."""
+        return self.path.name
+
+    @property
+    def content(self) -> bytes:
+        """The whole file, read once."""
+        return _read(self.path)
+
+    @cached_property
+    def digest(self) -> str:
+        """SHA-256 of the file, in hexadecimal: part of the key of cached audio."""
+        return hashlib.sha256(self.content).hexdigest()
+
+
+def find_soundfont(
+    configured: str | Path | None = None,
+    *,
+    prefer_large: bool = False,
+    environ: Mapping[str, str] = os.environ,
+) -> SoundFont:
+    """Choose the SoundFont.
+
+    Parameters
+    ----------
+    configured : path, optional
+        As written in ``lesson.toml``.
+    prefer_large : bool
+        Take a large one from the usual places if there is one. The audio then depends on
+        the machine.
+    environ : mapping, optional
+        Where ``KIT_SOUNDFONT`` is looked up.
+
+    Raises
+    ------
+    SetupError
+        If the file named is missing or is no SoundFont, or none is installed.
+    """
+    if configured:
+        return _checked(Path(configured), "lesson")
+    if environ.get(VARIABLE):
+        return _checked(Path(environ[VARIABLE]), VARIABLE)
+    if prefer_large:
+        for place in _USUAL_PLACES:
+            if Path(place).is_file():
+                return _checked(Path(place), "found")
+    return _checked(_embedded(), "embedded")
+
+
+def _embedded() -> Path:
+    # Look the package up without importing it: that alone would take a second.
+    spec = importlib.util.find_spec("pretty_midi")
+    if spec is None or spec.origin is None:
+        raise SetupError(
+            "no SoundFont is installed",
+            remedy=f"run pip install pretty-midi, or set {VARIABLE} to a SoundFont file",
+        )
+    return Path(spec.origin).parent / "TimGM6mb.sf2"
+
+
+def _checked(path: Path, origin: str) -> SoundFont:
+    try:
+        size = path.stat().st_size
+        with path.open("rb") as file:
+            head = file.read(12)
+    except OSError as error:
+        raise SetupError(
+            f"the SoundFont {path.name} cannot be read",
+            remedy=f"check the path ({origin})",
+        ) from error
+    if head[:4] != b"RIFF" or head[8:12] != b"sfbk" or size > _LARGEST_BYTES:
+        raise SetupError(
+            f"{path.name} is not a SoundFont", remedy=f"name an .sf2 file ({origin})"
+        )
+    return SoundFont(path, origin)
+
+
+@lru_cache(maxsize=2)
+def _read(path: Path) -> bytes:
+    return path.read_bytes()

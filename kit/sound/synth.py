@@ -1,0 +1,165 @@
+"""How do MIDI bytes become samples?
+
+One small interface, `Synth`, and two ways behind it: midirenderer, which comes as a wheel
+and is the default, and the FluidSynth library where midirenderer has no wheel (Linux on
+ARM) or a user prefers it (``KIT_SYNTH=fluidsynth``). Audio is float32, shape
+(samples, 2), full scale 1.0, at `SAMPLE_RATE_HZ`, and ends with the end-of-track event.
+
+Source: FluidSynth 2 API reference (file player, ``fluid_synth_write_float``).
+"""
+
+from __future__ import annotations
+
+import ctypes
+import ctypes.util
+import importlib.util
+import os
+import sys
+from typing import TYPE_CHECKING, Protocol
+
+from kit.errors import SetupError
+from kit.sound.soundfont import SoundFont
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Samples = NDArray[np.float32]
+
+__all__ = ["SAMPLE_RATE_HZ", "FluidSynthLibrary", "Midirenderer", "Synth", "open_synth"]
+
+SAMPLE_RATE_HZ = 48_000
+
+
+class Synth(Protocol):
+    """Anything that renders a MIDI file with a SoundFont."""
+
+    @property
+    def key(self) -> str:
+        """Name and SoundFont digest: the same key gives the same samples."""
+        ...
+
+    def render(self, midi: bytes) -> Samples:
+        """Render a Standard MIDI File: float32, shape (samples, 2), 48 kHz."""
+        ...
+
+
+def open_synth(font: SoundFont) -> Synth:
+    """Take the synthesiser this machine has.
+
+    Raises
+    ------
+    SetupError
+        If there is none.
+    """
+    wanted = os.environ.get("KIT_SYNTH", "")
+    if wanted != "fluidsynth" and importlib.util.find_spec("midirenderer") is not None:
+        return Midirenderer(font)
+    return FluidSynthLibrary(font)
+
+
+class Midirenderer:
+    """The default synthesiser."""
+
+    def __init__(self, font: SoundFont) -> None:
+        self._font = font
+
+    @property
+    def key(self) -> str:
+        """Name and SoundFont digest."""
+        return f"midirenderer {self._font.digest}"
+
+    def render(self, midi: bytes) -> Samples:
+        """Render a MIDI file; see `Synth.render`."""
+        import numpy as np
+        from midirenderer import render_wave_from
+
+        wave = render_wave_from(self._font.content, midi)
+        # 16-bit stereo at 48 kHz behind a RIFF header whose data chunk comes last.
+        start = wave.index(b"data") + 8
+        samples = np.frombuffer(wave, "<i2", offset=start).astype(np.float32)
+        samples *= np.float32(1 / 32768)
+        return samples.reshape(-1, 2)
+
+
+class FluidSynthLibrary:
+    """The FluidSynth library, called through ctypes."""
+
+    _BLOCK = 4800
+
+    def __init__(self, font: SoundFont) -> None:
+        found = ctypes.util.find_library("fluidsynth")
+        if found is None:
+            remedy = "pip install midirenderer" + (
+                " (it has no wheel for this machine), or install FluidSynth"
+                if sys.platform == "linux"
+                else " or install FluidSynth"
+            )
+            raise SetupError("no synthesiser is installed", remedy=f"run {remedy}")
+        self._library = _declared(ctypes.CDLL(found))
+        self._font = font
+
+    @property
+    def key(self) -> str:
+        """Name and SoundFont digest."""
+        return f"fluidsynth {self._font.digest}"
+
+    def render(self, midi: bytes) -> Samples:
+        """Render a MIDI file; see `Synth.render`."""
+        import numpy as np
+
+        lib = self._library
+        settings = lib.new_fluid_settings()
+        lib.fluid_settings_setnum(settings, b"synth.sample-rate", float(SAMPLE_RATE_HZ))
+        lib.fluid_settings_setstr(settings, b"player.timing-source", b"sample")
+        lib.fluid_settings_setint(settings, b"synth.lock-memory", 0)
+        synth = lib.new_fluid_synth(settings)
+        player = lib.new_fluid_player(synth)
+        blocks: list[Samples] = []
+        try:
+            if lib.fluid_synth_sfload(synth, os.fsencode(self._font.path), 1) < 0:
+                raise SetupError(
+                    f"FluidSynth cannot load {self._font.name}", remedy="name another SoundFont"
+                )
+            lib.fluid_player_add_mem(player, midi, len(midi))
+            lib.fluid_player_play(player)
+            playing = 1
+            while lib.fluid_player_get_status(player) == playing:
+                block = np.zeros((self._BLOCK, 2), np.float32)
+                lib.fluid_synth_write_float(
+                    synth, self._BLOCK, block.ctypes.data, 0, 2, block.ctypes.data, 1, 2
+                )
+                blocks.append(block)
+        finally:
+            lib.delete_fluid_player(player)
+            lib.delete_fluid_synth(synth)
+            lib.delete_fluid_settings(settings)
+        return np.concatenate(blocks) if blocks else np.zeros((0, 2), np.float32)
+
+
+def _declared(library: ctypes.CDLL) -> ctypes.CDLL:
+    """Tell ctypes the signatures, so that pointers are not cut to 32 bits."""
+    pointer, text, number = ctypes.c_void_p, ctypes.c_char_p, ctypes.c_int
+    signatures: dict[str, tuple[object, list[object]]] = {
+        "new_fluid_settings": (pointer, []),
+        "fluid_settings_setnum": (number, [pointer, text, ctypes.c_double]),
+        "fluid_settings_setstr": (number, [pointer, text, text]),
+        "fluid_settings_setint": (number, [pointer, text, number]),
+        "new_fluid_synth": (pointer, [pointer]),
+        "new_fluid_player": (pointer, [pointer]),
+        "fluid_synth_sfload": (number, [pointer, text, number]),
+        "fluid_player_add_mem": (number, [pointer, text, ctypes.c_size_t]),
+        "fluid_player_play": (number, [pointer]),
+        "fluid_player_get_status": (number, [pointer]),
+        "fluid_synth_write_float": (
+            number, [pointer, number, pointer, number, number, pointer, number, number],
+        ),
+        "delete_fluid_player": (None, [pointer]),
+        "delete_fluid_synth": (None, [pointer]),
+        "delete_fluid_settings": (None, [pointer]),
+    }  # fmt: skip
+    for name, (result, arguments) in signatures.items():
+        function = getattr(library, name)
+        function.restype = result
+        function.argtypes = arguments
+    return library

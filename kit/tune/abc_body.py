@@ -1,0 +1,448 @@
+"""What music do the lines of an ABC tune write down?
+
+`AbcBody` goes through the signs from left to right and fills bar drafts. Lengths become
+quarter notes here, and accidentals become pitches.
+
+Conventions
+-----------
+* An accidental holds to the end of the bar, in all octaves unless the file says
+  otherwise, and over a tie; ABC 2.1, section 11.3.
+* Of a chord of notes the highest is the melody; a notice says so.
+
+Source: ABC standard 2.1, section 4.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import Literal
+
+from kit.errors import NotationError
+from kit.tune.abc_fields import AbcKey, parse_key, parse_meter, parse_tempo, parse_unit
+from kit.tune.abc_lyrics import set_lyrics
+from kit.tune.abc_signs import JUMPS, MARKS, SHORT_FORMS
+from kit.tune.abc_tokens import NOTE, Token, length_factor, tokens
+from kit.tune.bar_draft import BarDraft, NoteDraft
+from kit.tune.chord_text import looks_like_chord
+from kit.tune.model import Grace, Jump, Meter
+from kit.tune.notices import Notices
+from kit.tune.pitch import Interval, Pitch
+from kit.tune.score_words import DYNAMICS, jump_in_words
+from kit.tune.source_text import printable
+from kit.tune.validate import MAX_BARS
+
+__all__ = ["AbcBody"]
+
+_ALTER = {"^^": 2, "__": -2, "^": 1, "_": -1, "=": 0}
+_UNISON = Interval(0, 0)
+_DUPLET_TIME = {2: 3, 3: 2, 4: 3, 6: 2, 8: 3}
+_PLACED = "^_<>@"
+MAX_NOTES_IN_BAR = 500
+
+
+class AbcBody:
+    """Reads lines of music into bar drafts.
+
+    Parameters
+    ----------
+    meter : Meter or None
+        None is free meter.
+    unit : Fraction
+        The note length without a number, as part of a whole note.
+    key : AbcKey
+    propagation : "pitch", "octave" or "not"
+        How far an accidental reaches within its bar.
+    symbols : dict of str to str
+        Meanings of the one-letter decorations.
+    """
+
+    def __init__(
+        self,
+        *,
+        meter: Meter | None,
+        unit: Fraction,
+        key: AbcKey,
+        propagation: str,
+        notices: Notices,
+        symbols: dict[str, str] | None = None,
+    ) -> None:
+        self.meter = meter
+        self.unit = unit
+        self.key = key
+        self.notices = notices
+        self.tempo_qpm: float | None = None
+        self.bars: list[BarDraft] = []
+        self._propagation = propagation
+        self._symbols = {**SHORT_FORMS, **(symbols or {})}
+        self._bar = self._new_bar()
+        self._accidentals: dict[str, int] = {}
+        self._last: NoteDraft | None = None
+        self._last_written: tuple[str, int] | None = None
+        self._next_factor = Fraction(1)
+        self._tuplet: tuple[int, int, int] | None = None
+        self._marks: list[str] = []
+        self._slurs = 0
+        self._graces: tuple[Grace, ...] = ()
+        self._endings: tuple[int, ...] = ()
+        self._passage_times = 2
+        self._sung: list[tuple[BarDraft, NoteDraft]] = []
+        self._verse = 0
+        self._skipping = False
+
+    # Lines
+
+    def read_line(self, line: str, *, starts_line: bool) -> None:
+        """Read a line of music."""
+        if self._verse:
+            self._sung, self._verse = [], 0
+        if starts_line:
+            self._begin_line()
+        for token in tokens(line):
+            if token.kind == "overlay":
+                self.notices.left_out("a second voice within a bar (&)")
+                self._skipping = True
+            elif token.kind == "bar":
+                self._skipping = False
+            if not self._skipping:
+                getattr(self, f"_read_{token.kind}")(token)
+
+    def _begin_line(self) -> None:
+        bar = self._bar
+        if bar.notes and bar.meter is not None and bar.length == bar.meter.bar_length:
+            # Some collections leave out the bar line where the line of text ends.
+            self.notices.say("Bar lines that are missing at the ends of lines were added.")
+            self._accidentals = {}
+            self._close_bar()
+        if not self._bar.notes and self.bars:
+            self._bar.line_break = True
+
+    def read_lyrics(self, text: str) -> None:
+        """Put a line of syllables below the music line before it."""
+        if not set_lyrics(text, self._sung, verse=self._verse):
+            self.notices.say("A line of lyrics has more syllables than notes above it.")
+        self._verse += 1
+
+    def read_field(self, letter: str, value: str) -> None:
+        """Act on a field in the body or inside a line.
+
+        Raises
+        ------
+        ValueError
+            If its value cannot be read.
+        """
+        if letter == "K":
+            self.key = parse_key(value, self.key)
+            if not self._bar.notes:
+                self._bar.key = self.key.key
+        elif letter == "M":
+            self.meter = parse_meter(value)
+            if not self._bar.notes:
+                self._bar.meter = self.meter
+        elif letter == "L":
+            self.unit = parse_unit(value)
+        elif letter == "Q":
+            self._read_tempo(value)
+        elif letter == "P":
+            self._bar.section = printable(value, 40)
+        elif letter == "U":
+            self.define_symbol(value)
+        elif letter not in "NrRTCZSOABDFGHIwWX":
+            self.notices.left_out(f"the field {letter}:")
+
+    def define_symbol(self, value: str) -> None:
+        """Give a one-letter decoration another meaning (``U: T = !trill!``)."""
+        letter, _, meaning = value.partition("=")
+        if len(letter.strip()) == 1:
+            self._symbols[letter.strip()] = meaning.strip().strip("!+")
+
+    def _read_tempo(self, value: str) -> None:
+        tempo = parse_tempo(value, self.unit)
+        if tempo.tempo_qpm is not None:
+            if self.tempo_qpm is None:
+                self.tempo_qpm = tempo.tempo_qpm
+            else:
+                self.notices.left_out("a change of tempo")
+        if tempo.words:
+            self._add_word(printable(tempo.words), "tempo")
+
+    def finish(self) -> list[BarDraft]:
+        """Give all bars, the last one closed."""
+        if self._bar.notes:
+            self._close_bar()
+        if self._graces:
+            self.notices.left_out("grace notes without a note behind them")
+        return self.bars
+
+    # Notes and rests
+
+    def _read_note(self, token: Token) -> None:
+        self._add_note(token.text)
+
+    def _add_note(self, text: str, factor: Fraction = Fraction(1)) -> None:
+        match = NOTE.fullmatch(text)
+        assert match is not None
+        pitch = self._pitch(match["accidental"], match["letter"], match["octave"])
+        written = (match["letter"].upper(), pitch.octave)
+        self._append(length_factor(match["length"]) * factor, pitch)
+        self._last_written = written
+
+    def _pitch(self, accidental: str | None, letter: str, marks: str) -> Pitch:
+        step = letter.upper()
+        octave = 4 + letter.islower() + marks.count("'") - marks.count(",") + self.key.octaves
+        spot = step if self._propagation == "pitch" else f"{step}{octave}"
+        if accidental:
+            alter = _ALTER[accidental]
+            if self._propagation != "not":
+                self._accidentals[spot] = alter
+        elif spot in self._accidentals:
+            alter = self._accidentals[spot]
+        elif self._holds_tie(step, octave):
+            assert self._last is not None
+            assert self._last.pitch is not None
+            return self._last.pitch
+        else:
+            alter = self.key.alter_of(step)
+        pitch = Pitch(step, alter, octave)
+        moved = self.key.transposition
+        return pitch + moved if moved != _UNISON else pitch
+
+    def _holds_tie(self, step: str, octave: int) -> bool:
+        last = self._last
+        return (
+            last is not None
+            and last.tied
+            and last.pitch is not None
+            and self._last_written == (step, octave)
+        )
+
+    def _read_chord(self, token: Token) -> None:
+        found = list(NOTE.finditer(token.part("chord_notes")))
+        if not found:
+            self.notices.left_out(f"the sign {printable(token.text, 20)}")
+            return
+        pitches = [self._pitch(m["accidental"], m["letter"], m["octave"]) for m in found]
+        top = max(range(len(found)), key=lambda i: pitches[i])
+        if len(found) > 1:
+            self.notices.say("Of notes that sound together, the highest is the melody.")
+        length = length_factor(found[0]["length"]) * length_factor(token.part("chord_length"))
+        self._append(length, pitches[top])
+        self._last_written = (found[top]["letter"].upper(), pitches[top].octave)
+        if "-" in token.part("chord_notes") and self._last is not None:
+            self._last.tied = True
+
+    def _read_rest(self, token: Token) -> None:
+        if token.part("rest_letter") in "zx":
+            self._append(length_factor(token.part("rest_length")), None)
+            return
+        if self._bar.notes or self.meter is None:
+            raise ValueError("a rest of whole bars (Z) stands within a bar")
+        bars = length_factor(token.part("rest_length"))
+        if bars.denominator != 1 or bars > MAX_BARS:
+            raise ValueError(f"a rest of {bars} bars cannot be read")
+        for count in range(int(bars)):
+            if count:
+                self._close_bar()
+            self._append(self.meter.bar_length / (4 * self.unit), None)
+
+    def _append(self, factor: Fraction, pitch: Pitch | None) -> None:
+        """Add a note or rest of so many unit lengths."""
+        if len(self._bar.notes) >= MAX_NOTES_IN_BAR:
+            raise ValueError(f"it has more than {MAX_NOTES_IN_BAR} notes in one bar")
+        note = NoteDraft(4 * self.unit * factor * self._next_factor, pitch)
+        self._next_factor = Fraction(1)
+        if self._tuplet is not None:
+            played, time, left = self._tuplet
+            note.duration = note.duration * time / played
+            note.tuplet = (played, time)
+            self._tuplet = (played, time, left - 1) if left > 1 else None
+        if not self._bar.notes:
+            self._bar.meter, self._bar.key = self.meter, self.key.key
+        if pitch is None:
+            if self._graces:
+                self.notices.left_out("grace notes before a rest")
+            note.marks = [mark for mark in self._marks if mark == "fermata"]
+        else:
+            note.graces, note.marks = self._graces, self._marks
+            self._sung.append((self._bar, note))
+        note.slurs_started = self._slurs
+        self._graces, self._marks, self._slurs = (), [], 0
+        self._bar.notes.append(note)
+        self._last, self._last_written = note, None
+
+    def _read_grace(self, token: Token) -> None:
+        slash = bool(token.part("grace_slash"))
+        found = NOTE.finditer(token.part("grace_notes"))
+        self._graces += tuple(
+            Grace(self._pitch(m["accidental"], m["letter"], m["octave"]), slash) for m in found
+        )
+
+    # What joins notes
+
+    def _read_tuplet(self, token: Token) -> None:
+        played = int(token.part("tuplet_p"))
+        compound = self.meter is not None and self.meter.is_compound
+        time = int(token.part("tuplet_q") or 0) or _DUPLET_TIME.get(played, 3 if compound else 2)
+        count = int(token.part("tuplet_r") or played)
+        if played < 2:
+            raise ValueError(f'"{token.text}" is not a tuplet')
+        self._tuplet = (played, time, count) if count else None
+
+    def _read_slur(self, _: Token) -> None:
+        self._slurs += 1
+
+    def _read_slur_end(self, _: Token) -> None:
+        if self._last is not None and not self._slurs:
+            self._last.slurs_ended += 1
+        elif self._slurs:
+            self._slurs -= 1  # a slur around nothing, or around grace notes
+
+    def _read_tie(self, _: Token) -> None:
+        if self._last is not None and self._last.pitch is not None:
+            self._last.tied = True
+        else:
+            self.notices.left_out("a tie without a note")
+
+    def _read_broken(self, token: Token) -> None:
+        short = Fraction(1, 2 ** len(token.text))
+        first, second = (2 - short, short) if token.text[0] == ">" else (short, 2 - short)
+        if not self._bar.notes:
+            self.notices.left_out("a broken rhythm without a note before it")
+            return
+        self._bar.notes[-1].duration *= first
+        self._next_factor = second
+
+    # Bar lines
+
+    def _read_bar(self, token: Token) -> None:
+        sign = token.part("bar_sign")
+        closing, opening = _colons(sign)
+        style = sign.strip(":")
+        if self._bar.notes:
+            self._close_bar()
+        self._accidentals = {}
+        if self.bars:
+            last = self.bars[-1]
+            if closing:
+                last.repeat_times = max(closing + 1, self._passage_times)
+                self._passage_times = 2
+            elif style != "|" and last.barline != "final" and not opening:
+                last.barline = "final" if "]" in style else "double"
+        if closing or opening or style != "|":
+            self._endings = self._bar.endings = ()
+        if opening:
+            self._bar.repeat_start = True
+            self._passage_times = opening + 1
+        if token.part("bar_ending"):
+            self._start_ending(token.part("bar_ending"))
+
+    def _read_dotted_bar(self, _: Token) -> None:
+        self.notices.left_out("a dotted bar line within a bar")
+
+    def _read_ending(self, token: Token) -> None:
+        self._start_ending(token.part("ending_list").strip('"'))
+
+    def _start_ending(self, text: str) -> None:
+        passes = _passes(text)
+        if not passes:
+            self.notices.left_out(f'the ending "{printable(text, 20)}"')
+            return
+        if self._bar.notes:
+            self._close_bar()  # an ending may begin within a bar, and parts it
+        self._endings = self._bar.endings = passes
+
+    def _new_bar(self) -> BarDraft:
+        return BarDraft(self.meter, self.key.key)
+
+    def _close_bar(self) -> None:
+        if len(self.bars) >= MAX_BARS:
+            raise NotationError(f"it has more than {MAX_BARS} bars")
+        closed, following = self._bar, self._new_bar()
+        count = len(closed.notes)
+        # What stands behind the last note belongs above the next bar's first.
+        following.chords = [(0, text) for at, text in closed.chords if at >= count]
+        following.words = [(0, text, kind) for at, text, kind in closed.words if at >= count]
+        closed.chords = [item for item in closed.chords if item[0] < count]
+        closed.words = [item for item in closed.words if item[0] < count]
+        following.endings = self._endings
+        self.bars.append(closed)
+        self._bar = following
+
+    # Texts and decorations
+
+    def _read_text(self, token: Token) -> None:
+        raw = token.part("text_value").strip()
+        placed = raw[:1] in tuple(_PLACED)
+        text = raw.lstrip("@0123456789.,- ") if raw[:1] == "@" else raw[1:] if placed else raw
+        text = printable(text)
+        jump = jump_in_words(text)
+        if jump is not None:
+            self._add_jump(jump)
+        elif not placed and looks_like_chord(text):
+            self._bar.chords.append((len(self._bar.notes), text))
+        elif text:
+            self._add_word(text, "words")
+
+    def _read_decoration(self, token: Token) -> None:
+        self._decorate(token.part("decoration_name") or token.part("old_decoration"))
+
+    def _read_short(self, token: Token) -> None:
+        self._decorate(self._symbols.get(token.text, token.text))
+
+    def _decorate(self, name: str) -> None:
+        plain = name.strip()
+        jump = JUMPS.get(plain.lower().replace(" ", "")) or jump_in_words(plain)
+        if plain in MARKS:
+            self._marks.append(MARKS[plain])
+            if plain == "roll":
+                self.notices.say("Irish rolls (~) are kept as turns.")
+        elif jump is not None:
+            self._add_jump(jump)
+        elif plain in DYNAMICS:
+            self._add_word(plain, "dynamics")
+        elif plain not in ("", "nil", "none"):
+            self.notices.left_out(f"the decoration !{printable(plain, 30)}!")
+
+    def _add_word(self, text: str, kind: Literal["words", "dynamics", "tempo"]) -> None:
+        self._bar.words.append((len(self._bar.notes), text, kind))
+
+    def _add_jump(self, jump: Jump) -> None:
+        bar = self._bar
+        if jump not in ("segno", "coda") and not bar.notes and self.bars:
+            # An instruction written behind the bar line belongs to the bar it ends.
+            opens = bar.repeat_start or bar.section
+            if not opens and jump.startswith(("D.", "fine")):
+                bar = self.bars[-1]
+        bar.jumps.append((len(bar.notes) if bar is self._bar else 0, jump))
+
+    # What means nothing to a lead sheet
+
+    def _read_field(self, token: Token) -> None:
+        self.read_field(token.part("field_letter"), token.part("field_value").strip())
+
+    def _read_spacer(self, _: Token) -> None:
+        """Room between notes; nothing sounds."""
+
+    def _read_overlay(self, _: Token) -> None:
+        """Told where the line is read."""
+
+    def _read_unknown(self, token: Token) -> None:
+        if token.text not in "!\\$*;?@#:":
+            self.notices.left_out(f'the sign "{printable(token.text, 5)}"')
+
+
+def _colons(sign: str) -> tuple[int, int]:
+    """Count the colons before and behind the bar line: closing and opening repeats."""
+    if set(sign) == {":"}:
+        return (len(sign) + 1) // 2, (len(sign) + 1) // 2
+    return len(sign) - len(sign.lstrip(":")), len(sign) - len(sign.rstrip(":"))
+
+
+def _passes(text: str) -> tuple[int, ...]:
+    """Read ``1``, ``1,3`` or ``1-3``; nothing if it is a text."""
+    passes: list[int] = []
+    for part in text.split(","):
+        first, dash, last = part.strip().partition("-")
+        if not first.isdigit() or (dash and not last.isdigit()):
+            return ()
+        passes.extend(range(int(first), int(last or first) + 1))
+    return tuple(dict.fromkeys(p for p in passes if 0 < p < 100))

@@ -1,0 +1,78 @@
+"""What can be chosen in a widget, and what does choosing lead to?
+
+A `Chooser` is a labelled list of values; the widget sends back the value picked. Choosers are
+plain data on the way to the browser, so that the browser's own select boxes serve, with their
+keyboard behaviour and screen-reader support.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from kit.figures import MIX_WORDS, Stretch
+from kit.lesson import Lesson
+
+__all__ = [
+    "CONCERT",
+    "Chooser",
+    "instrument_chooser",
+    "level_chooser",
+    "mix_chooser",
+    "section_chooser",
+]
+
+CONCERT = "concert"
+
+
+@dataclass(frozen=True, slots=True)
+class Chooser:
+    """One choice: its name in the call, its label, and ``(value, text)`` pairs."""
+
+    name: str
+    label: str
+    options: tuple[tuple[str, str], ...]
+
+    def __contains__(self, value: str) -> bool:
+        """Whether the value can be chosen."""
+        return any(value == option for option, _ in self.options)
+
+    def to_browser(self, value: str) -> dict[str, Any]:
+        """Give it as plain data with the value in force."""
+        return {
+            "name": self.name,
+            "label": self.label,
+            "value": value,
+            "options": [list(option) for option in self.options],
+        }
+
+
+def instrument_chooser(lesson: Lesson) -> Chooser:
+    """Offer the lesson's instruments."""
+    horns = lesson.settings.instruments
+    return Chooser("instrument", "Instrument", tuple((h.slug, h.name) for h in horns))
+
+
+def level_chooser(lesson: Lesson, name: str = "level", label: str = "Level") -> Chooser:
+    """Offer the lesson's levels."""
+    levels = lesson.settings.levels
+    return Chooser(name, label, tuple((level.name, level.title) for level in levels))
+
+
+def section_chooser(stretches: Iterable[Stretch]) -> Chooser:
+    """Offer the stretches of a level's sheet."""
+    return Chooser(
+        "section",
+        "Section",
+        tuple((s.name, s.title[:1].upper() + s.title[1:]) for s in stretches),
+    )
+
+
+def mix_chooser() -> Chooser:
+    """Offer the mixes of a level's audio."""
+    return Chooser(
+        "mix",
+        "Mix",
+        tuple((m, words[:1].upper() + words[1:]) for m, words in MIX_WORDS.items()),
+    )

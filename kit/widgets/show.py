@@ -1,0 +1,70 @@
+"""The one-line calls of a lesson notebook: each gives a widget that shows itself."""
+
+from __future__ import annotations
+
+from kit.lesson import Lesson
+from kit.widgets.figure_views import (
+    ComparisonView,
+    ExcerptView,
+    FormChartView,
+    PracticePlanView,
+    SoloGuideView,
+)
+from kit.widgets.player_view import PlayerView
+
+__all__ = ["comparison", "excerpt", "form_chart", "player", "practice_plan", "solo_guide"]
+
+
+def form_chart(lesson: Lesson, instrument: str | None = None) -> FormChartView:
+    """Show the form and what to know about it."""
+    return FormChartView(lesson, {"instrument": instrument})
+
+
+def excerpt(
+    lesson: Lesson,
+    level: str | None = None,
+    instrument: str | None = None,
+    section: str | None = None,
+) -> ExcerptView:
+    """Show bars of a level in an instrument's key.
+
+    Parameters
+    ----------
+    lesson : Lesson
+        An open lesson.
+    level, instrument : str, optional
+        First choice; the lesson's first level and default instrument if left out.
+    section : str, optional
+        ``A`` for the first A section, ``A2`` for the second, ``head``, ``solo``; all if left
+        out.
+    """
+    return ExcerptView(lesson, {"instrument": instrument, "level": level, "section": section})
+
+
+def player(lesson: Lesson, level: str | None = None, mix: str | None = None) -> PlayerView:
+    """Play a level's audio: ``demo``, ``backing`` or ``melody``."""
+    return PlayerView(lesson, {"level": level, "mix": mix})
+
+
+def comparison(
+    lesson: Lesson,
+    lower: str | None = None,
+    upper: str | None = None,
+    instrument: str | None = None,
+) -> ComparisonView:
+    """Say what changes from one level to another (the first two if left out)."""
+    return ComparisonView(lesson, {"instrument": instrument, "lower": lower, "upper": upper})
+
+
+def solo_guide(
+    lesson: Lesson, level: str | None = None, instrument: str | None = None
+) -> SoloGuideView:
+    """Show scale, guide tones and phrases for a solo at a level."""
+    return SoloGuideView(lesson, {"instrument": instrument, "level": level})
+
+
+def practice_plan(
+    lesson: Lesson, level: str | None = None, instrument: str | None = None
+) -> PracticePlanView:
+    """Show the steps to practise a level by."""
+    return PracticePlanView(lesson, {"instrument": instrument, "level": level})

@@ -1,0 +1,37 @@
+"""Which instrument is everyone on? One answer per open lesson, shared by its widgets.
+
+Choosing an instrument in one widget redraws the others that follow; a widget that has been
+taken out (its "everywhere" box unticked) keeps its own.
+"""
+
+from __future__ import annotations
+
+from weakref import WeakKeyDictionary
+
+import traitlets
+
+from kit.lesson import Lesson
+
+__all__ = ["LessonState", "state_of"]
+
+
+class LessonState(traitlets.HasTraits):
+    """What the widgets of one lesson share.
+
+    Parameters
+    ----------
+    instrument : str
+        Slug of the instrument chosen last by a widget that follows.
+    """
+
+    instrument = traitlets.Unicode()
+
+
+_STATES: WeakKeyDictionary[Lesson, LessonState] = WeakKeyDictionary()
+
+
+def state_of(lesson: Lesson) -> LessonState:
+    """Give the lesson's state, the same for every widget of this lesson object."""
+    if lesson not in _STATES:
+        _STATES[lesson] = LessonState(instrument=lesson.settings.default_instrument)
+    return _STATES[lesson]

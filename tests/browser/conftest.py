@@ -1,0 +1,110 @@
+"""A real Chromium and a real JupyterLab, each started once for all browser tests."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
+START_S = 90
+
+
+def chromium_path() -> str:
+    """Find Chromium: KIT_CHROMIUM, or one of the usual commands."""
+    found = os.environ.get("KIT_CHROMIUM") or next(filter(None, map(shutil.which, CHROMIUM_NAMES)), "")
+    if not found:
+        pytest.fail("no Chromium found; install one or set KIT_CHROMIUM to its path")
+    return found
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[object]:
+    """Chromium, driven by Playwright."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        started = playwright.chromium.launch(
+            executable_path=chromium_path(),
+            args=["--no-sandbox", "--disable-gpu", "--autoplay-policy=no-user-gesture-required"],
+        )
+        yield started
+        started.close()
+
+
+@pytest.fixture
+def page(browser) -> Iterator[object]:
+    """A fresh page in a browser context of its own."""
+    context = browser.new_context(viewport={"width": 1280, "height": 900})
+    yield context.new_page()
+    context.close()
+
+
+@pytest.fixture(scope="session")
+def lab_folder(tmp_path_factory) -> Path:
+    """A copy of the lessons that JupyterLab serves and tests may change."""
+    folder = tmp_path_factory.mktemp("lab") / "lessons"
+    shutil.copytree(ROOT / "lessons", folder, ignore=shutil.ignore_patterns(".ipynb_checkpoints"))
+    return folder
+
+
+@pytest.fixture(scope="session")
+def lab_url(lab_folder: Path, tmp_path_factory) -> Iterator[str]:
+    """Address of a JupyterLab on `lab_folder`, with settings of its own."""
+    home = tmp_path_factory.mktemp("jupyter")
+    port = _free_port()
+    places = {
+        name: str(home / name.lower())
+        for name in ("JUPYTER_CONFIG_DIR", "JUPYTER_DATA_DIR", "JUPYTER_RUNTIME_DIR", "IPYTHONDIR")
+    }
+    path = os.pathsep.join(filter(None, [str(ROOT), os.environ.get("PYTHONPATH", "")]))
+    log = home / "lab.log"
+    with log.open("wb") as out:
+        server = subprocess.Popen(
+            [
+                sys.executable, "-m", "jupyterlab", "--allow-root", "--no-browser",
+                "--ip=127.0.0.1", f"--port={port}", "--IdentityProvider.token=",
+                f"--ServerApp.root_dir={lab_folder}",
+            ],
+            env={**os.environ, **places, "PYTHONPATH": path},
+            cwd=home,  # `python -m` puts the working folder on the path: keep it empty
+            stdout=out,
+            stderr=subprocess.STDOUT,
+        )  # fmt: skip
+        url = f"http://127.0.0.1:{port}"
+        try:
+            _wait_for(url, server, log)
+            yield url
+        finally:
+            server.terminate()
+            server.wait(timeout=30)
+
+
+def _free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return probe.getsockname()[1]
+
+
+def _wait_for(url: str, server: subprocess.Popen[bytes], log: Path) -> None:
+    until = time.monotonic() + START_S
+    while time.monotonic() < until:
+        if server.poll() is not None:
+            break
+        try:
+            urllib.request.urlopen(f"{url}/api", timeout=2).close()
+        except OSError:
+            time.sleep(0.2)
+        else:
+            return
+    pytest.fail(f"JupyterLab did not start:\n{log.read_text(errors='replace')[-3000:]}")

@@ -1,0 +1,114 @@
+"""lesson.toml: what it may say, and how it is told what it may not."""
+
+import pytest
+
+from kit.errors import LessonError
+from kit.lesson.settings import read_settings
+from kit.route import Passage, Tag
+
+LEAST = """
+title = "A Tune"
+[[levels]]
+name = "beginner"
+tempo = 96
+"""
+
+
+@pytest.fixture
+def lesson(tmp_path):
+    """Write a lesson folder with this lesson.toml and read it."""
+    folder = tmp_path / "a-tune"
+    folder.mkdir()
+    (folder / "tune.abc").write_text("X:1\nT:A Tune\nK:C\nC4|\n")
+
+    def write(text):
+        (folder / "lesson.toml").write_text(text, encoding="utf-8")
+        return read_settings(folder)
+
+    return write
+
+
+def test_the_least_lesson_has_sensible_defaults(lesson):
+    settings = lesson(LEAST)
+    assert settings.slug == "a-tune"
+    assert settings.tune == "tune.abc"
+    assert settings.default_instrument == "alto-sax"
+    assert settings.tiers.free_levels == ("beginner",)
+    assert settings.levels[0].route == (Passage("head"),)
+    assert settings.levels[0].title == "Beginner"
+
+
+def test_a_route_is_read_in_order(lesson):
+    settings = lesson(
+        LEAST
+        + """route = [
+          { play = "head" },
+          { play = "solo", sections = "AAB" },
+          { play = "head", sections = "A", tag = { bars = 2, times = 3 } },
+        ]"""
+    )
+    assert settings.levels[0].route == (
+        Passage("head"),
+        Passage("solo", "AAB"),
+        Passage("head", "A", Tag(2, 3)),
+    )
+
+
+def test_only_kinds_and_levels_marked_free_are_free(lesson):
+    tiers = lesson(LEAST + '[tiers]\nfree_kinds = ["handout", "audio"]').tiers
+    assert tiers.of("audio", "beginner") == "free"
+    assert tiers.of("part", "beginner") == "members"
+    assert tiers.of("audio", "advanced") == "members"
+
+
+@pytest.mark.parametrize(
+    ("text", "complaint"),
+    [
+        ('tittle = "A Tune"\n' + LEAST, r'the key "tittle" means nothing here; did you mean title'),
+        ('[[levels]]\nname = "a"\ntempo = 96', r'"title" is missing'),
+        ('title = "A"', r"the lesson has no levels"),
+        (LEAST + 'feel = 3', r'in \[levels 1\], "feel" must be text, not 3'),
+        (LEAST + "tempo = 96", r"not valid TOML"),
+        ('title = "A"\n[[levels]]\nname = "a"\ntempo = 9999', r"out of reach"),
+        ('title = "A"\n[[levels]]\nname = "../a"\ntempo = 99', r"cannot name a level"),
+        (LEAST + '[[levels]]\nname = "beginner"\ntempo = 9', r"in \[levels 2\].*out of reach"),
+        (LEAST + '[[levels]]\nname = "beginner"\ntempo = 90', r'two levels are called "beginner"'),
+        ('instruments = ["alto"]\n' + LEAST, r'no instrument "alto"; did you mean alto-sax'),
+        (LEAST + '[rights]\nbasis = "mine"', r'basis = "mine" is not known'),
+        (LEAST + 'edits = "a"\nnotation = "b"', r"either edits or notation"),
+        (LEAST + 'route = [{ play = "bridge" }]', r'play = "bridge" is not known'),
+        (LEAST + '[tiers]\nfree_levels = ["easy"]', r'there is no level "easy"'),
+    ],
+)
+def test_a_mistake_is_one_sentence_with_its_place(lesson, text, complaint):
+    with pytest.raises(LessonError, match=complaint) as caught:
+        lesson(text)
+    assert str(caught.value).startswith("a-tune/lesson.toml: ")
+    assert "\n" not in str(caught.value)
+
+
+def test_a_missing_folder_is_said_so(tmp_path):
+    with pytest.raises(LessonError, match="no such lesson folder"):
+        read_settings(tmp_path / "nowhere")
+
+
+def test_text_that_is_not_utf8_is_said_so(tmp_path):
+    (tmp_path / "lesson.toml").write_bytes(b'title = "caf\xe9"')
+    with pytest.raises(LessonError, match="not UTF-8"):
+        read_settings(tmp_path)
+
+
+def test_rows_of_the_teachers_own_instruments_are_known(lesson):
+    row = """
+[[instrument]]
+slug = "c-melody-sax"
+name = "C melody saxophone"
+short_name = "C mel."
+family = "saxophone"
+written = "P8"
+clef = "treble"
+range = ["Bb3", "F6"]
+program = 66
+"""
+    settings = lesson('instruments = ["c-melody-sax"]\n' + LEAST + row)
+    assert settings.instruments[0].name == "C melody saxophone"

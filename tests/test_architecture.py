@@ -1,0 +1,43 @@
+"""The house keeps its order: imports point upstream, and packages list what is public."""
+
+import ast
+import importlib
+from pathlib import Path
+
+import pytest
+
+import kit
+
+PACKAGE = Path(kit.__file__).parent
+ORDER = (
+    "errors", "cache", "tune", "form", "levels", "solo", "route", "instruments", "engrave",
+    "band", "sound", "lesson", "check", "figures", "widgets", "publish", "cli",
+)  # fmt: skip
+ROOMS = sorted(path.parent.name for path in PACKAGE.glob("*/__init__.py"))
+
+
+def imported_rooms(path):
+    """Give the rooms a module imports when it is loaded (deferred imports count too)."""
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and node.module and node.module.startswith("kit."):
+            yield node.module.split(".")[1]
+        elif isinstance(node, ast.Import):
+            yield from (a.name.split(".")[1] for a in node.names if a.name.startswith("kit."))
+
+
+@pytest.mark.parametrize("path", sorted(PACKAGE.rglob("*.py")), ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_imports_point_upstream(path):
+    parts = path.relative_to(PACKAGE).with_suffix("").parts
+    if parts == ("__init__",) or parts == ("__main__",):
+        return
+    here = ORDER.index(parts[0])
+    downstream = {room for room in imported_rooms(path) if ORDER.index(room) > here}
+    assert not downstream
+
+
+@pytest.mark.parametrize("room", ROOMS)
+def test_a_room_lists_exactly_what_it_offers(room):
+    module = importlib.import_module(f"kit.{room}")
+    assert module.__doc__
+    for name in module.__all__:
+        assert getattr(module, name) is not None
