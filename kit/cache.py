@@ -1,8 +1,8 @@
 """A shelf of computed bytes, found again by what they were computed from.
 
 An entry's name is the SHA-256 of everything that went into it, so an entry is never wrong,
-only missing. Writers put a finished file in place by one rename: a crash leaves nothing half
-written, and two writers of one entry write the same bytes.
+only missing. Writers put a finished file in place by one rename: a crash leaves nothing
+half written, and two writers of one entry write the same bytes.
 
 The shelf stands in the user's cache folder, or where the environment variable ``KIT_CACHE``
 points. Deleting it costs time, never work.
@@ -14,13 +14,14 @@ import hashlib
 import json
 import os
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 import platformdirs
 
-__all__ = ["Cache", "default_cache", "fingerprint"]
+__all__ = ["Cache", "code_fingerprint", "default_cache", "files_fingerprint", "fingerprint"]
 
 DEFAULT_LIMIT_BYTES = 2_000_000_000
 
@@ -47,6 +48,32 @@ def _plain(value: Any) -> str:
     if isinstance(value, bytes):
         return hashlib.sha256(value).hexdigest()
     return repr(value)
+
+
+def files_fingerprint(root: Path, files: Iterable[Path]) -> str:
+    """Hash names (below `root`) and contents of files, in the order given."""
+    digest = hashlib.sha256()
+    for path in files:
+        content = hashlib.sha256(path.read_bytes()).digest()
+        digest.update(path.relative_to(root).as_posix().encode() + b"\0" + content)
+    return digest.hexdigest()
+
+
+@lru_cache
+def code_fingerprint(*rooms: str) -> str:
+    """Hash the code, templates and tables of some rooms of the kit (all of it if none).
+
+    What a changed room has made before is thereby not found again.
+    """
+    package = Path(__file__).parent
+    roots = [package / room for room in rooms] or [package]
+    files = sorted(
+        path
+        for root in roots
+        for path in root.rglob("*")
+        if path.is_file() and "__pycache__" not in path.parts
+    )
+    return files_fingerprint(package, files)
 
 
 class Cache:

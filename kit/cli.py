@@ -59,7 +59,7 @@ def _chosen(lessons: Sequence[Path]) -> list[Path]:
     found = sorted(path.parent for path in LESSONS.glob("*/lesson.toml"))
     if not found:
         raise click.UsageError(
-            "there are no lessons in lessons/; name a lesson folder, or start one with kit new"
+            "there are no lessons in lessons/; name a folder, or start one with kit new"
         )
     return found
 
@@ -116,7 +116,9 @@ def check(lessons: tuple[Path, ...]) -> None:
     show_default=True,
     help="Where the output folders go.",
 )
-@click.option("--jobs", type=click.IntRange(1), help="Processes to use [default: all cores].")
+@click.option(
+    "--jobs", type=click.IntRange(1), help="Processes to use [default: all cores]."
+)
 @_sentences
 def build(lessons: tuple[Path, ...], out: Path, jobs: int | None) -> None:
     """Build handouts, pages, audio and bundles of the lessons."""
@@ -148,5 +150,10 @@ def lab(extra: tuple[str, ...]) -> None:
 
     if not LESSONS.is_dir():
         raise click.UsageError("there is no folder lessons/ here; go to your project first")
-    command = [sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={LESSONS.resolve()}"]
+    command = [
+        sys.executable,
+        "-m",
+        "jupyterlab",
+        f"--ServerApp.root_dir={LESSONS.resolve()}",
+    ]
     sys.exit(subprocess.call([*command, *extra]))

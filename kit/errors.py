@@ -110,4 +110,4 @@ class RightsError(LessonError):
 
 
 class SetupError(KitError):
-    """This machine lacks something that the work needs."""
+    """The machine lacks something that the work needs."""

@@ -19,16 +19,24 @@ ROOMS = sorted(path.parent.name for path in PACKAGE.glob("*/__init__.py"))
 def imported_rooms(path):
     """Give the rooms a module imports when it is loaded (deferred imports count too)."""
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-        if isinstance(node, ast.ImportFrom) and node.module and node.module.startswith("kit."):
+        if (
+            isinstance(node, ast.ImportFrom)
+            and node.module
+            and node.module.startswith("kit.")
+        ):
             yield node.module.split(".")[1]
         elif isinstance(node, ast.Import):
-            yield from (a.name.split(".")[1] for a in node.names if a.name.startswith("kit."))
+            yield from (
+                a.name.split(".")[1] for a in node.names if a.name.startswith("kit.")
+            )
 
 
-@pytest.mark.parametrize("path", sorted(PACKAGE.rglob("*.py")), ids=lambda p: str(p.relative_to(PACKAGE)))
+@pytest.mark.parametrize(
+    "path", sorted(PACKAGE.rglob("*.py")), ids=lambda p: str(p.relative_to(PACKAGE))
+)
 def test_imports_point_upstream(path):
     parts = path.relative_to(PACKAGE).with_suffix("").parts
-    if parts == ("__init__",) or parts == ("__main__",):
+    if parts in {("__init__",), ("__main__",)}:
         return
     here = ORDER.index(parts[0])
     downstream = {room for room in imported_rooms(path) if ORDER.index(room) > here}

@@ -23,7 +23,9 @@ def test_a_damaged_entry_is_computed_again(tmp_path):
 
 
 def test_fingerprints_tell_bytes_and_numbers_apart():
-    assert len({fingerprint(1), fingerprint("1"), fingerprint(b"1"), fingerprint(1, 1)}) == 4
+    assert (
+        len({fingerprint(1), fingerprint("1"), fingerprint(b"1"), fingerprint(1, 1)}) == 4
+    )
 
 
 def test_trimming_takes_out_what_was_used_longest_ago(tmp_path):

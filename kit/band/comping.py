@@ -43,6 +43,7 @@ def comp(
     notes: list[PartNote] = []
     before: tuple[int, ...] = ()
     last: CompPattern | None = None
+    struck: tuple[Fraction, Change] | None = None
     for bar in bars:
         if bar.is_final:
             break
@@ -51,6 +52,10 @@ def comp(
             change = _heard(changes, start, bar)
             if change.symbol is None:
                 continue
+            # What was anticipated half a beat before the bar line is not struck again on it.
+            if start == bar.start and struck is not None and struck[1] == change:
+                continue
+            struck = (start, change)
             home = feels[change.start]
             stop = start + length
             before = voice(

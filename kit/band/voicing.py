@@ -224,7 +224,7 @@ def _placed(classes: tuple[int, ...]) -> Iterator[tuple[int, ...]]:
 
 def _sound(layout: tuple[int, ...]) -> float:
     """Weigh a layout by itself: its spacing and its place in the register."""
-    cost = 0.05 * abs(sum(layout) / len(layout) - 62)
+    cost = 0.15 * abs(sum(layout) / len(layout) - 62)
     for a, b in pairwise(layout):
         gap = b - a
         cost += 4.0 * (gap < 3 and a < 53) + 3.0 * (gap < 5 and a < 48)

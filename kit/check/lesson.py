@@ -7,6 +7,7 @@ whose input is broken is left out, so that one cause gives one finding.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from itertools import pairwise
 from pathlib import Path
 
 from kit.check.finding import Finding, from_error
@@ -99,19 +100,24 @@ def _tune(lesson: Lesson) -> Iterator[Finding]:
 def _parts(lesson: Lesson, level: Level) -> Iterator[Finding]:
     for horn in lesson.settings.instruments:
         part = lesson.part(level.name, horn.slug)
-        for bar, text in part.outside_range():
+        for bar, position in part.out_of_range:
+            written = part.tune.bars[bar]
             yield Finding(
                 "warning",
-                f"{horn.name}, {level.name}: {text}",
+                f"{horn.name}, {level.name}: the written {written.notes[position].pitch} is "
+                f"outside the instrument's range of {horn.range_written}",
                 level.sheet.source,
-                part.tune.bars[bar].number,
+                written.number,
                 "rewrite the bar or leave the instrument out",
             )
 
 
 def _order(lesson: Lesson) -> Iterator[Finding]:
-    figures = [(level.name, difficulty(level.sheet, level.tempo_qpm).overall) for level in lesson.levels]
-    for (lower, easy), (upper, hard) in zip(figures, figures[1:], strict=False):
+    figures = [
+        (level.name, difficulty(level.sheet, level.tempo_qpm).overall)
+        for level in lesson.levels
+    ]
+    for (lower, easy), (upper, hard) in pairwise(figures):
         if hard < easy:
             yield Finding(
                 "warning",

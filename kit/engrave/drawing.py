@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from kit.engrave.engraver import PageSize, draw
+from kit.engrave.engraver import PAPER, SCREEN, Page, draw
 from kit.engrave.svg import FinishedSvg, finish
 from kit.engrave.svg_shapes import CURVES
 from kit.engrave.words import describe_bars
@@ -56,13 +56,7 @@ class Drawing:
 
 
 def engrave_excerpt(
-    part: Part,
-    *,
-    first: int = 0,
-    last: int | None = None,
-    bars_per_line: int = 4,
-    page: PageSize | None = None,
-    sections: bool = True,
+    part: Part, *, first: int = 0, last: int | None = None, page: Page = SCREEN
 ) -> Drawing:
     """Draw some bars, or all, as one picture.
 
@@ -72,60 +66,34 @@ def engrave_excerpt(
         At written pitch.
     first, last : int
         Indices of the first and last bar; all bars without them.
-    bars_per_line : int
-        Four on a desk, two on a telephone.
-    page : PageSize, optional
-        Width and staff height; 210 mm and 6.5 mm without it.
-    sections : bool
-        Whether section letters are printed.
+    page : Page
+        Its sizes; `SCREEN`, `PHONE` or one of your own.
 
     Raises
     ------
     ValueError
         If there is no such bar.
     """
-    page = page or PageSize(width_mm=210.0, staff_mm=6.5)
     cut = _cut(part, first, last)
-    starts = line_starts(cut.bars, bars_per_line)
-    if len(starts) == 1 and len(cut.bars) < bars_per_line:
-        share = (len(cut.bars) + 0.35) / (bars_per_line + 0.35)
+    starts = line_starts(cut.bars, page.bars_per_line)
+    if len(starts) == 1 and len(cut.bars) < page.bars_per_line:
+        # A few bars keep their usual width instead of being stretched over the page.
+        share = (len(cut.bars) + 0.35) / (page.bars_per_line + 0.35)
         page = replace(page, width_mm=page.width_mm * share, fill_last_line=0.0)
-    layout = Layout(
-        bars_per_line=bars_per_line,
-        sections=sections,
-        tempo=first == 0,
-        chord_degrees=False,
-        first_index=first,
-    )
-    (svg,) = draw(_written(cut, part, layout), page, one_line_each=False)
+    (svg,) = draw(_written(cut, part, page, first), page, one_line_each=False)
     return _drawing(svg, part, page, first, first + len(cut.bars) - 1)
 
 
 def engrave_lines(
-    part: Part,
-    *,
-    first: int = 0,
-    last: int | None = None,
-    bars_per_line: int = 4,
-    page: PageSize | None = None,
-    sections: bool = True,
+    part: Part, *, first: int = 0, last: int | None = None, page: Page = PAPER
 ) -> tuple[Drawing, ...]:
     """Draw some bars, or all, one picture per line of music.
 
-    Parameters and errors are those of `engrave_excerpt`; without `page` the lines are
-    180 mm wide with staves of 7 mm, which suits a music stand.
+    Parameters and errors are those of `engrave_excerpt`.
     """
-    page = page or PageSize()
     cut = _cut(part, first, last)
-    layout = Layout(
-        bars_per_line=bars_per_line,
-        sections=sections,
-        tempo=first == 0,
-        chord_degrees=False,
-        first_index=first,
-    )
-    svgs = draw(_written(cut, part, layout), page, one_line_each=True)
-    starts = [first + start for start in line_starts(cut.bars, bars_per_line)]
+    svgs = draw(_written(cut, part, page, first), page, one_line_each=True)
+    starts = [first + start for start in line_starts(cut.bars, page.bars_per_line)]
     ends = [*(start - 1 for start in starts[1:]), first + len(cut.bars) - 1]
     return tuple(
         _drawing(svg, part, page, start, end)
@@ -145,11 +113,20 @@ def _cut(part: Part, first: int, last: int | None) -> Tune:
     return replace(part.tune, bars=tuple(chosen))
 
 
-def _written(cut: Tune, part: Part, layout: Layout) -> str:
-    return write_musicxml(cut, clef=part.instrument.clef, layout=layout)
+def _written(cut: Tune, part: Part, page: Page, first: int) -> str:
+    layout = Layout(
+        bars_per_line=page.bars_per_line,
+        sections=page.sections,
+        tempo=first == 0,
+        chord_degrees=False,
+        first_index=first,
+    )
+    # The instrument's name stands in the heading, not before the first staff.
+    nameless = replace(cut, part_name="")
+    return write_musicxml(nameless, clef=part.instrument.clef, layout=layout)
 
 
-def _drawing(svg: str, part: Part, page: PageSize, first: int, last: int) -> Drawing:
+def _drawing(svg: str, part: Part, page: Page, first: int, last: int) -> Drawing:
     label = _label(part, first, last)
     bars = part.tune.bars
     finished: FinishedSvg = finish(
@@ -174,8 +151,13 @@ def _drawing(svg: str, part: Part, page: PageSize, first: int, last: int) -> Dra
 
 
 def _label(part: Part, first: int, last: int) -> str:
-    start, end = part.tune.bars[first].number, part.tune.bars[last].number
-    place = f"bar {start}" if start == end else f"bars {start} to {end}"
+    start, end = part.tune.bars[first], part.tune.bars[last]
+    if start.pickup:
+        place = "pick-up" if first == last else f"pick-up and bars to {end.number}"
+    elif start.number == end.number:
+        place = f"bar {start.number}"
+    else:
+        place = f"bars {start.number} to {end.number}"
     title = f"{part.tune.title}, " if part.tune.title else ""
     return f"{title}{place}, {part.instrument.name}"
 

@@ -15,11 +15,12 @@ from __future__ import annotations
 import threading
 from dataclasses import dataclass
 from functools import lru_cache
+from pathlib import Path
 from typing import Any
 
 from kit.errors import SetupError
 
-__all__ = ["UNITS_PER_STAFF", "PageSize", "draw"]
+__all__ = ["PAPER", "PHONE", "SCREEN", "UNITS_PER_STAFF", "Page", "draw"]
 
 UNITS_PER_STAFF = 72
 _MARGIN = 12
@@ -30,13 +31,26 @@ _threads = threading.local()
 
 
 @dataclass(frozen=True, slots=True)
-class PageSize:
-    """How wide a line is, and how high a staff, in millimetres."""
+class Page:
+    """What a drawing has to fit.
+
+    Parameters
+    ----------
+    width_mm, staff_mm : float > 0
+        Width of a line and height of a staff.
+    bars_per_line : int > 0
+        Wished for; sections and full bars may ask for other lines.
+    sections : bool
+        Whether section letters are printed.
+    fill_last_line : float, 0 to 1
+        From which share of the width on the last line is stretched to all of it.
+    """
 
     width_mm: float = 180.0
     staff_mm: float = 7.0
+    bars_per_line: int = 4
+    sections: bool = True
     fill_last_line: float = 0.55
-    """The share of the width from which on the last line is stretched to all of it."""
 
     def __post_init__(self) -> None:
         """Refuse sizes that nothing can be drawn at."""
@@ -49,15 +63,23 @@ class PageSize:
         return self.staff_mm / UNITS_PER_STAFF
 
 
+PAPER = Page()
+"""The text width of A4 or Letter, with staves for a music stand."""
+SCREEN = Page(width_mm=210.0, staff_mm=6.5)
+"""A notebook or a page on a desk."""
+PHONE = Page(width_mm=95.0, staff_mm=6.0, bars_per_line=2, fill_last_line=0.3)
+"""A page on a telephone."""
+
+
 @lru_cache(maxsize=128)
-def draw(musicxml: str, page: PageSize, *, one_line_each: bool) -> tuple[str, ...]:
+def draw(musicxml: str, page: Page, *, one_line_each: bool) -> tuple[str, ...]:
     """Draw a score.
 
     Parameters
     ----------
     musicxml : str
         With its line breaks.
-    page : PageSize
+    page : Page
         Sizes.
     one_line_each : bool
         Whether each line of music becomes an SVG of its own, or all of them one.
@@ -110,5 +132,8 @@ def _toolkit() -> Any:
         import verovio  # noqa: PLC0415 - a large library that only drawing needs
 
         verovio.enableLog(verovio.LOG_ERROR)
-        _threads.toolkit = verovio.toolkit()
+        # Verovio knows the place of its fonts in the main thread only, unless told.
+        toolkit = verovio.toolkit(False)
+        toolkit.setResourcePath(str(Path(verovio.__file__).parent / "data"))
+        _threads.toolkit = toolkit
     return _threads.toolkit

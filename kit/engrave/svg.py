@@ -38,6 +38,9 @@ _KEPT_CLASSES = frozenset(
     {"system", "measure", "note", "rest", "mRest", "harm", "staff", "verse", "reh", "tempo"}
 )
 
+# Segno and coda stand over the bar line, clear of the first note and its chord.
+_SIGN_SHIFT = "translate(-310 -30)"
+
 
 @dataclass(frozen=True, slots=True)
 class FinishedSvg:
@@ -152,6 +155,8 @@ def _tidy_attributes(element: ET.Element, classes: list[str]) -> None:
     if classes:
         if classes[0] in _WEIGHTS:
             element.set(*_WEIGHTS[classes[0]])
+        if classes[0] == "repeatMark":
+            element.set("transform", _SIGN_SHIFT)
         if classes[0] in _KEPT_CLASSES:
             element.set("class", classes[0])
         else:

@@ -15,7 +15,7 @@ __all__ = ["CURVES", "add_curve", "draw_tempo_note"]
 # From the middle of the note head's left edge; common practice of jazz notation.
 CURVES = {
     "falloff": "m 290 30 c 130 10 240 130 280 310",
-    "doit": "m 290 -30 c 130 -10 240 -130 280 -310",
+    "doit": "m 290 -20 c 130 0 230 -70 280 -200",
     "scoop": "m -310 240 c 140 0 230 -80 260 -200",
     "plop": "m -300 -340 c 20 170 110 270 250 300",
 }
@@ -68,7 +68,7 @@ def draw_tempo_note(tempo: ET.Element) -> None:
     text = tempo.find("text")
     if text is None:
         return
-    pieces = [("".join(piece.itertext()), piece) for piece in text.findall("tspan")]
+    pieces = [("".join(piece.itertext()), piece) for piece in text.findall("tspan") or [text]]
     marks = [sign for content, _ in pieces for sign in content if sign in METRONOME_NOTES]
     if not marks:
         return

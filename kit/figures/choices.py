@@ -32,7 +32,7 @@ class Stretch:
 
 def stretches(level: Level) -> tuple[Stretch, ...]:
     """List what can be asked for, the whole sheet first (its name is empty)."""
-    found = [Stretch("", "all", 0, len(level.sheet.bars) - 1)]
+    found = [_stretch(level, "", "all", 0, len(level.sheet.bars) - 1)]
     if level.solo is not None:
         found.append(_stretch(level, "head", "head", 0, level.solo[0] - 1))
     found.extend(_sections(level))

@@ -24,7 +24,10 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-__all__ = ["KINDS", "Figure", "draw", "figure_css", "markup"]
+__all__ = ["FIGURE_MIME", "KINDS", "Figure", "draw", "figure_css", "markup"]
+
+FIGURE_MIME = "application/vnd.lesson-kit+json"
+"""The private type under which an output says what it shows, for exporters."""
 
 KINDS = (
     "form-chart",

@@ -1,8 +1,8 @@
 """How does the form look at a glance, on a screen or printed without colour?
 
 One strip a section, one cell a bar, all to the same scale. A section that returns has the
-same letter, colour and hem pattern as the first time; a bar that differs from the first time
-has a heavy outline, a corner mark and no hem. The words of `form_chart_words` say the same.
+same letter, colour and hem pattern as the first time; a bar that differs from then has a
+heavy outline, a corner mark and no hem. The words of `form_chart_words` say the same.
 
 Conventions
 -----------
@@ -148,8 +148,8 @@ class _Chart:
         self,
         played: Tune,
         form: Form,
-        show_changes: bool,  # noqa: FBT001 - private, passed through by name-alike
-        numbers: bool,  # noqa: FBT001
+        show_changes: bool,
+        numbers: bool,
         theme: ChartTheme,
     ) -> None:
         self.played = played
@@ -198,7 +198,8 @@ class _Chart:
             )
             drawn.append(
                 f'<pattern id="{self.prefix}-p{place}" width="8" height="8" '
-                f'patternUnits="userSpaceOnUse"><path d="{look.pattern}" {paint}/></pattern>'
+                f'patternUnits="userSpaceOnUse"><path d="{look.pattern}" {paint}/>'
+                "</pattern>"
             )
         return "".join(drawn)
 
@@ -264,7 +265,7 @@ class _Chart:
             drawn.append(self._chords(index, x, y))
         return (
             f'<g data-bar="{index}" data-number="{bar.number}"'
-            f'{" data-changed=" + chr(34) + "true" + chr(34) if changed else ""}>'
+            f"{' data-changed=' + chr(34) + 'true' + chr(34) if changed else ''}>"
             f"{''.join(drawn)}</g>"
         )
 
@@ -319,9 +320,7 @@ class _Chart:
         )
 
 
-def _text(
-    text: str, x: float, y: float, *, size: float, fill: str, extra: str = ""
-) -> str:
+def _text(text: str, x: float, y: float, *, size: float, fill: str, extra: str = "") -> str:
     space = " " if extra else ""
     return (
         f'<text x="{x:g}" y="{y:g}" font-size="{size:g}" fill="{fill}"{space}{extra}>'

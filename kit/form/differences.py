@@ -35,7 +35,7 @@ class BarDifference:
 
 @dataclass(frozen=True, slots=True)
 class MovedSection:
-    """A section that is an earlier one in another place: `semitones` up, or down if negative."""
+    """A section that is an earlier one moved by `semitones`, down if negative."""
 
     section: int
     model: int
@@ -45,7 +45,9 @@ class MovedSection:
 def bar_key(played: Tune, index: int) -> tuple[object, ...]:
     """Give what makes a bar the same as another: its notes and the chords in force."""
     bar = played.bars[index]
-    notes = tuple((n.onset, n.duration, n.pitch.midi if n.pitch else None) for n in bar.notes)
+    notes = tuple(
+        (n.onset, n.duration, n.pitch.midi if n.pitch else None) for n in bar.notes
+    )
     chords = tuple((c.onset, str(c.symbol)) for c in played.chords_in_force(index))
     return notes, chords
 

@@ -47,8 +47,8 @@ from kit.tune.pitch import Key
 __all__ = ["FormFacts", "RhythmCell", "Share", "form_facts"]
 
 _INTERVAL_WORDS = (
-    "", "half step", "whole step", "minor third", "major third", "fourth", "tritone", "fifth",
-    "minor sixth", "major sixth", "minor seventh", "major seventh", "octave",
+    "", "half step", "whole step", "minor third", "major third", "fourth", "tritone",
+    "fifth", "minor sixth", "major sixth", "minor seventh", "major seventh", "octave",
 )  # fmt: skip
 
 
@@ -130,7 +130,7 @@ def form_facts(played: Tune, form: Form) -> FormFacts:
         differences=differences(played, form),
         moved=moved_sections(played, form),
         keys=keys,
-        cadences=cadences(chords),
+        cadences=cadences(chords, played.key),
         turnarounds=_turnarounds(played, form),
         pedals=pedals(chords),
         rhythm_cells=_rhythm_cells(played, full),
@@ -167,7 +167,7 @@ def _turnarounds(played: Tune, form: Form) -> tuple[Turnaround, ...]:
 
 
 def _rhythm_cells(played: Tune, full: Iterable[int]) -> tuple[RhythmCell, ...]:
-    """Rhythms of at least three attacks heard in at least three bars, most frequent first."""
+    """Find rhythms of three attacks or more in three bars or more, most frequent first."""
     places: dict[tuple[Fraction, ...], list[int]] = defaultdict(list)
     for index in full:
         notes = played.bars[index].notes
@@ -205,8 +205,8 @@ def _form_sentences(facts: FormFacts, form: Form) -> Iterator[str]:
     most = max(facts.shares, key=lambda share: share.bars)
     if most.times > 1 and len(facts.shares) > 1:
         yield (
-            f"Learn the {most.label} section and you know {most.bars} of the {most.of} bars: "
-            f"{share_words(most.bars, most.of)} of the tune."
+            f"Learn the {most.label} section and you know {most.bars} of the {most.of} "
+            f"bars: {share_words(most.bars, most.of)} of the tune."
         )
     saved = facts.bar_count - facts.different_bars
     if saved > 0:
@@ -231,7 +231,8 @@ def _difference_sentences(facts: FormFacts, form: Form) -> Iterator[str]:
             yield f"{the_section} differs from the first in {where}."
             continue
         if len(here) == 1:
-            yield f"{the_section} differs from the first only in {where}, which {here[0].words}."
+            only = f"only in {where}, which {here[0].words}"
+            yield f"{the_section} differs from the first {only}."
             continue
         how = "; ".join(f"bar {item.number} {item.words}" for item in here)
         yield f"{the_section} differs from the first only in {where}: {how}."
@@ -274,21 +275,22 @@ def _harmony_sentences(facts: FormFacts, played: Tune) -> Iterator[str]:
                 played.bars[cadence.first].number
             )
     for (kind, goal, chords), numbers in spots.items():
-        times = "" if len(numbers) == 1 else f" {number_word(len(numbers))} times,"
-        bars = sorted(set(numbers))
+        if len(numbers) == 1:
+            yield f"A {kind} to {goal} ({chords}) starts in bar {numbers[0]}."
+            continue
         yield (
-            f"A {kind} to {goal} ({chords}) comes{times} "
-            f"{'starting in' if times else 'in'} {bars_words(bars)}."
+            f"A {kind} to {goal} ({chords}) comes {number_word(len(numbers))} times, "
+            f"starting in {bars_words(numbers)}."
         )
     ends = {
         " ".join(str(symbol) for symbol in item.chords): item for item in facts.turnarounds
     }
     for chords, item in ends.items():
-        numbers = range(played.bars[item.first].number, played.bars[item.last].number + 1)
-        yield f"A turnaround leads back in {bars_words(numbers)}: {chords}."
+        where = range(played.bars[item.first].number, played.bars[item.last].number + 1)
+        yield f"A turnaround leads back in {bars_words(where)}: {chords}."
     for pedal in facts.pedals:
-        numbers = range(played.bars[pedal.first].number, played.bars[pedal.last].number + 1)
-        yield f"The bass stays on {pedal.note} in {bars_words(numbers)}."
+        where = range(played.bars[pedal.first].number, played.bars[pedal.last].number + 1)
+        yield f"The bass stays on {pedal.note} in {bars_words(where)}."
 
 
 def _rhythm_sentences(facts: FormFacts) -> Iterator[str]:

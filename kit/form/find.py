@@ -66,7 +66,7 @@ def find_form(played: Tune) -> Form:
 
 
 def _marked_starts(played: Tune) -> list[tuple[int, str]]:
-    """The first full bar of each marked section with its label."""
+    """Give the first full bar of each marked section with its label."""
     starts: list[tuple[int, str]] = []
     for index, bar in enumerate(played.bars):
         label = _label(bar.section)
@@ -200,7 +200,7 @@ def _letter(place: int) -> str:
 def _cost(
     contents: Sequence[BarContent], cut: Sequence[int], repeats: frozenset[int]
 ) -> float:
-    """What a cut leaves to learn, in bars."""
+    """Weigh what a cut leaves to learn, in bars."""
     cost = _SPLIT_REPEAT_COST * len(repeats - set(cut))
     first_of: dict[str, int] = {}
     length_of: dict[str, int] = {}
@@ -318,8 +318,8 @@ def form_disagreement(played: Tune, form: Form) -> str | None:
             likeness = stretch_likeness(every[other.first : other.last + 1], here)
             if section.label == other.label and likeness < _UNLIKE:
                 return (
-                    f"{_capital(_bars(played, section))} are called {section.label}, and have little "
-                    f"in common with the {ordinal(form.occurrence(earlier))} "
+                    f"{_capital(_bars(played, section))} are called {section.label}, and "
+                    f"have little in common with the {ordinal(form.occurrence(earlier))} "
                     f"{other.label} ({_bars(played, other)})."
                 )
             alike = likeness >= _EQUAL and section.bar_count == other.bar_count
@@ -333,7 +333,9 @@ def form_disagreement(played: Tune, form: Form) -> str | None:
 
 def _bars(played: Tune, section: Section) -> str:
     return bars_words(
-        bar.number for bar in played.bars[section.first : section.last + 1] if not bar.pickup
+        bar.number
+        for bar in played.bars[section.first : section.last + 1]
+        if not bar.pickup
     )
 
 

@@ -7,7 +7,8 @@ Conventions
   half-diminished) chord a fifth above the dominant it is a ii–V–I. A tritone substitute
   in the dominant's place counts too.
 * A key centre is the key whose notes the chords of a stretch fit best; cadences and the
-  chord at either end weigh in, and the home key wins a tie.
+  chord at either end weigh in, and the home key wins a tie. A dominant on the home tonic
+  that stays at rest is a blues, and home.
 * Bars are indices into the unfolded tune.
 
 Source: common practice of jazz harmony, as the usual textbooks teach it.
@@ -15,13 +16,14 @@ Source: common practice of jazz harmony, as the usual textbooks teach it.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 from kit.tune.chord import ChordSymbol
-from kit.tune.pitch import Interval, Key, NoteName
 from kit.tune.model import Tune
+from kit.tune.pitch import Interval, Key, NoteName
 
 __all__ = [
     "Cadence",
@@ -109,9 +111,8 @@ def changes(tune: Tune, first: int = 0, last: int | None = None) -> tuple[Change
         head = onsets[0] if onsets else bar.length
         if found and head > 0:
             found[-1] = _longer(found[-1], head)
-        for event, onset, end in zip(
-            events, onsets, [*onsets[1:], bar.length], strict=True
-        ):
+        ends = [*onsets[1:], bar.length] if onsets else []
+        for event, onset, end in zip(events, onsets, ends, strict=True):
             if found and found[-1].symbol == event.symbol:
                 found[-1] = _longer(found[-1], end - onset)
             else:
@@ -128,7 +129,7 @@ def _has(symbol: ChordSymbol, *notes: tuple[int, int]) -> bool:
 
 
 def is_dominant(symbol: ChordSymbol) -> bool:
-    """Whether the chord has a minor seventh over a major third (or a fourth in its place)."""
+    """Whether the chord has a minor seventh over a major third, or a fourth for it."""
     return _has(symbol, (7, -1)) and (_has(symbol, (3, 0)) or _has(symbol, (4, 0)))
 
 
@@ -158,12 +159,15 @@ def _up(symbol: ChordSymbol, other: ChordSymbol) -> int:
     return (other.root.pitch_class - symbol.root.pitch_class) % 12
 
 
-def cadences(chords: Sequence[Change]) -> tuple[Cadence, ...]:
-    """Find every ii–V–I, ii–V and V–I in a row of chords, longest reading first."""
+def cadences(chords: Sequence[Change], home: Key | None = None) -> tuple[Cadence, ...]:
+    """Find every ii–V–I, ii–V and V–I in a row of chords, longest reading first.
+
+    With `home` given, a dominant seventh on its tonic is a goal too, as in a blues.
+    """
     found: list[Cadence] = []
     place = 0
     while place < len(chords):
-        taken = _cadence_at(chords[place : place + 3])
+        taken = _cadence_at(chords[place : place + 3], home)
         if taken is None:
             place += 1
             continue
@@ -173,25 +177,32 @@ def cadences(chords: Sequence[Change]) -> tuple[Cadence, ...]:
     return tuple(found)
 
 
-def _cadence_at(chords: Sequence[Change]) -> Cadence | None:
+def _cadence_at(chords: Sequence[Change], home: Key | None) -> Cadence | None:
     symbols = [change.symbol for change in chords]
     if len(symbols) >= 2 and _is_two(symbols[0]) and is_dominant(symbols[1]):
         fourth_up = _up(symbols[0], symbols[1])
         if fourth_up in (5, 11):
-            resolves = len(symbols) > 2 and _resolves(symbols[1], symbols[2])
+            resolves = len(symbols) > 2 and _resolves(symbols[1], symbols[2], home)
             taken = chords[: 3 if resolves else 2]
             goal = symbols[2] if resolves else None
             kind = "ii–V–I" if resolves else "ii–V"
             return _cadence(kind, taken, goal, minor=is_half_diminished(symbols[0]))
-    if len(symbols) >= 2 and is_dominant(symbols[0]) and _resolves(symbols[0], symbols[1]):
+    resolves = len(symbols) > 1 and _resolves(symbols[0], symbols[1], home)
+    if resolves and is_dominant(symbols[0]):
         return _cadence("V–I", chords[:2], symbols[1], minor=False)
     return None
 
 
-def _resolves(dominant: ChordSymbol, goal: ChordSymbol) -> bool:
+def _resolves(dominant: ChordSymbol, goal: ChordSymbol, home: Key | None) -> bool:
     """Whether a dominant goes down a fifth, or a half step, to a chord of rest."""
-    rests = is_minor(goal) or is_major(goal)
-    return rests and _up(dominant, goal) in (5, 11)
+    rests = is_minor(goal) or is_major(goal) or (home and _is_blues_home(goal, home))
+    return bool(rests) and _up(dominant, goal) in (5, 11)
+
+
+def _is_blues_home(symbol: ChordSymbol, home: Key) -> bool:
+    root = symbol.root
+    at_home = root is not None and root.pitch_class == home.tonic.pitch_class
+    return at_home and is_dominant(symbol)
 
 
 def _cadence(
@@ -221,8 +232,18 @@ def key_centre(chords: Sequence[Change], home: Key) -> Key:
     if not any(change.symbol.note_names for change in chords):
         return home
     candidates = _candidate_keys(chords, home)
-    targets = cadences(chords)
+    targets = cadences(chords, home)
+    if _is_blues(chords, targets, home):
+        return home
     return max(candidates, key=lambda key: _key_score(key, chords, targets, home))
+
+
+def _is_blues(chords: Sequence[Change], targets: Sequence[Cadence], home: Key) -> bool:
+    """Whether a dominant on the home tonic is at rest for a quarter of the time or more."""
+    leaves = any(_is_blues_home(cadence.chords[-2], home) for cadence in targets)
+    at_rest = [c.duration for c in chords if _is_blues_home(c.symbol, home)]
+    total = sum((c.duration for c in chords), Fraction(0))
+    return not leaves and 4 * sum(at_rest, Fraction(0)) >= total
 
 
 def _candidate_keys(chords: Sequence[Change], home: Key) -> list[Key]:
@@ -231,7 +252,7 @@ def _candidate_keys(chords: Sequence[Change], home: Key) -> list[Key]:
         root = change.symbol.root
         if root is not None:
             keys += [_key(root, minor=False), _key(root, minor=True)]
-    keys += [cadence.goal for cadence in cadences(chords)]
+    keys += [cadence.goal for cadence in cadences(chords, home)]
     return [key for key in dict.fromkeys(keys) if -7 <= key.fifths <= 7]
 
 
@@ -255,8 +276,15 @@ def _key_score(
         for cadence in targets
         if _same_tonic(cadence.goal, key)
     )
-    score += sum(0.08 for change in (chords[0], chords[-1]) if _is_tonic(change.symbol, key))
-    return score + (0.02 if _same_tonic(key, home) else 0.0)
+    score += sum(
+        0.08 for change in (chords[0], chords[-1]) if _is_tonic(change.symbol, key)
+    )
+    if _same_tonic(key, home):
+        score += 0.02
+        score += sum(
+            0.08 for c in (chords[0], chords[-1]) if _is_blues_home(c.symbol, home)
+        )
+    return score
 
 
 def _same_tonic(one: Key, other: Key) -> bool:
@@ -281,7 +309,7 @@ def turnaround(tune: Tune, first: int, last: int) -> Turnaround | None:
     chords = changes(tune, start, last)
     tail = list(chords[-4:])
     while len(tail) >= 3:
-        moves = [_up(a.symbol, b.symbol) for a, b in zip(tail, tail[1:], strict=False)]
+        moves = [_up(a.symbol, b.symbol) for a, b in itertools.pairwise(tail)]
         steps = moves[1:] if len(tail) == 4 else moves
         if is_dominant(tail[-1].symbol) and all(move in (5, 11) for move in steps):
             return Turnaround(

@@ -14,6 +14,7 @@ Conventions
 
 from __future__ import annotations
 
+import itertools
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -65,7 +66,7 @@ def _content(bar: Bar, held: ChordEvent | None) -> BarContent:
     events = list(bar.chords)
     if held is not None and (not events or events[0].onset > 0):
         events.insert(0, ChordEvent(Fraction(0), held.symbol))
-    changes = []
+    changes: list[tuple[Fraction, int, str]] = []
     for event in events:
         root = event.symbol.root
         change = (-1 if root is None else root.pitch_class, event.symbol.kind)
@@ -80,6 +81,8 @@ def bar_likeness(first: BarContent, second: BarContent, *, shift: int = 0) -> fl
     if not first.changes and not second.changes:
         return melody
     changes = _change_likeness(first, second, shift)
+    if not first.melody and not second.melody:
+        return changes
     return _MELODY_WEIGHT * melody + (1 - _MELODY_WEIGHT) * changes
 
 
@@ -118,7 +121,7 @@ def _change_likeness(first: BarContent, second: BarContent, shift: int) -> float
         | {Fraction(0), first.length}
     )
     same = Fraction(0)
-    for start, end in zip(cuts, cuts[1:], strict=False):
+    for start, end in itertools.pairwise(cuts):
         one, other = _in_force(first, start), _in_force(second, start)
         if one is None or other is None:
             same += (end - start) if one is other else 0

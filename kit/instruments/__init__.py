@@ -5,6 +5,7 @@ from kit.instruments.part import (
     Respelled,
     RespelledChord,
     key_for,
+    shared_octave,
     to_concert,
     write_part,
 )
@@ -28,6 +29,7 @@ __all__ = [
     "all_instruments",
     "instrument",
     "key_for",
+    "shared_octave",
     "to_concert",
     "write_part",
 ]

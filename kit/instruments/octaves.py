@@ -2,19 +2,21 @@
 
 Conventions
 -----------
-* The usual octave of the instrument is kept unless more than a twentieth of the playing
-  time leaves the level's comfortable range, or any note the instrument's own range; then
-  the nearest octave without that fault is taken, or failing one the least uncomfortable,
-  if it is clearly better.
-* One octave serves the whole tune. Only where notes still leave the instrument's range is
-  a phrase moved by itself, from rest to rest, so that no phrase is broken.
+* Each octave has a *burden*, in semitones averaged over the playing time: how far notes
+  leave the level's comfortable range (counted heavily) and the instrument's own range
+  (ruled out if anything else is possible), how far the whole lies from the middle of the
+  comfortable range, and a little for each octave away from the instrument's usual one.
+* One octave serves the whole tune, and all levels of a lesson (`shared_octave`), so that a
+  student who moves up a level finds the melody where it was. Only where notes still leave
+  the instrument's range is a phrase moved by itself, from rest to rest, so that no phrase
+  is broken.
 
-Source: common practice of arrangers; the limits are our own choice.
+Source: common practice of arrangers; the weights are our own choice.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -22,13 +24,21 @@ from kit.instruments.table import Instrument, Range
 from kit.tune.model import Bar, Note
 from kit.tune.pitch import Interval, Pitch
 
-__all__ = ["OctaveMove", "Place", "fit_octave", "move_phrases", "outside"]
+__all__ = [
+    "OctaveMove",
+    "Place",
+    "lightest_octave",
+    "move_phrases",
+    "octave_burdens",
+    "outside",
+]
 
 Place = tuple[int, int]
 """Bar index and position in the bar."""
 
-_TOLERATED_SHARE = Fraction(1, 20)
-_CLEARLY_BETTER = Fraction(1, 2)
+_BEYOND_WEIGHT = 100
+_STRAIN_WEIGHT = 8
+_UNUSUAL_BURDEN = 2
 _PHRASE_REST = Fraction(1, 2)
 _REACH = (0, -1, 1, -2, 2, -3, 3)
 
@@ -42,56 +52,50 @@ class OctaveMove:
     octaves: int
 
 
-@dataclass(frozen=True, slots=True)
-class _Fit:
-    beyond: Fraction
-    """Playing time outside the instrument's range."""
-    uncomfortable: Fraction
-    """Playing time outside the comfortable range."""
-    strain: Fraction
-    """The same, times the semitones."""
-
-
 def octave(count: int) -> Interval:
     """Give an interval of so many octaves."""
     return Interval(7 * count, 12 * count)
 
 
-def fit_octave(bars: Sequence[Bar], instrument: Instrument, level: str) -> int:
-    """Choose the octaves by which written bars are to be moved to lie well."""
+def octave_burdens(
+    bars: Sequence[Bar], instrument: Instrument, level: str
+) -> dict[int, Fraction]:
+    """Give the burden of each octave by which written bars may be moved."""
     comfortable = instrument.comfortable_range(level)
     notes = [note for bar in bars for note in bar.notes if note.pitch is not None]
-    total = sum((note.duration for note in notes), Fraction(0))
-    fits = {
-        count: _fit(notes, octave(count), instrument.range_written, comfortable)
+    return {
+        count: _burden(notes, octave(count), instrument.range_written, comfortable)
+        + _UNUSUAL_BURDEN * abs(count)
         for count in _REACH
     }
-    for count in _REACH:
-        if not fits[count].beyond and fits[count].uncomfortable <= total * _TOLERATED_SHARE:
-            return count
-    best = min(_REACH, key=lambda count: (fits[count].beyond, fits[count].strain))
-    usual = fits[0]
-    if fits[best].beyond < usual.beyond:
-        return best
-    clear = fits[best].strain < usual.strain * _CLEARLY_BETTER
-    return best if clear else 0
 
 
-def _fit(
+def lightest_octave(burdens: Sequence[Mapping[int, Fraction]]) -> int:
+    """Choose the octave that is the least burden to all, the usual one if in doubt."""
+    return min(_REACH, key=lambda count: sum(burden[count] for burden in burdens))
+
+
+def _burden(
     notes: Sequence[Note], interval: Interval, full: Range, comfortable: Range
-) -> _Fit:
-    beyond = uncomfortable = strain = Fraction(0)
+) -> Fraction:
+    beyond = strain = weighted = total = Fraction(0)
     for note in notes:
         if note.pitch is None:
             continue
         pitch = note.pitch + interval
-        excess = comfortable.excess(pitch)
-        uncomfortable += note.duration if excess else 0
-        strain += note.duration * excess
+        total += note.duration
+        weighted += note.duration * pitch.midi
+        strain += note.duration * comfortable.excess(pitch)
         pitches = (pitch, *(grace.pitch + interval for grace in note.graces))
         if any(full.excess(each) for each in pitches):
             beyond += note.duration
-    return _Fit(beyond, uncomfortable, strain)
+    if not total:
+        return Fraction(0)
+    middle = Fraction(comfortable.low.midi + comfortable.high.midi, 2)
+    return (
+        (_BEYOND_WEIGHT * beyond + _STRAIN_WEIGHT * strain) / total
+        + abs(weighted / total - middle)
+    )  # fmt: skip
 
 
 def move_phrases(bars: Sequence[Bar], full: Range) -> tuple[OctaveMove, ...]:

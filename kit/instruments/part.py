@@ -20,9 +20,10 @@ from kit.errors import LessonError
 from kit.instruments.octaves import (
     OctaveMove,
     Place,
-    fit_octave,
+    lightest_octave,
     move_phrases,
     octave,
+    octave_burdens,
     outside,
 )
 from kit.instruments.reasons import give_reasons
@@ -122,6 +123,7 @@ def write_part(
     *,
     level: str = "intermediate",
     concert_key: Key | None = None,
+    octave_shift: int | None = None,
 ) -> Part:
     """Write a sheet out for an instrument.
 
@@ -135,6 +137,9 @@ def write_part(
         Whose comfortable range to aim at.
     concert_key : Key, optional
         Another key to play in; the sheet's own without it. Its mode is the sheet's.
+    octave_shift : int, optional
+        Octaves from the instrument's usual one, as `shared_octave` gives them; chosen for
+        this sheet alone without it.
 
     Raises
     ------
@@ -145,7 +150,9 @@ def write_part(
     nominal = move + instrument.written_above_concert
     intervals = _choose_spelling(sheet, nominal)
     bars = _transposed_bars(sheet.bars, intervals)
-    shift = fit_octave(bars, instrument, level)
+    shift = octave_shift
+    if shift is None:
+        shift = lightest_octave([octave_burdens(bars, instrument, level)])
     if shift:
         intervals = tuple(interval + octave(shift) for interval in intervals)
         bars = _transposed_bars(sheet.bars, intervals)
@@ -169,6 +176,34 @@ def write_part(
         respelled_chords=respelled_chords,
     )
     return replace(part, reasons=give_reasons(part, nominal, concert_key))
+
+
+def shared_octave(sheets: Sequence[tuple[Tune, str]], instrument: Instrument) -> int:
+    """Choose one octave for several sheets of the same tune.
+
+    Parameters
+    ----------
+    sheets : sequence of (Tune, str)
+        At concert pitch, each with the level whose comfortable range it is meant for.
+    instrument : Instrument
+        Who reads them all.
+
+    Returns
+    -------
+    int
+        Octaves from the instrument's usual one.
+    """
+    nominal = instrument.written_above_concert
+    return lightest_octave(
+        [
+            octave_burdens(
+                _transposed_bars(sheet.bars, _choose_spelling(sheet, nominal)),
+                instrument,
+                level,
+            )
+            for sheet, level in sheets
+        ]
+    )
 
 
 def to_concert(part: Part) -> Tune:

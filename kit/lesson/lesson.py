@@ -13,7 +13,7 @@ from pathlib import Path
 from kit.errors import KitError, LessonError
 from kit.form import find_form, form_from_ranges
 from kit.form.sections import Form
-from kit.instruments import Instrument, Part, write_part
+from kit.instruments import Instrument, Part, shared_octave, write_part
 from kit.lesson.level import Level, make_level
 from kit.lesson.settings import LessonSettings, LevelSettings, read_settings
 from kit.lesson.toml_table import near
@@ -63,6 +63,7 @@ class Lesson:
         self.settings: LessonSettings = read_settings(self.folder)
         self._levels: dict[str, Level] = {}
         self._heads: dict[str, Tune] = {}
+        self._octaves: dict[str, int] = {}
         self._parts: dict[tuple[str, str], Part] = {}
 
     def refreshed(self) -> Lesson:
@@ -100,10 +101,8 @@ class Lesson:
     def form(self) -> Form:
         """The tune's sections: from lesson.toml, the notation's marks, or found."""
         if self.settings.sections:
-            try:
-                return form_from_ranges(self.played, self.settings.sections)
-            except KitError as error:
-                raise error.within(file=self.settings.source) from error
+            ranges = [{"label": x, "bars": bars} for x, bars in self.settings.sections]
+            return form_from_ranges(self.played, ranges, source=self.settings.source)
         return find_form(self.played)
 
     @property
@@ -132,7 +131,9 @@ class Lesson:
                     settings, head=self.head(name), form=self.form, solo=solo
                 )
             except KitError as error:
-                raise error.within(file=f'{self.settings.source}, level "{name}"') from error
+                raise error.within(
+                    file=f'{self.settings.source}, level "{name}"'
+                ) from error
         return self._levels[name]
 
     def head(self, name: str, *, through: tuple[str, ...] = ()) -> Tune:
@@ -161,12 +162,15 @@ class Lesson:
         source = self.name_of(settings.edits)
         over = level_file.over or TUNE
         if over in through:
+            circle = (*through, over)
             raise LessonError(
-                f'the levels edit each other in a circle: {" over ".join((*through, over))}',
+                f"the levels edit each other in a circle: {' over '.join(circle)}",
                 file=source,
                 remedy="let one of them start from the tune",
             )
-        return apply_edits(self.head(over, through=through), level_file.edits, source=source)
+        return apply_edits(
+            self.head(over, through=through), level_file.edits, source=source
+        )
 
     def level_file(self, name: str) -> LevelFile:
         """Read the edit list of a level.
@@ -212,10 +216,21 @@ class Lesson:
         """Write a level's sheet for an instrument, in its written key and range."""
         key = (level, instrument)
         if key not in self._parts:
+            horn = self.instrument(instrument)
             self._parts[key] = write_part(
-                self.level(level).sheet, self.instrument(instrument), level=level
+                self.level(level).sheet,
+                horn,
+                level=level,
+                octave_shift=self._octave(horn),
             )
         return self._parts[key]
+
+    def _octave(self, horn: Instrument) -> int:
+        """Give the octave in which an instrument reads every level of the lesson."""
+        if horn.slug not in self._octaves:
+            sheets = [(level.sheet, level.name) for level in self.levels]
+            self._octaves[horn.slug] = shared_octave(sheets, horn)
+        return self._octaves[horn.slug]
 
     def file(self, name: str) -> Path:
         """Give the path of a file that lesson.toml names.

@@ -110,7 +110,7 @@ def make_level(
             f"the melody of this level has {len(order)} bars once its repeats are played, "
             f"and the tune {last + 1}",
             file=head.source,
-            remedy="give every level the tune's bars; longer versions belong into the route",
+            remedy="give every level the tune's bars; longer things go into the route",
         )
     sheet, place = head, None
     if solo is not None:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import cast
 
+from kit.band import feel_names
 from kit.errors import LessonError
 from kit.instruments import Instrument, instrument
 from kit.lesson.toml_table import Table, read_toml
@@ -167,7 +168,8 @@ def _tune_file(top: Table, folder: Path) -> str:
 def _instruments(top: Table) -> Iterator[Instrument]:
     rows = {}
     for row in top.tables("instrument"):
-        rows[row.need("slug", str)] = row.all_values()
+        values = row.all_values()
+        rows[row.need("slug", str)] = {k: v for k, v in values.items() if k != "slug"}
     wanted = top.texts("instruments", DEFAULT_INSTRUMENTS)
     if not wanted:
         raise top.error("the list of instruments is empty", "name at least one")
@@ -197,7 +199,9 @@ def _tiers(table: Table, levels: tuple[str, ...]) -> Tiers:
     free_levels = table.texts("free_levels", levels[:1])
     for name in free_levels:
         if name not in levels:
-            raise table.error(f'there is no level "{name}"', f"choose from {', '.join(levels)}")
+            raise table.error(
+                f'there is no level "{name}"', f"choose from {', '.join(levels)}"
+            )
     kinds = table.texts("free_kinds", ("handout",))
     for kind in kinds:
         if kind not in TIER_KINDS:
@@ -231,7 +235,7 @@ def _level(table: Table) -> LevelSettings:
         name=name,
         title=table.get("title", name.capitalize()),
         tempo=tempo,
-        feel=table.get("feel", "medium-swing"),
+        feel=table.choice("feel", feel_names(), "medium-swing"),
         edits=table.get("edits", ""),
         notation=table.get("notation", ""),
         solo=table.get("solo", ""),
@@ -259,5 +263,3 @@ def _passage(table: Table) -> Passage:
     passage = Passage(cast(PassageKind, play), table.get("sections", ""), tag)
     table.finish()
     return passage
-
-

@@ -170,7 +170,9 @@ class Table:
         """
         for key in self._data:
             if key not in self._asked:
-                raise self.error(f'the key "{key}" means nothing here', near(key, self._asked))
+                raise self.error(
+                    f'the key "{key}" means nothing here', near(key, self._asked)
+                )
 
     def _inner(self, key: str) -> str:
         return f"{self._place}.{key}" if self._place else key

@@ -1,7 +1,7 @@
-"""Edits that put a mark on a note: accent, staccato, tenuto, ghost, fall, scoop, doit, plop.
+"""Edits that put a mark on a note: accent, staccato, tenuto, ghost, fall, scoop and more.
 
-Marks carry their MusicXML names in the model. Source: MusicXML 4.0, ``articulations``; words
-are common practice.
+Marks carry their MusicXML names in the model. Source: MusicXML 4.0, ``articulations``; the
+words are common practice.
 """
 
 from __future__ import annotations

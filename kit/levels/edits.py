@@ -42,7 +42,9 @@ def check_edit(edit: Edit) -> Operation:
         raise LevelError(
             f'there is no edit "{edit.do}"',
             bar=edit.bar,
-            remedy=f"did you mean {choices}?".rstrip("?") if near else f"use one of {choices}",
+            remedy=f"did you mean {choices}?".rstrip("?")
+            if near
+            else f"use one of {choices}",
         )
     for name, value in edit.options:
         option = operation.options.get(name)
@@ -55,11 +57,15 @@ def check_edit(edit: Edit) -> Operation:
             )
         problem = option.problem(value)
         if problem:
-            raise LevelError(f'"{name}" of "{edit.do}" will not do: {problem}', bar=edit.bar)
+            raise LevelError(
+                f'"{name}" of "{edit.do}" will not do: {problem}', bar=edit.bar
+            )
     for name, option in operation.options.items():
         if option.default is None and edit.option(name) is None:
             raise LevelError(
-                f'"{edit.do}" needs "{name}"', bar=edit.bar, remedy=f"add {name} to the edit"
+                f'"{edit.do}" needs "{name}"',
+                bar=edit.bar,
+                remedy=f"add {name} to the edit",
             )
     return operation
 

@@ -70,7 +70,9 @@ def read_level_file(text: str, source: str = "") -> LevelFile:
     for name in table:
         if name not in ("over", "edits"):
             raise LevelError(
-                f'it has "{name}"', file=source or None, remedy="only over and edits belong here"
+                f'it has "{name}"',
+                file=source or None,
+                remedy="only over and edits belong here",
             )
     over, rows = table.get("over", ""), table.get("edits", [])
     if not isinstance(over, str) or not isinstance(rows, list):
@@ -160,7 +162,11 @@ def write_level_file(level: LevelFile) -> str:
 def _quoted(text: str) -> str:
     """Write a TOML basic string."""
     escaped = text.replace("\\", "\\\\").replace('"', '\\"')
-    return '"' + "".join(c if c >= " " and c != "\x7f" else f"\\u{ord(c):04x}" for c in escaped) + '"'
+    return (
+        '"'
+        + "".join(c if c >= " " and c != "\x7f" else f"\\u{ord(c):04x}" for c in escaped)
+        + '"'
+    )
 
 
 def _beat_text(beat: Fraction) -> str:

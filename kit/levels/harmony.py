@@ -1,8 +1,8 @@
 """Edits that change the changes.
 
 chord, secondary dominant, ii before V, tritone substitute, passing diminished, turnaround,
-side-step. A chord stands above a moment and holds until the next one; an edit that needs time
-before or after a chord refuses if there is none. The melody is left alone.
+side-step. A chord stands above a moment and holds until the next one; an edit that needs
+time before or after a chord refuses if there is none. The melody is left alone.
 
 Conventions: the address of every edit is that of the chord it works on or leads to.
 Source: common practice of jazz harmony.
@@ -68,7 +68,7 @@ def _put(site: Site, chords: list[_Timed], start: Fraction, symbol: ChordSymbol)
 
 
 def _here(site: Site, chords: list[_Timed]) -> ChordSymbol:
-    """The chord that starts at the address."""
+    """Give the chord that starts at the address."""
     found = next((chord.symbol for chord in chords if chord.start == site.at), None)
     if found is None:
         start = site.bar_start
@@ -182,9 +182,7 @@ def _passing_diminished(site: Site) -> Tune:
             f"{earlier[-1]} and {target} do not lie a whole step apart",
             "a passing diminished chord joins two that do",
         )
-    root = (
-        _root(target) + Interval(-1, -1) if step == 2 else _root(target) + Interval(0, 1)
-    )
+    root = _root(target) + Interval(-1, -1) if step == 2 else _root(target) + Interval(0, 1)
     return _put(site, chords, start, ChordSymbol(plain_name(root), "diminished-seventh"))
 
 
@@ -236,9 +234,7 @@ def _side_step(site: Site) -> Tune:
 _BY_HALF = {"by": Option("value", "half")}
 
 OPERATIONS = (
-    Operation(
-        "chord", "another chord", _chord, {"to": Option("text")}, needs_note=False
-    ),
+    Operation("chord", "another chord", _chord, {"to": Option("text")}, needs_note=False),
     Operation(
         "secondary dominant",
         "the chord's own dominant comes before it",

@@ -113,26 +113,23 @@ def _is_readable(start: Fraction, end: Fraction, meter: Meter, *, rest: bool) ->
         return False
     if rest and end - start == meter.bar_length:
         return True
-    if dots > 1 or (rest and dots and not meter.is_compound):
-        return False
-    own = strength(start, meter)
     crossed = [layer for _, layer in _inside(start, end, meter)]
-    if not crossed:
-        return True
-    strongest = min(crossed)
+    own = strength(start, meter)
     if rest:
-        return strongest > own
-    if strongest >= own:
-        return True
-    syncopated = strongest == own - 1 and crossed.count(strongest) == 1
-    return syncopated and not meter.is_compound and strength(end, meter) <= own
+        plain = not dots or (meter.is_compound and dots == 1)
+        return plain and all(layer > own for layer in crossed)
+    stronger = [layer for layer in crossed if layer < own]
+    syncopated = (
+        stronger == [own - 1] and not meter.is_compound and strength(end, meter) <= own
+    )
+    return dots <= 1 and (not stronger or syncopated)
 
 
 @cache
 def _inside(
     start: Fraction, end: Fraction, meter: Meter
 ) -> tuple[tuple[Fraction, int], ...]:
-    """The places strictly inside a stretch with their strengths, on the coarsest grid."""
+    """List the places strictly inside a stretch with their strengths."""
     step = Fraction(1, max(start.denominator, end.denominator, 2))
     unit = Fraction(4, meter.beat_type)
     step = min(step, unit / 2)

@@ -1,7 +1,7 @@
 """Edits that add notes or change their pitch.
 
-passing note, neighbour note, approach, enclosure, fill, octave up, octave down, pitch, note.
-Notes that lead to another take their time from what stands before it. Source: common
+passing note, neighbour note, approach, enclosure, fill, octave up, octave down, pitch and
+note. Notes that lead to another take their time from what stands before it. Source: common
 practice of melodic decoration.
 """
 
@@ -163,7 +163,7 @@ def _distance(pitch: Pitch, other: Pitch) -> tuple[int, int]:
 
 
 def _pool(site: Site, moment: Fraction) -> list[Pitch]:
-    """The notes a fill may use at a moment, in all octaves."""
+    """List the notes a fill may use at a moment, in all octaves."""
     names = site.bar.key.scale
     chord = _chord_at(site, moment)
     if site.text("with") == "chord" and chord is not None and chord.note_names:
@@ -274,6 +274,10 @@ OPERATIONS = (
     Operation("octave down", "an octave lower", _octave_down, _COUNT),
     Operation("pitch", "another pitch", _pitch, {"to": Option("text")}),
     Operation(
-        "note", "a new note in a rest", _note, {**_BY, "to": Option("text")}, needs_note=False
+        "note",
+        "a new note in a rest",
+        _note,
+        {**_BY, "to": Option("text")},
+        needs_note=False,
     ),
 )

@@ -209,7 +209,7 @@ def _written(bar: Bar, pieces: Sequence[_Piece]) -> Bar:
 def _triplet_regions(
     edges: set[Fraction], meter: Meter, end: Fraction
 ) -> tuple[tuple[Fraction, Fraction], ...]:
-    """The stretches of one or two beats that are cut in three."""
+    """Find the stretches of one or two beats that are cut in three."""
     if meter.is_compound:
         return ()
     pulse = meter.pulse

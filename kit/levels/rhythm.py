@@ -1,8 +1,8 @@
 """Edits that change when notes come and how long they are.
 
 early, late, lengthen, shorten, repeat, leave out, displace. A note that comes early takes
-its time from the note or rest before it; one that comes late leaves a rest, or is waited for
-on the note before (``gap = "hold"``). Source: common practice of jazz phrasing.
+its time from the note or rest before it; one that comes late leaves a rest, or is waited
+for on the note before (``gap = "hold"``). Source: common practice of jazz phrasing.
 """
 
 from __future__ import annotations
@@ -25,7 +25,9 @@ def _early(site: Site) -> Tune:
     start = site.at - by
     site.require_way_back(start)
     _make_room(site, sounds, place, start)
-    sounds[place] = replace(sounds[place], start=start, duration=sounds[place].duration + by)
+    sounds[place] = replace(
+        sounds[place], start=start, duration=sounds[place].duration + by
+    )
     return site.rewritten(sounds)
 
 

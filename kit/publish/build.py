@@ -10,7 +10,9 @@ from __future__ import annotations
 import json
 import os
 import shutil
+import signal
 import tempfile
+import threading
 from collections.abc import Iterable, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from contextlib import contextmanager
@@ -19,12 +21,8 @@ from multiprocessing import get_context
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
-from kit.publish.identity import (
-    KIT_VERSION,
-    files_fingerprint,
-    kit_fingerprint,
-    lesson_files,
-)
+from kit.cache import files_fingerprint
+from kit.publish.identity import KIT_VERSION, kit_fingerprint, lesson_files
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -56,7 +54,7 @@ class BuildResult:
 
 
 def source_fingerprint(folder: Path) -> str:
-    """Hash all that a lesson is built from: its files, the kit, the configured SoundFont."""
+    """Hash all that a lesson is built from: its files, the kit, a configured SoundFont."""
     lesson = files_fingerprint(folder, lesson_files(folder))
     return f"{lesson[:32]}-{kit_fingerprint()[:16]}{_soundfont_mark()}"
 
@@ -75,7 +73,8 @@ def is_current(out: Path, fingerprint: str) -> bool:
     try:
         manifest = json.loads((out / "manifest.json").read_text(encoding="utf-8"))
         return manifest["built_from"] == fingerprint and all(
-            (out / file["path"]).stat().st_size == file["bytes"] for file in manifest["files"]
+            (out / file["path"]).stat().st_size == file["bytes"]
+            for file in manifest["files"]
         )
     except (OSError, ValueError, KeyError, TypeError):
         # Missing, damaged or of another time: whatever it is, it is built anew.
@@ -107,7 +106,9 @@ def build_lesson(
     out = out_root.resolve() / folder.name
     fingerprint = source_fingerprint(folder) if folder.is_dir() else ""
     if fingerprint and is_current(out, fingerprint):
-        count = len(json.loads((out / "manifest.json").read_text(encoding="utf-8"))["files"])
+        count = len(
+            json.loads((out / "manifest.json").read_text(encoding="utf-8"))["files"]
+        )
         return BuildResult(out, count, was_current=True)
     return _build(folder, out, fingerprint, progress, workers or os.cpu_count() or 1)
 
@@ -132,7 +133,9 @@ def _build(
     lesson = open_lesson(folder)
     steps = 1 + len(lesson.levels) * (len(lesson.settings.instruments) + 2) + 3
     progress.start(lesson.title, steps)
-    notebook = executed_notebook(folder / "lesson.ipynb", source=lesson.name_of("lesson.ipynb"))
+    notebook = executed_notebook(
+        folder / "lesson.ipynb", source=lesson.name_of("lesson.ipynb")
+    )
     progress.step("notebook")
     jobs = lesson_jobs(lesson, json.dumps(notebook))
     files = _run_all(jobs, fingerprint, progress, workers)
@@ -162,8 +165,12 @@ def _run_all(
 def _pool(workers: int) -> Iterator[ProcessPoolExecutor]:
     """Give worker processes that end at once if the build fails or is stopped."""
     # "spawn" is what macOS and Windows do; the same everywhere means the same bugs nowhere.
-    pool = ProcessPoolExecutor(workers, mp_context=get_context("spawn"))
+    with _deaf_to_ctrl_c():
+        pool = ProcessPoolExecutor(workers, mp_context=get_context("spawn"))
+        started = [pool.submit(os.getpid) for _ in range(workers)]
     try:
+        for worker in started:
+            worker.result()
         yield pool
     except BaseException:
         processes = list((pool._processes or {}).values())
@@ -172,6 +179,19 @@ def _pool(workers: int) -> Iterator[ProcessPoolExecutor]:
             process.terminate()
         raise
     pool.shutdown()
+
+
+@contextmanager
+def _deaf_to_ctrl_c() -> Iterator[None]:
+    """Let processes started here leave Ctrl-C to their parent, which ends them in order."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    heard = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, heard)
 
 
 def _pages(
@@ -201,7 +221,9 @@ def _bundles(files: Sequence[BuiltFile]) -> list[BuiltFile]:
     members = {f.path: f.data for f in files if f.path not in public}
     return [
         BuiltFile(path="free.zip", kind="bundle", tier="free", data=zip_bytes(free)),
-        BuiltFile(path="members.zip", kind="bundle", tier="members", data=zip_bytes(members)),
+        BuiltFile(
+            path="members.zip", kind="bundle", tier="members", data=zip_bytes(members)
+        ),
     ]
 
 

@@ -12,7 +12,7 @@ Cell tags
 ``page-only``, ``handout-only``
     The cell is for one of the two only.
 ``members``
-    The cell never reaches the public page.
+    The cell never reaches the public page or a free handout.
 ``hide``
     The cell is dropped everywhere.
 """
@@ -24,6 +24,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from kit.errors import LessonError
+from kit.figures import FIGURE_MIME
 
 __all__ = [
     "FIGURE_MIME",
@@ -35,7 +36,6 @@ __all__ = [
     "read_cells",
 ]
 
-FIGURE_MIME = "application/vnd.lesson-kit+json"
 LEVEL_TAG = "level:"
 PICTURE_TYPES = ("image/png", "image/jpeg")
 MAX_PROSE_CHARS = 200_000
@@ -103,12 +103,15 @@ def read_cells(notebook: Mapping[str, Any], *, source: str = "lesson.ipynb") -> 
     return tuple(cell for cell in cells if cell.prose or cell.figures or cell.pictures)
 
 
-def cells_for_handout(cells: Iterable[LessonCell], *, level: str) -> tuple[LessonCell, ...]:
-    """Choose the cells of one level's handout."""
+def cells_for_handout(
+    cells: Iterable[LessonCell], *, level: str, free: bool
+) -> tuple[LessonCell, ...]:
+    """Choose the cells of one level's handout; a free one has none tagged ``members``."""
+    unwanted = {"hide", "page-only", "members"} if free else {"hide", "page-only"}
     return tuple(
         cell
         for cell in cells
-        if not cell.tags & {"hide", "page-only"} and (not cell.levels or level in cell.levels)
+        if not cell.tags & unwanted and (not cell.levels or level in cell.levels)
     )
 
 

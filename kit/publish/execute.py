@@ -30,7 +30,9 @@ def read_notebook(path: Path, *, source: str) -> Any:
 
     if not path.is_file():
         raise LessonError(
-            "the lesson has no notebook", file=source, remedy="start the lesson with kit new"
+            "the lesson has no notebook",
+            file=source,
+            remedy="start the lesson with kit new",
         )
     if path.stat().st_size > MAX_NOTEBOOK_BYTES:
         raise LessonError("the notebook is larger than 50 MB", file=source)
@@ -78,9 +80,8 @@ def executed_notebook(path: Path, *, source: str) -> Any:
         client.execute()
     except CellExecutionError as error:
         raise LessonError(
-            f"cell {_failed_cell(notebook)} stopped with {error.ename}: {error.evalue}".rstrip(
-                ". "
-            ),
+            f"cell {_failed_cell(notebook)} stopped with {error.ename}: "
+            + str(error.evalue).rstrip(". "),
             file=source,
             remedy="run the notebook in JupyterLab to see where",
         ) from error
@@ -95,7 +96,7 @@ def executed_notebook(path: Path, *, source: str) -> Any:
 
 
 def _failed_cell(notebook: Any) -> int:
-    """Number the cell that was running: the last one that was started."""
+    """Give the number of the cell that was running: the last one started."""
     started = 1
     for number, cell in enumerate(notebook.cells, start=1):
         if cell.cell_type == "code" and (cell.outputs or cell.execution_count):

@@ -7,12 +7,13 @@ template rebuild what it prints.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable
 from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
-__all__ = ["KIT_VERSION", "files_fingerprint", "kit_fingerprint", "lesson_files"]
+from kit.cache import code_fingerprint
+
+__all__ = ["KIT_VERSION", "kit_fingerprint", "lesson_files"]
 
 try:
     KIT_VERSION = version("tune-lesson-kit")
@@ -30,29 +31,17 @@ def lesson_files(folder: Path) -> list[Path]:
         path
         for path in folder.rglob("*")
         if path.is_file()
-        and not any(part in _IGNORED or part.startswith(".") for part in path.relative_to(folder).parts)
+        and not any(
+            part in _IGNORED or part.startswith(".")
+            for part in path.relative_to(folder).parts
+        )
     )
-
-
-def files_fingerprint(root: Path, files: Iterable[Path]) -> str:
-    """Hash names and contents of files."""
-    digest = hashlib.sha256()
-    for path in files:
-        content = hashlib.sha256(path.read_bytes()).digest()
-        digest.update(path.relative_to(root).as_posix().encode() + b"\0" + content)
-    return digest.hexdigest()
 
 
 @cache
 def kit_fingerprint() -> str:
     """Hash the kit's own files and the versions of the libraries that make its output."""
-    package = Path(__file__).parents[1]
-    files = sorted(
-        path
-        for path in package.rglob("*")
-        if path.is_file() and "__pycache__" not in path.parts
-    )
-    digest = hashlib.sha256(files_fingerprint(package, files).encode())
+    digest = hashlib.sha256(code_fingerprint().encode())
     for name in _LIBRARIES:
         digest.update(f"{name} {_version(name)}\n".encode())
     return digest.hexdigest()

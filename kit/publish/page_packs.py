@@ -20,10 +20,6 @@ from kit.publish.sheets import page_sheet, sheet_words
 
 __all__ = ["PackMaker", "figure_id"]
 
-WIDE_BARS, NARROW_BARS = 4, 2
-"""Bars a line on a desk and on a telephone."""
-
-
 def figure_id(cell: int, number: int) -> str:
     """Name a figure of the text by its cell and its place there."""
     return f"f{cell}-{number}"
@@ -65,8 +61,8 @@ class PackMaker:
             part = self.lesson.part(level, instrument)
             self._contents[place] = {
                 "key": str(part.tune.key),
-                "wide": page_sheet(part, bars_per_line=WIDE_BARS),
-                "narrow": page_sheet(part, bars_per_line=NARROW_BARS),
+                "wide": page_sheet(part),
+                "narrow": page_sheet(part, phone=True),
                 "words": sheet_words(part),
                 "figures": self._figures(level, instrument),
             }

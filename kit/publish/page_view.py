@@ -21,7 +21,8 @@ from typing import Any, Literal
 
 from markupsafe import Markup
 
-from kit.figures import figure_css, route_words
+from kit.figures.figure import figure_css
+from kit.figures.route_words import route_words
 from kit.form.names import form_name
 from kit.lesson import Lesson, Level
 from kit.publish.cells import LessonCell, cells_for_page

@@ -19,5 +19,5 @@ def part_musicxml(lesson: Lesson, level: str, instrument: str) -> str:
     part = lesson.part(level, instrument)
     horn = part.instrument
     return write_musicxml(
-        part.tune, clef=horn.clef, transpose=-part.interval, part_name=horn.name
+        part.tune, clef=horn.clef, transpose=part.sounding_interval, part_name=horn.name
     )

@@ -1,7 +1,7 @@
 """How does a template with its data become a PDF?
 
-Typst sets everything in memory. Only the fonts inside Typst and the engraver's music fonts
-are used, and no date is written, so the same lesson gives the same bytes on every machine.
+Typst sets everything in memory. Only the fonts inside Typst are used (the engraver draws
+its own signs), and no date is written, so the same lesson gives the same bytes on every machine.
 Where a lesson's own words need a sign that those fonts lack (another script, an emoji), the
 machine's fonts are asked too; then the bytes depend on them.
 
@@ -76,17 +76,10 @@ def _set(sources: Mapping[str, bytes], *, ignore_system_fonts: bool) -> bytes:
 
     pdf = typst.compile(
         dict(sources),
-        font_paths=list(_music_font_folders()),
         ignore_system_fonts=ignore_system_fonts,
         pdf_standards=["ua-1"],
     )
     return bytes(pdf)
-
-
-def _music_font_folders() -> tuple[str, ...]:
-    from kit.engrave import font_folder  # noqa: PLC0415 - as above
-
-    return (str(font_folder()),)
 
 
 def _typst_error() -> type[Exception]:

@@ -253,13 +253,23 @@ class _Planner:
                     sheet_index = self.solo[0] + self.solo_bars
                     melody = True
                 self.solo_bars += 1
+        heard = self.sheet.bars[sheet_index]
         self._append(
             PerformedBar(
-                play, section.label, sheet_index, index, self.sheet.bars[sheet_index].number, 1,
-                self.now, self.sheet.bars[sheet_index].length, written.meter, melody,
-                starts_section=index == section.first, is_pickup=written.pickup,
+                kind=play,
+                section=section.label,
+                sheet_index=sheet_index,
+                form_index=index,
+                number=heard.number,
+                time_through=1,
+                start=self.now,
+                length=heard.length,
+                meter=written.meter,
+                melody=melody,
+                starts_section=index == section.first,
+                is_pickup=written.pickup,
             )
-        )  # fmt: skip
+        )
 
     def _append(self, bar: PerformedBar) -> None:
         before = self.bars[-1] if self.bars else None

@@ -25,8 +25,8 @@ def timing_map(route: Route, tempo_qpm: float) -> dict[str, Any]:
     Returns
     -------
     dict
-        ``tempo`` (quarter notes a minute), ``meter``, ``count_in`` (bars, end in seconds) and
-        ``bars``: number, section, pass, kind, start, end in seconds.
+        ``tempo`` (quarter notes a minute), ``meter``, ``count_in`` (bars, end in seconds)
+        and ``bars``: number, section, pass, kind, start, end in seconds.
     """
     return {
         "tempo": tempo_qpm,

@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 
 __all__ = ["encode"]
 
+_PIECE = 10 * SAMPLE_RATE_HZ
+_LAME_SCALE = {192: 0.97, 224: 0.98}
+
 
 def encode(
     samples: NDArray[np.float32],
@@ -64,7 +67,17 @@ def encode(
     encoder.set_channels(2)
     encoder.set_quality(quality)
     encoder.silence()
-    scaled = np.clip(samples, -1.0, 1.0) * np.float32(32767)
-    pcm = np.rint(scaled, out=scaled).astype("<i2").tobytes()
-    audio = bytes(encoder.encode(pcm)) + bytes(encoder.flush())
-    return id3_tag(tags or {}, cover_png=cover_png) + info_frame(audio, len(samples)) + audio
+    gain = np.float32(32767 / _lame_scale(bit_rate_kbps))
+    audio = bytearray()
+    for start in range(0, len(samples), _PIECE):
+        scaled = samples[start : start + _PIECE] * gain
+        np.rint(np.clip(scaled, -32767, 32767, out=scaled), out=scaled)
+        audio += encoder.encode(scaled.astype("<i2").tobytes())
+    audio += encoder.flush()
+    content = bytes(audio)
+    return id3_tag(tags or {}, cover_png=cover_png) + info_frame(content, len(samples)) + content
+
+
+def _lame_scale(bit_rate_kbps: int) -> float:
+    """Say by how much LAME turns audio down at a constant bit rate (measured)."""
+    return _LAME_SCALE.get(bit_rate_kbps, 0.95 if bit_rate_kbps < 192 else 1.0)

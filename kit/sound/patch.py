@@ -93,7 +93,7 @@ def _measure(
         for place, key in enumerate(keys)
     )
     score = Performance(events, len(keys) * _SPACING_S, 0.0, {player: program})
-    audio = synth.render(to_midi(score, players=[player], tail_s=0.0))
+    audio = synth.render(to_midi(score, players=[player], tail_s=0.0)).floats()
     weighted = k_weighted(audio)
     found: dict[int, tuple[float, float]] = {}
     for place, key in enumerate(keys):

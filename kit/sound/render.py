@@ -15,8 +15,8 @@ from kit.band.events import Performance
 from kit.sound.loudness import normalised
 from kit.sound.mp3 import encode
 from kit.sound.soundfont import SoundFont, find_soundfont
-from kit.sound.stems import mix_table, render_stem
-from kit.sound.synth import SAMPLE_RATE_HZ, Synth, open_synth
+from kit.sound.stems import mix_table, render_stem, sample_count, sum_stems
+from kit.sound.synth import SAMPLE_RATE_HZ, Synth, Take, open_synth
 
 if TYPE_CHECKING:
     import numpy as np
@@ -88,7 +88,7 @@ def render_mixes(
     wanted = {mix: mix_table().players(mix) for mix in mixes}
     font = soundfont if soundfont is not None else find_soundfont()
     played_by = synth if synth is not None else open_synth(font)
-    stems: dict[str, Samples] = {}
+    stems: dict[str, Take] = {}
     finished: dict[str, Rendered] = {}
     for mix, players in wanted.items():
         for player in players:
@@ -134,11 +134,9 @@ def render_stretch(
 
 
 def _finished(
-    stems: Sequence[Samples], performance: Performance, font_name: str
+    stems: Sequence[Take], performance: Performance, font_name: str
 ) -> Rendered:
-    mix = stems[0].copy()
-    for stem in stems[1:]:
-        mix += stem
+    mix = sum_stems(stems, sample_count(performance))
     mix = _faded(mix, round(performance.seconds * SAMPLE_RATE_HZ))
     samples, lufs, peak = normalised(mix)
     return Rendered(samples, len(samples) / SAMPLE_RATE_HZ, lufs, peak, font_name)
@@ -149,7 +147,8 @@ def _faded(mix: Samples, last_bar_end: int) -> Samples:
     import numpy as np
 
     tail = np.abs(mix[last_bar_end:]).max(axis=1)
-    threshold = float(np.abs(mix).max(initial=0.0)) * 10 ** (_SILENCE_DB / 20)
+    peak = max(float(mix.max(initial=0.0)), -float(mix.min(initial=0.0)))
+    threshold = peak * 10 ** (_SILENCE_DB / 20)
     loud = np.flatnonzero(tail > threshold)
     fade = round(_FADE_S * SAMPLE_RATE_HZ)
     stop = last_bar_end + (int(loud[-1]) + 1 if len(loud) else 0) + fade

@@ -2,8 +2,8 @@
 
 One small interface, `Synth`, and two ways behind it: midirenderer, which comes as a wheel
 and is the default, and the FluidSynth library where midirenderer has no wheel (Linux on
-ARM) or a user prefers it (``KIT_SYNTH=fluidsynth``). Audio is float32, shape
-(samples, 2), full scale 1.0, at `SAMPLE_RATE_HZ`, and ends with the end-of-track event.
+ARM) or a user prefers it (``KIT_SYNTH=fluidsynth``). Audio is a `Take` at
+`SAMPLE_RATE_HZ` and ends with the end-of-track event.
 
 Source: FluidSynth 2 API reference (file player, ``fluid_synth_write_float``).
 """
@@ -15,6 +15,7 @@ import ctypes.util
 import importlib.util
 import os
 import sys
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol
 
 from kit.errors import SetupError
@@ -25,10 +26,45 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Samples = NDArray[np.float32]
+    Words = NDArray[np.int16]
 
-__all__ = ["SAMPLE_RATE_HZ", "FluidSynthLibrary", "Midirenderer", "Synth", "open_synth"]
+__all__ = [
+    "SAMPLE_RATE_HZ",
+    "FluidSynthLibrary",
+    "Midirenderer",
+    "Synth",
+    "Take",
+    "open_synth",
+]
 
 SAMPLE_RATE_HZ = 48_000
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Take:
+    """Rendered audio, kept as the synthesiser gave it: no copy is made of minutes of sound.
+
+    Parameters
+    ----------
+    data : int16 or float32 array, shape (samples, 2)
+        Left and right.
+    gain : float
+        What to multiply by, so that full scale is 1.0.
+    """
+
+    data: Words | Samples
+    gain: float = 1.0
+
+    def __len__(self) -> int:
+        """Length in samples."""
+        return len(self.data)
+
+    def floats(self, start: int = 0, stop: int | None = None) -> Samples:
+        """Give a piece as float32, full scale 1.0."""
+        import numpy as np
+
+        piece = self.data[start:stop]
+        return np.multiply(piece, np.float32(self.gain), dtype=np.float32)
 
 
 class Synth(Protocol):
@@ -39,8 +75,8 @@ class Synth(Protocol):
         """Name and SoundFont digest: the same key gives the same samples."""
         ...
 
-    def render(self, midi: bytes) -> Samples:
-        """Render a Standard MIDI File: float32, shape (samples, 2), 48 kHz."""
+    def render(self, midi: bytes) -> Take:
+        """Render a Standard MIDI File at 48 kHz."""
         ...
 
 
@@ -69,7 +105,7 @@ class Midirenderer:
         """Name and SoundFont digest."""
         return f"midirenderer {self._font.digest}"
 
-    def render(self, midi: bytes) -> Samples:
+    def render(self, midi: bytes) -> Take:
         """Render a MIDI file; see `Synth.render`."""
         import numpy as np
         from midirenderer import render_wave_from
@@ -77,9 +113,8 @@ class Midirenderer:
         wave = render_wave_from(self._font.content, midi)
         # 16-bit stereo at 48 kHz behind a RIFF header whose data chunk comes last.
         start = wave.index(b"data") + 8
-        samples = np.frombuffer(wave, "<i2", offset=start).astype(np.float32)
-        samples *= np.float32(1 / 32768)
-        return samples.reshape(-1, 2)
+        words = np.frombuffer(wave, "<i2", offset=start).reshape(-1, 2)
+        return Take(words, 1 / 32768)
 
 
 class FluidSynthLibrary:
@@ -104,7 +139,7 @@ class FluidSynthLibrary:
         """Name and SoundFont digest."""
         return f"fluidsynth {self._font.digest}"
 
-    def render(self, midi: bytes) -> Samples:
+    def render(self, midi: bytes) -> Take:
         """Render a MIDI file; see `Synth.render`."""
         import numpy as np
 
@@ -134,7 +169,7 @@ class FluidSynthLibrary:
             lib.delete_fluid_player(player)
             lib.delete_fluid_synth(synth)
             lib.delete_fluid_settings(settings)
-        return np.concatenate(blocks) if blocks else np.zeros((0, 2), np.float32)
+        return Take(np.concatenate(blocks) if blocks else np.zeros((0, 2), np.float32))
 
 
 def _declared(library: ctypes.CDLL) -> ctypes.CDLL:

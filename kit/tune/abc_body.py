@@ -5,8 +5,6 @@ quarter notes here, and accidentals become pitches.
 
 Conventions
 -----------
-* An accidental holds to the end of the bar, in all octaves unless the file says
-  otherwise, and over a tie; ABC 2.1, section 11.3.
 * Of a chord of notes the highest is the melody; a notice says so.
 
 Source: ABC standard 2.1, section 4.
@@ -20,21 +18,20 @@ from typing import Literal
 from kit.errors import NotationError
 from kit.tune.abc_fields import AbcKey, parse_key, parse_meter, parse_tempo, parse_unit
 from kit.tune.abc_lyrics import set_lyrics
+from kit.tune.abc_pitch import AbcPitches
 from kit.tune.abc_signs import JUMPS, MARKS, SHORT_FORMS
 from kit.tune.abc_tokens import NOTE, Token, length_factor, tokens
 from kit.tune.bar_draft import BarDraft, NoteDraft
 from kit.tune.chord_text import looks_like_chord
 from kit.tune.model import Grace, Jump, Meter
 from kit.tune.notices import Notices
-from kit.tune.pitch import Interval, Pitch
+from kit.tune.pitch import Pitch
 from kit.tune.score_words import DYNAMICS, jump_in_words
 from kit.tune.source_text import printable
 from kit.tune.validate import MAX_BARS
 
 __all__ = ["AbcBody"]
 
-_ALTER = {"^^": 2, "__": -2, "^": 1, "_": -1, "=": 0}
-_UNISON = Interval(0, 0)
 _DUPLET_TIME = {2: 3, 3: 2, 4: 3, 6: 2, 8: 3}
 _PLACED = "^_<>@"
 MAX_NOTES_IN_BAR = 500
@@ -56,7 +53,7 @@ class AbcBody:
         Meanings of the one-letter decorations.
     """
 
-    def __init__(
+    def __init__(  # noqa: PLR0913 - what a tune's header sets
         self,
         *,
         meter: Meter | None,
@@ -72,12 +69,10 @@ class AbcBody:
         self.notices = notices
         self.tempo_qpm: float | None = None
         self.bars: list[BarDraft] = []
-        self._propagation = propagation
+        self._pitches = AbcPitches(key, propagation)
         self._symbols = {**SHORT_FORMS, **(symbols or {})}
         self._bar = self._new_bar()
-        self._accidentals: dict[str, int] = {}
         self._last: NoteDraft | None = None
-        self._last_written: tuple[str, int] | None = None
         self._next_factor = Fraction(1)
         self._tuplet: tuple[int, int, int] | None = None
         self._marks: list[str] = []
@@ -111,7 +106,7 @@ class AbcBody:
         if bar.notes and bar.meter is not None and bar.length == bar.meter.bar_length:
             # Some collections leave out the bar line where the line of text ends.
             self.notices.say("Bar lines that are missing at the ends of lines were added.")
-            self._accidentals = {}
+            self._pitches.end_bar()
             self._close_bar()
         if not self._bar.notes and self.bars:
             self._bar.line_break = True
@@ -131,7 +126,7 @@ class AbcBody:
             If its value cannot be read.
         """
         if letter == "K":
-            self.key = parse_key(value, self.key)
+            self.key = self._pitches.key = parse_key(value, self.key)
             if not self._bar.notes:
                 self._bar.key = self.key.key
         elif letter == "M":
@@ -176,57 +171,24 @@ class AbcBody:
     # Notes and rests
 
     def _read_note(self, token: Token) -> None:
-        self._add_note(token.text)
-
-    def _add_note(self, text: str, factor: Fraction = Fraction(1)) -> None:
-        match = NOTE.fullmatch(text)
+        match = NOTE.fullmatch(token.text)
         assert match is not None
-        pitch = self._pitch(match["accidental"], match["letter"], match["octave"])
-        written = (match["letter"].upper(), pitch.octave)
-        self._append(length_factor(match["length"]) * factor, pitch)
-        self._last_written = written
-
-    def _pitch(self, accidental: str | None, letter: str, marks: str) -> Pitch:
-        step = letter.upper()
-        octave = 4 + letter.islower() + marks.count("'") - marks.count(",") + self.key.octaves
-        spot = step if self._propagation == "pitch" else f"{step}{octave}"
-        if accidental:
-            alter = _ALTER[accidental]
-            if self._propagation != "not":
-                self._accidentals[spot] = alter
-        elif spot in self._accidentals:
-            alter = self._accidentals[spot]
-        elif self._holds_tie(step, octave):
-            assert self._last is not None
-            assert self._last.pitch is not None
-            return self._last.pitch
-        else:
-            alter = self.key.alter_of(step)
-        pitch = Pitch(step, alter, octave)
-        moved = self.key.transposition
-        return pitch + moved if moved != _UNISON else pitch
-
-    def _holds_tie(self, step: str, octave: int) -> bool:
-        last = self._last
-        return (
-            last is not None
-            and last.tied
-            and last.pitch is not None
-            and self._last_written == (step, octave)
-        )
+        pitch = self._pitches.of(match, self._last)
+        self._append(length_factor(match["length"]), pitch)
 
     def _read_chord(self, token: Token) -> None:
         found = list(NOTE.finditer(token.part("chord_notes")))
         if not found:
             self.notices.left_out(f"the sign {printable(token.text, 20)}")
             return
-        pitches = [self._pitch(m["accidental"], m["letter"], m["octave"]) for m in found]
+        pitches = [self._pitches.of(m, self._last) for m in found]
         top = max(range(len(found)), key=lambda i: pitches[i])
         if len(found) > 1:
             self.notices.say("Of notes that sound together, the highest is the melody.")
-        length = length_factor(found[0]["length"]) * length_factor(token.part("chord_length"))
+        length = length_factor(found[0]["length"]) * length_factor(
+            token.part("chord_length")
+        )
         self._append(length, pitches[top])
-        self._last_written = (found[top]["letter"].upper(), pitches[top].octave)
         if "-" in token.part("chord_notes") and self._last is not None:
             self._last.tied = True
 
@@ -267,21 +229,21 @@ class AbcBody:
         note.slurs_started = self._slurs
         self._graces, self._marks, self._slurs = (), [], 0
         self._bar.notes.append(note)
-        self._last, self._last_written = note, None
+        self._last = note
 
     def _read_grace(self, token: Token) -> None:
         slash = bool(token.part("grace_slash"))
         found = NOTE.finditer(token.part("grace_notes"))
-        self._graces += tuple(
-            Grace(self._pitch(m["accidental"], m["letter"], m["octave"]), slash) for m in found
-        )
+        self._graces += tuple(Grace(self._pitches.of(m, self._last), slash) for m in found)
 
     # What joins notes
 
     def _read_tuplet(self, token: Token) -> None:
         played = int(token.part("tuplet_p"))
         compound = self.meter is not None and self.meter.is_compound
-        time = int(token.part("tuplet_q") or 0) or _DUPLET_TIME.get(played, 3 if compound else 2)
+        time = int(token.part("tuplet_q") or 0) or _DUPLET_TIME.get(
+            played, 3 if compound else 2
+        )
         count = int(token.part("tuplet_r") or played)
         if played < 2:
             raise ValueError(f'"{token.text}" is not a tuplet')
@@ -319,7 +281,7 @@ class AbcBody:
         style = sign.strip(":")
         if self._bar.notes:
             self._close_bar()
-        self._accidentals = {}
+        self._pitches.end_bar()
         if self.bars:
             last = self.bars[-1]
             if closing:
@@ -360,7 +322,9 @@ class AbcBody:
         count = len(closed.notes)
         # What stands behind the last note belongs above the next bar's first.
         following.chords = [(0, text) for at, text in closed.chords if at >= count]
-        following.words = [(0, text, kind) for at, text, kind in closed.words if at >= count]
+        following.words = [
+            (0, text, kind) for at, text, kind in closed.words if at >= count
+        ]
         closed.chords = [item for item in closed.chords if item[0] < count]
         closed.words = [item for item in closed.words if item[0] < count]
         following.endings = self._endings
@@ -372,7 +336,9 @@ class AbcBody:
     def _read_text(self, token: Token) -> None:
         raw = token.part("text_value").strip()
         placed = raw[:1] in tuple(_PLACED)
-        text = raw.lstrip("@0123456789.,- ") if raw[:1] == "@" else raw[1:] if placed else raw
+        text = (
+            raw.lstrip("@0123456789.,- ") if raw[:1] == "@" else raw[1:] if placed else raw
+        )
         text = printable(text)
         jump = jump_in_words(text)
         if jump is not None:

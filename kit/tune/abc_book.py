@@ -21,14 +21,17 @@ _FIELD = re.compile(r"([A-Za-z+]):(.*)")
 _NUMBER = re.compile(r"X:\s*(\d{1,9})")
 _COMMENT = re.compile(r"(?<!\\)%.*")
 _PROPAGATE = re.compile(r"(?:%%|I:)\s*propagate-accidentals\s+(not|octave|pitch)")
-_TEXT_CODE = re.compile(r"\\u([0-9A-Fa-f]{4})|\\(ss|ae|AE|oe|OE|aa|AA|/o|/O)|\\(.)([A-Za-z])")
+_TEXT_CODE = re.compile(
+    r"\\u([0-9A-Fa-f]{4})|\\(ss|ae|AE|oe|OE|aa|AA|/o|/O)|\\(.)([A-Za-z])"
+)
 _LETTERS = {
     "ss": "ß", "ae": "æ", "AE": "Æ", "oe": "œ", "OE": "Œ", "aa": "å", "AA": "Å",
     "/o": "ø", "/O": "Ø",
 }  # fmt: skip
 _ACCENTS = {
     "`": "\u0300", "'": "\u0301", "^": "\u0302", "~": "\u0303", '"': "\u0308",
-    "c": "\u0327", "v": "\u030c", "u": "\u0306", "H": "\u030b", ".": "\u0307", "=": "\u0304",
+    "c": "\u0327", "v": "\u030c", "u": "\u0306", "H": "\u030b", ".": "\u0307",
+    "=": "\u0304",
 }  # fmt: skip
 
 
@@ -54,7 +57,9 @@ class AbcTune:
 def tune_numbers(text: str) -> tuple[int, ...]:
     """Give the numbers (``X:``) of the tunes in a file, in order."""
     return tuple(
-        int(match[1]) for line in text.splitlines() if (match := _NUMBER.match(line.strip()))
+        int(match[1])
+        for line in text.splitlines()
+        if (match := _NUMBER.match(line.strip()))
     )
 
 
@@ -84,9 +89,7 @@ def select_tune(text: str, *, source: str, tune_number: int | None) -> AbcTune:
     return tune
 
 
-def _place_of(
-    wanted: int | None, lines: list[str], starts: list[int], source: str
-) -> int:
+def _place_of(wanted: int | None, lines: list[str], starts: list[int], source: str) -> int:
     if wanted is None:
         return 0
     for place, start in enumerate(starts):

@@ -15,24 +15,25 @@ from fractions import Fraction
 
 from kit.tune.model import Meter
 from kit.tune.pitch import Interval, Key, NoteName
+from kit.tune.semitones import semitones_to_interval
 
 __all__ = ["AbcKey", "AbcTempo", "default_unit", "parse_key", "parse_meter", "parse_tempo",
-           "parse_unit", "semitones_to_interval"]  # fmt: skip
+           "parse_unit"]  # fmt: skip
 
 _MODES = {
     "maj": "major", "ion": "ionian", "min": "minor", "m": "minor", "aeo": "aeolian",
-    "mix": "mixolydian", "dor": "dorian", "phr": "phrygian", "lyd": "lydian", "loc": "locrian",
+    "mix": "mixolydian", "dor": "dorian", "phr": "phrygian", "lyd": "lydian",
+    "loc": "locrian",
 }  # fmt: skip
 _TONIC_FIFTHS = re.compile(r"([A-G])([#b♯♭]?)")
 _EXTRA = re.compile(r"(\^\^|__|\^|_|=)([A-Ga-g])")
 _ALTER = {"^^": 2, "__": -2, "^": 1, "_": -1, "=": 0}
 _SETTING = re.compile(r"(\w+)=\s*(\"[^\"]*\"|\S+)")
-_CLEF_WORDS = frozenset(
-    "treble bass alto tenor perc none bass3 alto1 alto2 treble+8 treble-8 bass-8 bass+8 "
-    "tenor-8 alto-8 alto4 bass4 auto".split()
-)
-# Diatonic steps of each number of semitones, spelled as transposing instruments do.
-_STEPS = (0, 1, 1, 2, 2, 3, 3, 4, 5, 5, 6, 6)
+_CLEF_WORDS = frozenset({
+    "treble", "bass", "alto", "tenor", "perc", "none", "bass3", "alto1", "alto2",
+    "treble+8", "treble-8", "bass-8", "bass+8", "tenor-8", "alto-8", "alto4",
+    "bass4", "auto",
+})  # fmt: skip
 MAX_BEATS = 64
 
 
@@ -66,13 +67,6 @@ class AbcTempo:
 
     tempo_qpm: float | None = None
     words: str = ""
-
-
-def semitones_to_interval(semitones: int) -> Interval:
-    """Spell a transposition of so many semitones with the fewest accidentals."""
-    octaves, rest = divmod(abs(semitones), 12)
-    interval = Interval(7 * octaves + _STEPS[rest], abs(semitones))
-    return -interval if semitones < 0 else interval
 
 
 def parse_key(value: str, current: AbcKey | None = None) -> AbcKey:
@@ -189,7 +183,9 @@ def parse_unit(value: str) -> Fraction:
         If it is not a length from a whole note to a 1/512.
     """
     match = re.fullmatch(r"(\d)(?:\s*/\s*(\d{1,3}))?", value.strip())
-    unit = Fraction(int(match[1]), int(match[2] or 1)) if match and match[2] != "0" else None
+    unit = (
+        Fraction(int(match[1]), int(match[2] or 1)) if match and match[2] != "0" else None
+    )
     if unit is None or not Fraction(1, 512) <= unit <= 4:
         raise ValueError(f'"{value.strip()}" is not a note length such as 1/8')
     return unit

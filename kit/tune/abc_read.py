@@ -15,21 +15,24 @@ Source: ABC standard 2.1 (December 2011).
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
+from typing import TypeVar
 
 from kit.errors import NotationError
 from kit.tune.abc_body import AbcBody
 from kit.tune.abc_book import AbcTune, field_text, select_tune
-from kit.tune.abc_fields import AbcKey, default_unit, parse_key, parse_meter, parse_unit
+from kit.tune.abc_fields import default_unit, parse_key, parse_meter, parse_unit
 from kit.tune.bar_draft import BarDraft
 from kit.tune.chord_text import parse_chord
 from kit.tune.coda_signs import settled_codas
-from kit.tune.model import Bar, ChordEvent, Meter, Tune
+from kit.tune.model import Bar, ChordEvent, Tune
 from kit.tune.notices import Notices
 from kit.tune.numbering import numbered
 from kit.tune.score_words import is_feel, take_feel
 from kit.tune.source_text import printable
+from kit.tune.uneven_bars import with_filled_meters
 from kit.tune.validate import validate_tune
 
 __all__ = ["read_abc"]
@@ -39,10 +42,13 @@ _VOICE = re.compile(r"\[V:\s*([^\]\s]+)[^\]]*\]")
 _VOICE_NAME = re.compile(r"(?:name|nm)=\"?([^\"]*)\"?")
 _NOTE_LETTER = re.compile(r"[A-Ga-g]")
 _QUOTED = re.compile(r'"[^"]*"|![^!]*!|\[[A-Za-z]:[^\]]*\]')
-_TUNE_FIELDS = "PQM"
+_Value = TypeVar("_Value")
+_TUNE_FIELDS = "PQ"
 
 
-def read_abc(text: str, *, source: str, tune_number: int | None = None) -> Tune:
+def read_abc(
+    text: str, *, source: str, tune_number: int | None = None, keep_uneven: bool = False
+) -> Tune:
     """Read a tune in ABC notation.
 
     Parameters
@@ -53,6 +59,8 @@ def read_abc(text: str, *, source: str, tune_number: int | None = None) -> Tune:
         What messages call the file.
     tune_number : int, optional
         The ``X:`` number of the tune; the first one without it.
+    keep_uneven : bool
+        Whether a bar that does not add up is given the meter it fills, not refused.
 
     Raises
     ------
@@ -61,7 +69,7 @@ def read_abc(text: str, *, source: str, tune_number: int | None = None) -> Tune:
     """
     book = select_tune(text, source=source, tune_number=tune_number)
     try:
-        tune = _Reader(book, source).tune()
+        tune = _Reader(book, source, keep_uneven=keep_uneven).tune()
     except NotationError as error:
         raise error.within(file=source) from None
     validate_tune(tune)
@@ -71,10 +79,12 @@ def read_abc(text: str, *, source: str, tune_number: int | None = None) -> Tune:
 class _Reader:
     """Reads one tune."""
 
-    def __init__(self, book: AbcTune, source: str) -> None:
+    def __init__(self, book: AbcTune, source: str, *, keep_uneven: bool) -> None:
         self.book = book
         self.source = source
+        self.keep_uneven = keep_uneven
         self.notices = Notices()
+        self.part_name = ""
 
     def tune(self) -> Tune:
         book = self.book
@@ -102,8 +112,6 @@ class _Reader:
             notices=self.notices.sentences(),
         )
 
-    part_name = ""
-
     def _rights(self) -> str:
         """Give a copyright line, which ABC keeps in any of its free fields."""
         for letter in "ZNSB":
@@ -123,9 +131,6 @@ class _Reader:
             self.notices.say("The meter is free: each bar has the meter that it fills.")
         unit = self._parsed("L", parse_unit) if book.first("L") else default_unit(meter)
         key = self._parsed("K", parse_key)
-        assert isinstance(key, AbcKey)
-        assert isinstance(unit, Fraction)
-        assert meter is None or isinstance(meter, Meter)
         if key.remark:
             self.notices.say(key.remark)
         body = AbcBody(
@@ -146,8 +151,7 @@ class _Reader:
             self._act(body, "Q", book.first("Q"))
         return body
 
-    def _parsed(self, letter: str, parse: object) -> object:
-        assert callable(parse)
+    def _parsed(self, letter: str, parse: Callable[[str], _Value]) -> _Value:
         try:
             return parse(self.book.first(letter))
         except ValueError as error:
@@ -207,7 +211,8 @@ class _Reader:
         return self._chosen(voices, settings)
 
     def _chosen(self, voices: dict[str, list[str]], settings: dict[str, str]) -> list[str]:
-        shared = voices.pop("", []) if len(voices) > 1 and not _sings(voices[""] if "" in voices else []) else []
+        # Lines before the first voice that hold no notes are for all voices.
+        shared = [] if _sings(voices.get("", [])) else voices.pop("", [])
         name = next((name for name, lines in voices.items() if _sings(lines)), None)
         if name is None:
             return shared
@@ -232,6 +237,8 @@ class _Reader:
             except ValueError as error:
                 raise NotationError(str(error), bar=len(plain) + 1) from error
         bars = numbered(plain)
+        if self.keep_uneven:
+            bars = with_filled_meters(bars, self.notices)
         return tuple(
             replace(bar, chords=self._chords(draft, bar))
             for draft, bar in zip(drafts, bars, strict=True)
@@ -271,7 +278,8 @@ def _add_pieces(voices: dict[str, list[str]], current: str, line: str) -> str:
 
 def _sings(lines: list[str]) -> bool:
     return any(
-        not _FIELD.match(line) and _NOTE_LETTER.search(_QUOTED.sub("", line)) for line in lines
+        not _FIELD.match(line) and _NOTE_LETTER.search(_QUOTED.sub("", line))
+        for line in lines
     )
 
 

@@ -32,6 +32,7 @@ JUMPS: dict[str, Jump] = {
 
 SHORT_FORMS: dict[str, str] = {
     ".": "staccato", "~": "roll", "H": "fermata", "L": "accent", "M": "lowermordent",
-    "O": "coda", "P": "uppermordent", "S": "segno", "T": "trill", "u": "upbow", "v": "downbow",
+    "O": "coda", "P": "uppermordent", "S": "segno", "T": "trill", "u": "upbow",
+    "v": "downbow",
 }  # fmt: skip
 """One-letter form to decoration; ``U:`` fields change it for a tune."""

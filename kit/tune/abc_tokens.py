@@ -100,5 +100,5 @@ def length_factor(text: str) -> Fraction:
         raise ValueError(f'"{text}" is not a note length')
     factor = Fraction(int(top or 1))
     if bottom:
-        return factor / (int(bottom) * 2 ** (slashes - 1))
-    return factor / 2**slashes
+        return factor / (int(bottom) << (slashes - 1))
+    return factor / (1 << slashes)

@@ -133,7 +133,9 @@ class BarDraft:
             meter=meter,
             key=self.key,
             section=self.section,
-            words=tuple(Word(self.onset_of(at), text, kind) for at, text, kind in self.words),
+            words=tuple(
+                Word(self.onset_of(at), text, kind) for at, text, kind in self.words
+            ),
             repeat_start=self.repeat_start,
             repeat_times=self.repeat_times,
             endings=self.endings,

@@ -31,12 +31,12 @@ _NO_CHORD = re.compile(r"N\.? ?C\.?|n\.c\.|no chord", re.IGNORECASE)
 _ROOT = re.compile(r"[A-G](?:bb|♭♭|##|♯♯|[b♭𝄫#♯x𝄪])?")
 _BASS = re.compile(r"[A-Ga-g](?:bb|♭♭|##|♯♯|[b♭𝄫#♯x𝄪+])?")
 _LIKE_A_CHORD = re.compile(
-    r"\(?[A-G][b#♭♯]?(?:$|[^a-zA-Z.\s]|M(?![A-Z])|m(?!\w{3})|(?:maj|min|mi|dim|aug|sus|add|o)(?![a-z]{2}))"
+    r"\(?[A-G][b#♭♯]?(?:$|[^a-zA-Z.\s]|M(?![A-Z])|m(?:add|maj|sus|(?![a-z]{3}))|(?:maj|min|mi|dim|aug|sus|add|o)(?![a-z]{2}))"
 )
 
 _QUALITY = re.compile(
     r"(?P<triangle>Δ|△|∆)"
-    r"|(?P<minor>min|Min|MIN|mi(?!x)|Mi|MI|m(?!a(?!dd))|[-−–])"  # noqa: RUF001
+    r"|(?P<minor>min|Min|MIN|mi(?!x)|Mi|MI|m(?!a(?!dd))|[-−–])"
     r"|(?P<major>maj|Maj|MAJ|ma|Ma|MA|M)"
     r"|(?P<diminished>dim|Dim|DIM|[o°º])"
     r"|(?P<half>[øØ∅])"
@@ -50,12 +50,22 @@ _CHANGE = re.compile(
     r"|(?P<major_seventh>maj7|Maj7|ma7|Ma7|M7|Δ7?|△7?|∆7?)"
     r"|(?P<sus>sus)\s*(?P<sus_degree>[24]?)"
     r"|(?P<alt>alt)"
-    r"|(?P<sign>bb|[b♭#♯+\-−])(?P<degree>13|11|[4-79])"  # noqa: RUF001
+    r"|(?P<sign>bb|[b♭#♯+\-−])(?P<degree>13|11|[4-79])"
     r"|(?P<plus>\+)"
     r"|(?P<sixth>6)"
     r"|(?P<extension>13|11|9)"
 )
-_SIGN_SEMITONES = {"b": -1, "♭": -1, "-": -1, "−": -1, "bb": -2, "#": 1, "♯": 1, "+": 1, "": 0}
+_SIGN_SEMITONES = {
+    "b": -1,
+    "♭": -1,
+    "-": -1,
+    "−": -1,
+    "bb": -2,
+    "#": 1,
+    "♯": 1,
+    "+": 1,
+    "": 0,
+}
 
 _SEVENTH, _NINTH, _11TH = Degree(7), Degree(9), Degree(11)
 _MAJOR_7TH = Degree(7, 1)

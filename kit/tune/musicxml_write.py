@@ -107,7 +107,10 @@ def write_musicxml(
     starts = _starts(tune.bars, layout.bars_per_line)
     for index, bar in enumerate(tune.bars):
         measure = child(
-            part, "measure", id=bar_id(index + layout.first_index), number=str(bar.number)
+            part,
+            "measure",
+            id=bar_id(index + layout.first_index),
+            number=str(bar.number),
         )
         if bar.pickup:
             measure.set("implicit", "yes")

@@ -14,9 +14,10 @@ from kit.tune.model import Bar, Jump, Word
 
 __all__ = ["DYNAMICS", "is_feel", "jump_in_words", "take_feel"]
 
-DYNAMICS = frozenset(
-    "pppp ppp pp p mp mf f ff fff ffff fp sf sfz sfp sffz fz rf rfz n pf sfzp".split()
-)
+DYNAMICS = frozenset({
+    "pppp", "ppp", "pp", "p", "mp", "mf", "f", "ff", "fff", "ffff", "fp", "sf",
+    "sfz", "sfp", "sffz", "fz", "rf", "rfz", "n", "pf", "sfzp",
+})  # fmt: skip
 """The dynamics of MusicXML 4.0 that a lead sheet uses."""
 
 _FEELS = re.compile(
@@ -29,7 +30,9 @@ _DA_CAPO = re.compile(r"(?:d\.? ?c\.?|da ?capo)(?=\W|$)(?P<rest>.*)", re.IGNOREC
 _DAL_SEGNO = re.compile(
     r"(?:d\.? ?s\.?|(?:dal|del|da) ?segno)(?=\W|$)(?P<rest>.*)", re.IGNORECASE
 )
-_AL = re.compile(r"\W*(?:al|to|e poi la?)?\W*(?:the )?(?P<end>fine|coda)?\b.*", re.IGNORECASE)
+_AL = re.compile(
+    r"\W*(?:al|to|e poi la?)?\W*(?:the )?(?P<end>fine|coda)?\b.*", re.IGNORECASE
+)
 _PLAIN: tuple[tuple[re.Pattern[str], Jump], ...] = (
     (re.compile(r"(?:to|al|da) (?:the )?coda|dacoda", re.IGNORECASE), "to coda"),
     (re.compile(r"(?:il )?fine|end", re.IGNORECASE), "fine"),
@@ -44,8 +47,8 @@ def jump_in_words(text: str) -> Jump | None:
 
     Examples
     --------
-    >>> jump_in_words("D.S. al Coda"), jump_in_words("Da Capo al Fine"), jump_in_words("dolce")
-    ('D.S. al coda', 'D.C. al fine', None)
+    >>> jump_in_words("D.S. al Coda"), jump_in_words("Da Capo al Fine")
+    ('D.S. al coda', 'D.C. al fine')
     """
     text = text.strip(" .()[]\N{MUSICAL SYMBOL CODA}\N{MUSICAL SYMBOL SEGNO}")
     if len(text) > 40:

@@ -39,7 +39,11 @@ def tuplet_of(length: Fraction) -> tuple[int, int] | None:
 
 
 def split_into_symbols(
-    length: Fraction, *, onset: Fraction, meter: Meter, tuplet: tuple[int, int] | None = None
+    length: Fraction,
+    *,
+    onset: Fraction,
+    meter: Meter,
+    tuplet: tuple[int, int] | None = None,
 ) -> tuple[Fraction, ...]:
     """Part a length into lengths that single symbols have.
 
@@ -75,7 +79,13 @@ def _cuts(start: Fraction, end: Fraction, meter: Meter) -> Iterator[Fraction]:
     grid = meter.bar_length
     if meter.beats in (2, 4):
         grid /= 2
-    for step in (grid, meter.pulse, Fraction(4, meter.beat_type), Fraction(1, 2), Fraction(1, 4)):
+    for step in (
+        grid,
+        meter.pulse,
+        Fraction(4, meter.beat_type),
+        Fraction(1, 2),
+        Fraction(1, 4),
+    ):
         beat = (start // step + 1) * step
         count = 0
         while beat < end and count < 64:
@@ -84,7 +94,9 @@ def _cuts(start: Fraction, end: Fraction, meter: Meter) -> Iterator[Fraction]:
             count += 1
 
 
-def _largest_first(length: Fraction, tuplet: tuple[int, int] | None) -> tuple[Fraction, ...]:
+def _largest_first(
+    length: Fraction, tuplet: tuple[int, int] | None
+) -> tuple[Fraction, ...]:
     scale = Fraction(tuplet[1], tuplet[0]) if tuplet else Fraction(1)
     parts: list[Fraction] = []
     rest = length

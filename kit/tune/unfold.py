@@ -157,7 +157,7 @@ class _Walk:
         return self.open[-1].current in endings
 
     def _endings_from(self, index: int) -> list[int]:
-        """The passes named by the endings from a bar onward, up to the first plain bar."""
+        """List the passes that the endings from a bar onward name, up to a plain bar."""
         passes: list[int] = []
         for bar in self.bars[index:]:
             if not bar.endings:

@@ -16,7 +16,7 @@ from kit.tune.lengths import length_in_words
 from kit.tune.model import Bar, Tune
 from kit.tune.numbering import completes, ends_passage
 
-__all__ = ["MAX_BARS", "validate_tune"]
+__all__ = ["MAX_BARS", "adds_up", "validate_tune"]
 
 MAX_BARS = 5000
 """Written bars; a long piece for the stage has about 2000."""
@@ -49,12 +49,19 @@ def validate_tune(tune: Tune) -> None:
             raise error.within(file=tune.source or None, bar=bar.number) from None
 
 
+def adds_up(bar: Bar, following: Bar | None) -> bool:
+    """Say whether a bar is as long as it may be where it stands."""
+    full = bar.meter.bar_length
+    return bar.length == full or (bar.length < full and _may_be_short(bar, following))
+
+
 def _check_bar(bar: Bar, following: Bar | None) -> None:
     _check_order(bar)
     _check_pitches(bar)
     _check_length(bar, following)
-    for event in (*bar.chords, *bar.words):
-        if not 0 <= event.onset <= bar.meter.bar_length:
+    onsets = [*(event.onset for event in bar.chords), *(word.onset for word in bar.words)]
+    for onset in onsets:
+        if not 0 <= onset <= bar.meter.bar_length:
             raise NotationError(
                 "a chord symbol or text stands outside the bar",
                 remedy="put it above a note of the bar",
@@ -85,6 +92,8 @@ def _check_pitches(bar: Bar) -> None:
 
 
 def _check_length(bar: Bar, following: Bar | None) -> None:
+    if adds_up(bar, following):
+        return
     full = bar.meter.bar_length
     if bar.length > full:
         raise NotationError(
@@ -92,11 +101,10 @@ def _check_length(bar: Bar, following: Bar | None) -> None:
             remedy=f"take out {length_in_words(bar.length - full, bar.meter)}, or tie the "
             "last note into the next bar",
         )
-    if bar.length < full and not _may_be_short(bar, following):
-        raise NotationError(
-            f"{_found(bar)} in a bar of {bar.meter}",
-            remedy=f"add {length_in_words(full - bar.length, bar.meter)} of notes or rests",
-        )
+    raise NotationError(
+        f"{_found(bar)} in a bar of {bar.meter}",
+        remedy=f"add {length_in_words(full - bar.length, bar.meter)} of notes or rests",
+    )
 
 
 def _found(bar: Bar) -> str:

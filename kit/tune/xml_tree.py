@@ -10,12 +10,12 @@ Source: the attacks listed in the documentation of Python's defusedxml.
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
-from xml.etree.ElementTree import ParseError, TreeBuilder  # noqa: S405 - fed by defusedxml
+from xml.etree.ElementTree import ParseError, TreeBuilder
 
 from kit.errors import NotationError
 
 if TYPE_CHECKING:
-    from xml.etree.ElementTree import Element  # noqa: S405
+    from xml.etree.ElementTree import Element
 
 __all__ = ["parse_xml"]
 

@@ -51,7 +51,6 @@ class LessonView(anywidget.AnyWidget):
     _css = style()
 
     html = traitlets.Unicode().tag(sync=True)
-    words = traitlets.Unicode().tag(sync=True)
     problem = traitlets.Unicode().tag(sync=True)
     choosers = traitlets.List().tag(sync=True)
     shares = traitlets.Bool(default_value=False).tag(sync=True)
@@ -137,7 +136,6 @@ class LessonView(anywidget.AnyWidget):
         drawn = self.figure(self.chosen)
         return {
             "html": drawn.html,
-            "words": drawn.words,
             "choosers": [c.to_browser(self.chosen[c.name]) for c in self.offer()],
         }
 

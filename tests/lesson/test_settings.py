@@ -64,16 +64,28 @@ def test_only_kinds_and_levels_marked_free_are_free(lesson):
 @pytest.mark.parametrize(
     ("text", "complaint"),
     [
-        ('tittle = "A Tune"\n' + LEAST, r'the key "tittle" means nothing here; did you mean title'),
+        (
+            'tittle = "A Tune"\n' + LEAST,
+            r'the key "tittle" means nothing here; did you mean title',
+        ),
         ('[[levels]]\nname = "a"\ntempo = 96', r'"title" is missing'),
         ('title = "A"', r"the lesson has no levels"),
-        (LEAST + 'feel = 3', r'in \[levels 1\], "feel" must be text, not 3'),
+        (LEAST + "feel = 3", r'in \[levels 1\], "feel" must be text, not 3'),
         (LEAST + "tempo = 96", r"not valid TOML"),
         ('title = "A"\n[[levels]]\nname = "a"\ntempo = 9999', r"out of reach"),
         ('title = "A"\n[[levels]]\nname = "../a"\ntempo = 99', r"cannot name a level"),
-        (LEAST + '[[levels]]\nname = "beginner"\ntempo = 9', r"in \[levels 2\].*out of reach"),
-        (LEAST + '[[levels]]\nname = "beginner"\ntempo = 90', r'two levels are called "beginner"'),
-        ('instruments = ["alto"]\n' + LEAST, r'no instrument "alto"; did you mean alto-sax'),
+        (
+            LEAST + '[[levels]]\nname = "beginner"\ntempo = 9',
+            r"in \[levels 2\].*out of reach",
+        ),
+        (
+            LEAST + '[[levels]]\nname = "beginner"\ntempo = 90',
+            r'two levels are called "beginner"',
+        ),
+        (
+            'instruments = ["alto"]\n' + LEAST,
+            r'no instrument "alto"; did you mean alto-sax',
+        ),
         (LEAST + '[rights]\nbasis = "mine"', r'basis = "mine" is not known'),
         (LEAST + 'edits = "a"\nnotation = "b"', r"either edits or notation"),
         (LEAST + 'route = [{ play = "bridge" }]', r'play = "bridge" is not known'),

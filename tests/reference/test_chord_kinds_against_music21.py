@@ -13,8 +13,8 @@ from kit.tune.pitch import NoteName
 EXPLAINED = {
     "other": "has no notes of its own",
     "none": "is the absence of a chord",
-    "Neapolitan": "music21 10.5 gives 1, flat 2, 3, flat 5 over the tonic; the Neapolitan sixth of "
-    "any harmony textbook is the major triad on the flat second degree (common practice)",
+    "Neapolitan": "music21 10.5 gives 1, flat 2, 3, flat 5 over the tonic; the one of any "
+    "harmony textbook is the major triad on the flat second degree (common practice)",
 }
 
 

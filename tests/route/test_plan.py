@@ -59,9 +59,7 @@ def test_bars_count_how_often_they_were_heard():
 def test_an_open_solo_is_silent_and_a_written_one_is_not():
     assert not any(b.melody for b in planned(TAUGHT).bars[32:56])
     sheet = Tune("Song", tuple(bar(n) for n in range(1, 57)))
-    route = plan_route(
-        TAUGHT, form=AABA, head=sheet, order=tuple(range(32)), solo=(32, 24)
-    )
+    route = plan_route(TAUGHT, form=AABA, head=sheet, order=tuple(range(32)), solo=(32, 24))
     assert [b.sheet_index for b in route.bars[32:56]] == list(range(32, 56))
     assert all(b.melody for b in route.bars)
 
@@ -112,15 +110,15 @@ def test_a_pickup_completes_the_short_bar_before_it():
 
 
 def test_a_short_last_bar_is_filled_with_silence_before_a_tag():
-    route = planned(
-        [Passage("head", tag=Tag(bars=2, times=2))], form=STRAINS, head=STRAIN
-    )
+    route = planned([Passage("head", tag=Tag(bars=2, times=2))], form=STRAINS, head=STRAIN)
     assert route.bars[-2].start == route.music_start + 64
 
 
 @given(
     st.lists(
-        st.tuples(st.sampled_from(["head", "solo"]), st.sampled_from(["A", "AAB", "BA", ""])),
+        st.tuples(
+            st.sampled_from(["head", "solo"]), st.sampled_from(["A", "AAB", "BA", ""])
+        ),
         min_size=1,
         max_size=6,
     ),
@@ -136,9 +134,7 @@ def test_bars_follow_each_other_without_gap_or_overlap(passages, count_in, tempo
 
 
 def test_other_meters_keep_the_quarter_as_the_unit():
-    waltz = Tune(
-        "Waltz", tuple(bar(n, 3, meter=Meter(3, 4)) for n in range(1, 33))
-    )
+    waltz = Tune("Waltz", tuple(bar(n, 3, meter=Meter(3, 4)) for n in range(1, 33)))
     assert planned([Passage("head")], head=waltz).seconds(180) == 32.0
 
 

@@ -7,10 +7,12 @@ from hypothesis import strategies as st
 from kit.tune.pitch import Interval, Key, NoteName, Pitch
 
 names = st.builds(NoteName, st.sampled_from("CDEFGAB"), st.integers(-2, 2))
-pitches = st.builds(Pitch, st.sampled_from("CDEFGAB"), st.integers(-2, 2), st.integers(0, 8))
+pitches = st.builds(
+    Pitch, st.sampled_from("CDEFGAB"), st.integers(-2, 2), st.integers(0, 8)
+)
 interval_names = st.sampled_from(
-    ["P1", "m2", "M2", "m3", "M3", "P4", "A4", "d5", "P5", "m6", "M6", "m7", "M7", "P8", "M9",
-     "M13", "P12", "M16"]
+    ["P1", "m2", "M2", "m3", "M3", "P4", "A4", "d5", "P5", "m6", "M6", "m7", "M7", "P8",
+     "M9", "M13", "P12", "M16"]
 )  # fmt: skip
 intervals = st.builds(
     lambda name, down: -Interval.parse(name) if down else Interval.parse(name),
@@ -82,7 +84,11 @@ def test_keys_move_with_the_music(key, interval, written):
 
 @pytest.mark.parametrize(
     ("key", "scale"),
-    [("C minor", "C D E♭ F G A♭ B♭"), ("E major", "E F♯ G♯ A B C♯ D♯"), ("F major", "F G A B♭ C D E")],
+    [
+        ("C minor", "C D E♭ F G A♭ B♭"),
+        ("E major", "E F♯ G♯ A B C♯ D♯"),
+        ("F major", "F G A B♭ C D E"),
+    ],
 )
 def test_scales_are_spelled_with_the_signature(key, scale):
     assert " ".join(map(str, Key.parse(key).scale)) == scale

@@ -71,7 +71,9 @@ def test_repeats_can_be_nested():
 
 
 def test_da_capo_al_fine_takes_no_repeats_and_stops_at_fine():
-    score = tune(PLAIN, {"repeat_times": 2, "jumps": ("fine",)}, {"jumps": ("D.C. al fine",)})
+    score = tune(
+        PLAIN, {"repeat_times": 2, "jumps": ("fine",)}, {"jumps": ("D.C. al fine",)}
+    )
     assert numbers(score) == [1, 2, 1, 2, 3, 1, 2]
 
 

@@ -1,0 +1,5 @@
+"""Lets ``python -m kit`` do what ``kit`` does."""
+
+from kit.cli import main
+
+main()

@@ -1,0 +1,28 @@
+"""The figures of a lesson: each as a fragment of HTML and as words."""
+
+from kit.figures.choices import Stretch, stretches
+from kit.figures.comparison import comparison
+from kit.figures.excerpt import excerpt
+from kit.figures.figure import FIGURE_MIME, KINDS, Figure, figure_css
+from kit.figures.form_chart import form_chart
+from kit.figures.player import MIX_WORDS, player
+from kit.figures.practice_plan import practice_plan
+from kit.figures.route_words import route_words
+from kit.figures.solo_guide import solo_guide
+
+__all__ = [
+    "FIGURE_MIME",
+    "KINDS",
+    "MIX_WORDS",
+    "Figure",
+    "Stretch",
+    "comparison",
+    "excerpt",
+    "figure_css",
+    "form_chart",
+    "player",
+    "practice_plan",
+    "route_words",
+    "solo_guide",
+    "stretches",
+]

@@ -1,0 +1,178 @@
+"""What is different from one level to another, in words, numbers and a line of music?
+
+Bars with the same differences are told once, so that a change to every A section reads as one
+change. The differences are found by `kit.levels.compare`.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from kit.engrave import SCREEN, engrave_excerpt
+from kit.figures.figure import Figure, draw, markup
+from kit.figures.written import length_words, tempo_words, written
+from kit.form.wording import bars_words, counted
+from kit.instruments import Part
+from kit.lesson import Lesson, Level
+from kit.levels import Difference, compare, difficulty
+from kit.tune.lines import line_starts
+from kit.tune.model import Tune, transposed
+from kit.tune.pitch import Interval
+
+__all__ = ["comparison"]
+
+BARS_SHOWN = 4
+ROWS_SHOWN = 10
+"""A new version differs in nearly every bar; the rest is there to be opened."""
+NEW_INK = "#a33c00"
+"""Dark orange, 6.4 : 1 on white (WCAG 2.2 asks for 4.5)."""
+_PLACE = re.compile(r"bars? [^:]*: ")
+_WHOLE_BARS = re.compile(r"(bars? .+) (?:is|are) (new|left out)")
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """Bars that change in the same way."""
+
+    bars: str
+    texts: tuple[str, ...]
+
+
+def comparison(lesson: Lesson, *, lower: str, upper: str, instrument: str) -> Figure:
+    """Compare two levels as one instrument reads them.
+
+    Parameters
+    ----------
+    lesson : Lesson
+        An open lesson.
+    lower, upper : str
+        Level names; what `upper` does otherwise is told.
+    instrument : str
+        In whose written key.
+
+    Raises
+    ------
+    LessonError
+        If the lesson has no such level or instrument.
+    """
+    below = written(lesson, level=lower, instrument=instrument)
+    above = written(lesson, level=upper, instrument=instrument)
+    parts = lesson.part(lower, instrument), lesson.part(upper, instrument)
+    octaves = _octaves_apart(*parts)
+    found = compare(below.sheet, _moved(above.sheet, -octaves))
+    rows = _rows(found)
+    names = below.level.settings.title, above.level.settings.title
+    title = f"From {names[0].lower()} to {names[1].lower()}"
+    numbers = [
+        (name, values[0], values[1])
+        for name, *values in _numbers(below.level, above.level, *parts)
+    ]
+    note = _octave_note(octaves)
+    words = "\n".join(
+        (
+            f"{title}, {above.player}, in {above.sheet.key}.",
+            *(f"{name}: {before}; then {after}." for name, before, after in numbers),
+            *([note] if note else []),
+            *(f"{row.bars}: {'; '.join(row.texts)}." for row in rows),
+            *([] if rows else ["The notes and changes are the same."]),
+        )
+    )
+    html = draw(
+        "comparison",
+        title=title,
+        aside=f"{above.player}, in {above.sheet.key}",
+        names=names,
+        numbers=numbers,
+        note=note,
+        rows=rows[:ROWS_SHOWN],
+        more=rows[ROWS_SHOWN:],
+        drawings=_drawings(parts, names, found),
+    )
+    options = {"lower": lower, "upper": upper, "instrument": instrument}
+    return Figure("comparison", title, html, words, options)
+
+
+def _octaves_apart(below: Part, above: Part) -> int:
+    """How many octaves higher the upper part is written, for the instrument's sake."""
+    return round((above.interval.semitones - below.interval.semitones) / 12)
+
+
+def _moved(tune: Tune, octaves: int) -> Tune:
+    return transposed(tune, Interval(7 * octaves, 12 * octaves)) if octaves else tune
+
+
+def _octave_note(octaves: int) -> str:
+    if not octaves:
+        return ""
+    where = "higher" if octaves > 0 else "lower"
+    size = "an octave" if abs(octaves) == 1 else f"{abs(octaves)} octaves"
+    return f"The whole part is written {size} {where}, where it lies better."
+
+
+def _numbers(
+    below: Level, above: Level, lower_part: Part, upper_part: Part
+) -> list[tuple[str, str, str]]:
+    def of(level: Level, part: Part) -> tuple[str, str, str]:
+        hard = difficulty(part.tune, level.tempo_qpm)
+        bars = counted(level.route.counted_bars, "bar")
+        said = hard.sentence.removeprefix("Difficulty ").removesuffix(".")
+        return tempo_words(level), f"{bars}, {length_words(level.seconds)}", said
+
+    rows = zip(of(below, lower_part), of(above, upper_part), strict=True)
+    return [
+        (name, before, after)
+        for name, (before, after) in zip(("Tempo", "Length", "Difficulty"), rows, strict=True)
+    ]
+
+
+def _rows(found: Sequence[Difference]) -> list[_Row]:
+    by_bar: dict[int, list[str]] = {}
+    whole: list[_Row] = []
+    for difference in found:
+        whole_bars = _WHOLE_BARS.fullmatch(difference.text)
+        if whole_bars:
+            whole.append(_Row(_capital(whole_bars[1]), (whole_bars[2],)))
+            continue
+        text = _PLACE.sub("", difference.text, count=1)
+        by_bar.setdefault(difference.bar_number, []).append(text)
+    bars_of: dict[tuple[str, ...], list[int]] = {}
+    for number, texts in by_bar.items():
+        bars_of.setdefault(tuple(texts), []).append(number)
+    rows = [_Row(_capital(bars_words(bars)), texts) for texts, bars in bars_of.items()]
+    return [*rows, *whole]
+
+
+def _drawings(
+    parts: tuple[Part, Part], names: tuple[str, str], found: Sequence[Difference]
+) -> list[tuple[str, str]]:
+    """Draw the first line of music in which a note differs, at both levels."""
+    noted = [one for one in found if one.upper_ids]
+    if not noted:
+        return []
+    lower, upper = parts
+    new = {identity for one in noted for identity in one.upper_ids}
+    index = upper.tune.index_of(noted[0].bar_number)
+    starts = line_starts(upper.tune.bars, BARS_SHOWN)
+    first = max(start for start in starts if start <= index)
+    ends = [*(start - 1 for start in starts if start > first), len(upper.tune.bars) - 1]
+    last = min(ends[0], len(lower.tune.bars) - 1)
+    page = replace(SCREEN, bars_per_line=BARS_SHOWN, fill_last_line=0.0)
+    return [
+        (name, markup(_inked(engrave_excerpt(part, first=first, last=last, page=page).svg, ids)))
+        for name, part, ids in ((names[0], lower, set()), (names[1], upper, new))
+    ]
+
+
+def _inked(svg: str, ids: set[str]) -> str:
+    """Draw the notes with these ids in another ink."""
+
+    def ink(match: re.Match[str]) -> str:
+        return f'{match[0]} color="{NEW_INK}"' if match[1] in ids else match[0]
+
+    return re.sub(r'data-id="(b\d+n\d+)"', ink, svg)
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

@@ -1,0 +1,145 @@
+"""What may a student play in a solo: scale, phrases, guide tones, in their own key?
+
+The advice comes from `kit.solo`; here it is put in the order in which it is used: one scale for
+a section first, then phrases, then the guide tones, then the chords one by one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import cast
+
+from kit.engrave import SCREEN, engrave_excerpt
+from kit.figures.choices import stretch_of
+from kit.figures.figure import Figure, draw, markup
+from kit.figures.written import Written, written
+from kit.form.wording import bars_words
+from kit.instruments import LEVEL_NAMES, Part
+from kit.lesson import Lesson
+from kit.solo import Phrase, SectionScale, guide_tone_line, phrase_plan, scale_guide
+from kit.solo.phrases import LevelName
+
+__all__ = ["solo_guide"]
+
+PHRASES_SHOWN = 4
+"""Two questions with their answers: eight bars are enough to get going."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Chord:
+    """A row of the table of chords."""
+
+    symbol: str
+    bars: str
+    good: str
+    care: str
+    scale: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Section:
+    """One different section of the form with all advice for it."""
+
+    label: str
+    bars: str
+    scale: str
+    notes: tuple[str, ...]
+    reason: str
+    later: str
+    chords: tuple[_Chord, ...]
+    guide_tones: str
+    """The line of guide tones as a drawing."""
+
+
+def solo_guide(lesson: Lesson, *, level: str, instrument: str) -> Figure:
+    """Give scale, phrases and guide tones for a solo over the lesson's form.
+
+    Parameters
+    ----------
+    lesson : Lesson
+        An open lesson.
+    level, instrument : str
+        Whose changes, in whose written key.
+
+    Raises
+    ------
+    LessonError
+        If the lesson has no such level or instrument.
+    """
+    music = written(lesson, level=level, instrument=instrument)
+    scales = scale_guide(music.played, music.form)
+    phrases = _phrases(music, level)
+    title = "Your own solo"
+    aside = f"{music.player}, in {music.sheet.key}"
+    sections = [_section(lesson, music, level, instrument, scale) for scale in scales]
+    words = "\n".join(
+        (
+            f"{title}, {aside}.",
+            *(_sentences(scales)),
+            *(phrase.text for phrase in phrases),
+            *([] if scales else ["The tune has no changes: stay with the notes of its key."]),
+        )
+    )
+    html = draw(
+        "solo_guide",
+        title=title,
+        aside=aside,
+        sections=[(section, markup(section.guide_tones)) for section in sections],
+        phrases=phrases,
+        key=music.sheet.key,
+    )
+    return Figure("solo-guide", title, html, words, {"level": level, "instrument": instrument})
+
+
+def _phrases(music: Written, level: str) -> tuple[Phrase, ...]:
+    name = level if level in LEVEL_NAMES else "intermediate"
+    plan = phrase_plan(music.played, music.form, level=cast("LevelName", name))
+    return plan[:PHRASES_SHOWN]
+
+
+def _sentences(scales: Sequence[SectionScale]) -> list[str]:
+    spoken = []
+    for scale in scales:
+        spoken.append(scale.sentence)
+        spoken.append(f"Later: {scale.next_reason}")
+        spoken.extend(chord.sentence for chord in scale.chords)
+    return spoken
+
+
+def _section(
+    lesson: Lesson, music: Written, level: str, instrument: str, scale: SectionScale
+) -> _Section:
+    chords = tuple(
+        _Chord(
+            symbol=str(chord.symbol),
+            bars=bars_words(chord.numbers),
+            good=" ".join(str(note) for note in chord.good) or "–",
+            care="; ".join(f"{note}, {why}" for note, why in chord.care) or "–",
+            scale=str(chord.scale) if chord.scale else "–",
+        )
+        for chord in scale.chords
+    )
+    return _Section(
+        label=scale.label,
+        bars=bars_words(scale.numbers),
+        scale=str(scale.scale),
+        notes=tuple(str(note) for note in scale.scale.notes),
+        reason=scale.reason,
+        later=scale.next_reason,
+        chords=chords,
+        guide_tones=_guide_tones(lesson.part(level, instrument), music, scale.label),
+    )
+
+
+def _guide_tones(part: Part, music: Written, label: str) -> str:
+    """Draw the guide tones of the first section with this label."""
+    where = stretch_of(music.level, section=label)
+    line = replace(guide_tone_line(part.tune), title="Guide tones", tempo_qpm=None)
+    drawing = engrave_excerpt(
+        replace(part, tune=line),
+        first=where.first,
+        last=where.last,
+        page=replace(SCREEN, fill_last_line=0.0),
+    )
+    return drawing.svg

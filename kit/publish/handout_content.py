@@ -1,0 +1,218 @@
+"""What does a handout say, and in what order?
+
+First what a player needs at the stand: who wrote it, for which instrument, in what key, how
+it is played, the form in small, the music. Then the learning notes: the notebook's prose for
+this level, and what the kit computed for it. The result is plain data for
+``templates/handout.typ``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from kit.engrave import Drawing
+from kit.figures.route_words import route_words
+from kit.form.sections import Form
+from kit.form.wording import bars_words
+from kit.lesson import Lesson, Level
+from kit.publish.cells import LessonCell, cells_for_handout
+from kit.publish.handout_sections import SECTIONS
+from kit.publish.notes import NotesSection
+from kit.publish.papers import Paper
+from kit.publish.prose import Block, parse_prose, plain_text
+from kit.publish.sheets import PaperScore, notes_lines, paper_score
+from kit.publish.wording import (
+    CAUTION_HEARING,
+    CAUTION_PLAYING,
+    RIGHTS_REMINDER,
+    feel_words,
+)
+from kit.tune.model import Tune
+
+__all__ = ["Handout", "handout_content"]
+
+_HEAD_ROOM_MM = 62.0
+"""Height of the first page's head with the melody's heading (measured)."""
+_SOLO_ROOM_MM = 16.0
+
+
+class Handout:
+    """A handout's data and the pictures it names, put together piece by piece."""
+
+    def __init__(self) -> None:
+        self.data: dict[str, Any] = {}
+        self.pictures: dict[str, bytes] = {}
+
+    def place(self, lines: Iterable[Drawing]) -> list[dict[str, Any]]:
+        """Keep the pictures of lines of music, and give what the template needs of them."""
+        placed = []
+        for line in lines:
+            name = f"line-{len(self.pictures)}.svg"
+            self.pictures[name] = line.svg.encode()
+            placed.append(
+                {
+                    "file": name,
+                    "width_mm": round(line.width_mm, 2),
+                    "alt": f"{line.label}. {' '.join(line.description)}",
+                }
+            )
+        return placed
+
+
+def handout_content(
+    lesson: Lesson,
+    level_name: str,
+    instrument: str,
+    cells: Sequence[LessonCell],
+    *,
+    paper: Paper,
+    large: bool = False,
+) -> Handout:
+    """Gather everything a handout prints.
+
+    Parameters
+    ----------
+    lesson : Lesson
+        The open lesson.
+    level_name, instrument : str
+        Which of its handouts.
+    cells : sequence of LessonCell
+        The notebook's cells, all of them.
+    paper : Paper
+        Size of the sheet.
+    large : bool
+        Large print.
+    """
+    level = lesson.level(level_name)
+    handout = Handout()
+    handout.data = {
+        **_facts(lesson, level, instrument),
+        "paper": paper.name,
+        "large": large,
+        "scores": list(_scores(handout, lesson, level, instrument, paper, large)),
+        "sections": [
+            _section_data(handout, section, paper, large)
+            for section in _sections(lesson, level, instrument, cells)
+        ],
+        "cautions": [f"{CAUTION_HEARING} {CAUTION_PLAYING}", RIGHTS_REMINDER],
+        "attachments": [],
+    }
+    return handout
+
+
+def _facts(lesson: Lesson, level: Level, instrument: str) -> dict[str, Any]:
+    settings = lesson.settings
+    horn = lesson.instrument(instrument)
+    key = str(lesson.part(level.name, instrument).tune.key)
+    title = level.settings.title
+    language, _, region = settings.language.partition("-")
+    return {
+        "document_title": f"{lesson.title}: {title}, {horn.name}",
+        "title": lesson.title,
+        "author": settings.composer or settings.school or lesson.title,
+        "description": f"Handout for {horn.name} in {key}, {title.lower()} level. {settings.summary}",
+        "keywords": [horn.name, title, key, lesson.form.pattern],
+        "lang": language,
+        "region": region or None,
+        "school": settings.school,
+        "composer": settings.composer,
+        "instrument": horn.name,
+        "key": key,
+        "level": title,
+        "tempo": f"{level.settings.tempo:g} beats a minute, {feel_words(level.settings.feel)}",
+        "running_head": f"{horn.name}, {title.lower()}",
+        "imprint": " · ".join(
+            dict.fromkeys(t for t in (settings.school, settings.rights.statement) if t)
+        ),
+        "form": _form_strip(level.played, level.form),
+        "route": f"{route_words(level)}.",
+        "words": {"page": "Page", "of": "of", "played": "What is played:", "form": "Form"},
+    }
+
+
+def _form_strip(played: Tune, form: Form) -> list[dict[str, Any]]:
+    looks = {label: place for place, label in enumerate(form.labels)}
+    strip = []
+    for section in form.sections:
+        numbers = [played.bars[i].number for i in range(section.first, section.last + 1)]
+        span = bars_words(numbers).removeprefix("bars ").removeprefix("bar ")
+        strip.append(
+            {
+                "label": section.label,
+                "span": span,
+                "bars": section.bar_count,
+                "look": looks[section.label],
+            }
+        )
+    return strip
+
+
+def _scores(
+    handout: Handout, lesson: Lesson, level: Level, instrument: str, paper: Paper, large: bool
+) -> Iterable[dict[str, Any]]:
+    part = lesson.part(level.name, instrument)
+    end = len(part.tune.bars) - 1
+    head_end = end if level.solo is None else level.solo[0] - 1
+    pieces = [("The melody", 0, head_end, _HEAD_ROOM_MM)]
+    if level.solo is not None:
+        pieces.append(("The solo", level.solo[0], end, _SOLO_ROOM_MM))
+    for heading, first, last, taken_mm in pieces:
+        score: PaperScore = paper_score(
+            part, first=first, last=last, width_mm=paper.text_width_mm,
+            room_mm=paper.text_height_mm - taken_mm, large=large,
+        )  # fmt: skip
+        yield {
+            "heading": heading,
+            "lines": handout.place(score.lines),
+            "gap_mm": score.gap_mm,
+            "fills_page": score.fills_page,
+        }
+
+
+def _sections(
+    lesson: Lesson, level: Level, instrument: str, cells: Sequence[LessonCell]
+) -> list[NotesSection]:
+    free = lesson.settings.tiers.of("handout", level.name) == "free"
+    prose = _prose_sections(lesson, cells_for_handout(cells, level=level.name, free=free))
+    made = (make(lesson, level, instrument) for make in SECTIONS)
+    return [*prose, *(section for section in made if section is not None)]
+
+
+def _prose_sections(lesson: Lesson, cells: Iterable[LessonCell]) -> list[NotesSection]:
+    """Cut the prose into sections at its first and second headings."""
+    heading, blocks = "About the tune", list[Block]()
+    sections: list[NotesSection] = []
+    for block in (b for cell in cells for b in parse_prose(cell.prose)):
+        if block["kind"] == "heading" and block["level"] <= 2:
+            if blocks:
+                sections.append(NotesSection(heading, tuple(blocks)))
+            text = plain_text(block["runs"]).strip()
+            heading, blocks = "About the tune" if text == lesson.title else text, []
+        else:
+            blocks.append(_with_level(block, 3))
+    if blocks:
+        sections.append(NotesSection(heading, tuple(blocks)))
+    return sections
+
+
+def _with_level(block: Block, level: int) -> Block:
+    """Put inner headings on one level, so that none is skipped (PDF/UA-1, 7.4.2)."""
+    return {**block, "level": level} if block["kind"] == "heading" else block
+
+
+def _section_data(
+    handout: Handout, section: NotesSection, paper: Paper, large: bool
+) -> dict[str, Any]:
+    return {
+        "heading": section.heading,
+        "blocks": list(section.blocks),
+        "steps": [list(step) for step in section.steps],
+        "figures": [
+            {
+                "caption": figure.caption,
+                "lines": handout.place(notes_lines(figure, paper.notes_width_mm(large), large)),
+            }
+            for figure in section.figures
+        ],
+    }

@@ -1,0 +1,24 @@
+"""What to play in the solo, and how to practise it."""
+
+from kit.solo.guide import ChordAdvice, SectionScale, scale_guide
+from kit.solo.guide_tones import guide_tone_line, guide_tones
+from kit.solo.phrases import Phrase, RhythmPrompt, phrase_plan
+from kit.solo.practice import Step, practice_plan
+from kit.solo.scales import Scale, chord_scale, scale_names, scale_on
+
+__all__ = [
+    "ChordAdvice",
+    "Phrase",
+    "RhythmPrompt",
+    "Scale",
+    "SectionScale",
+    "Step",
+    "chord_scale",
+    "guide_tone_line",
+    "guide_tones",
+    "phrase_plan",
+    "practice_plan",
+    "scale_guide",
+    "scale_names",
+    "scale_on",
+]

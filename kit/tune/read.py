@@ -1,0 +1,107 @@
+"""What tune does this file hold, whatever notation it is in?
+
+The content decides how a file is read; the suffix only has to be one of ours. Sizes are
+checked before anything is opened.
+
+* ``.musicxml``, ``.xml``: MusicXML; ``.mxl``: compressed MusicXML
+* ``.abc``: ABC
+* ``.mid``, ``.midi``: Standard MIDI File
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from kit.errors import NotationError
+from kit.tune.abc_read import read_abc
+from kit.tune.midi_read import read_midi
+from kit.tune.model import Tune
+from kit.tune.musicxml_read import read_musicxml
+from kit.tune.mxl import read_mxl
+from kit.tune.source_text import decoded
+
+__all__ = ["SUFFIXES", "read_tune"]
+
+SUFFIXES = (".musicxml", ".xml", ".mxl", ".abc", ".mid", ".midi")
+MAX_FILE_BYTES = 20_000_000
+_XML_STARTS = (b"<", b"\xef\xbb\xbf<", b"\xff\xfe<", b"\xfe\xff\x00<")
+
+
+def read_tune(
+    path: Path,
+    *,
+    name: str | None = None,
+    part: str | None = None,
+    tune_number: int | None = None,
+    keep_uneven: bool = False,
+) -> Tune:
+    """Read a tune from a file.
+
+    Parameters
+    ----------
+    path : Path
+        A MusicXML, ABC or MIDI file.
+    name : str, optional
+        What messages call the file; without it, its own name.
+    part : str, optional
+        The melody part of a score with several.
+    tune_number : int, optional
+        The ``X:`` number in an ABC file with several tunes.
+    keep_uneven : bool
+        Whether a bar that does not add up is given the meter it fills, not refused.
+
+    Raises
+    ------
+    NotationError
+        If the file is not there, too large, no notation, damaged or musically wrong.
+    """
+    path = Path(path)
+    source = name or path.name
+    if path.suffix.lower() not in SUFFIXES:
+        raise NotationError(
+            f'"{path.suffix}" is not the suffix of a notation file',
+            file=source,
+            remedy=f"use one of {', '.join(SUFFIXES)}",
+        )
+    data = _bytes_of(path, source)
+    if data.startswith(b"PK\x03\x04"):
+        data = read_mxl(data, source=source)
+        return read_musicxml(data, source=source, part=part, keep_uneven=keep_uneven)
+    if data.startswith((b"MThd", b"RIFF")):
+        return read_midi(data, source=source, part=part)
+    if data.lstrip().startswith(_XML_STARTS):
+        return read_musicxml(data, source=source, part=part, keep_uneven=keep_uneven)
+    if path.suffix.lower() == ".abc":
+        return read_abc(
+            decoded(data), source=source, tune_number=tune_number, keep_uneven=keep_uneven
+        )
+    raise NotationError(
+        f"its content is not what its suffix {path.suffix} says",
+        file=source,
+        remedy="export it again from your notation program",
+    )
+
+
+def _bytes_of(path: Path, source: str) -> bytes:
+    try:
+        if not path.is_file():
+            raise NotationError(
+                "there is no such file", file=source, remedy="check its name"
+            )
+        size = path.stat().st_size
+        if size > MAX_FILE_BYTES:
+            raise NotationError(
+                f"the file has {size / 1e6:.0f} MB, and {MAX_FILE_BYTES / 1e6:.0f} MB is "
+                "the limit",
+                file=source,
+                remedy="export the one tune alone",
+            )
+        data = path.read_bytes()
+    except OSError as error:
+        raise NotationError(
+            f"the file cannot be read: {(error.strerror or 'unknown cause').lower()}",
+            file=source,
+        ) from error
+    if not data.strip():
+        raise NotationError("the file is empty", file=source, remedy="export it again")
+    return data

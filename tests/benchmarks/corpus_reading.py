@@ -1,0 +1,253 @@
+"""How much of a large public corpus do our readers read, and do they read it right?
+
+Compares our ABC and MusicXML readers with music21's own on the corpus that music21 ships:
+sounding notes (MIDI number and exact duration, ties joined, rests as gaps) and the number
+of bars.
+
+    python tests/benchmarks/corpus_reading.py          every 9th ABC tune, 15th score
+    python tests/benchmarks/corpus_reading.py --all    all of it (about an hour)
+
+What is known to trip music21's ABC reader is taken out of its copy of the text: backquotes
+and one-letter decorations (it loses the broken rhythm or the note behind them), and ``::``
+is written as ``:||:``. Where lines end without a bar line, we add it and so end the reach of
+an accidental; music21 does not, and differs there.
+
+music21 joins accidentals to later notes of a bar only for files that say they are ABC 2.x,
+so its input gets that first line; our reader follows ABC 2.1 anyway.
+
+Source of the corpus: music21 (BSD licence; each collection under its own terms).
+"""
+
+from __future__ import annotations
+
+import argparse
+import re
+import sys
+import warnings
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+
+from kit.errors import NotationError
+from kit.tune.abc_read import read_abc
+from kit.tune.model import Tune
+from kit.tune.musicxml_read import read_musicxml
+from kit.tune.mxl import read_mxl
+
+ABC_FOLDERS = (
+    "airdsAirs", "essenFolksong", "miscFolk", "nottingham-dataset", "oneills1850",
+    "ryansMammoth",
+)  # fmt: skip
+SCORE_FOLDERS = ("bach", "leadSheet", "trecento", "monteverdi", "joplin", "liliuokalani")
+
+Sound = tuple[int | None, Fraction]
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """What came of one tune: agrees, differs, uneven, refused, unreadable or voices."""
+
+    name: str
+    verdict: str
+    detail: str = ""
+
+
+def corpus_root() -> Path:
+    import music21
+
+    return Path(music21.__file__).parent / "corpus"
+
+
+def abc_tunes() -> Iterator[tuple[str, str]]:
+    """Yield name and text of every ABC tune."""
+    for folder in ABC_FOLDERS:
+        for path in sorted((corpus_root() / folder).glob("*.abc")):
+            text = path.read_text(encoding="utf-8", errors="replace")
+            blocks = re.split(r"(?m)^(?=X:)", text)[1:]
+            for place, block in enumerate(blocks):
+                yield f"{folder}/{path.name}#{place}", block
+
+
+def scores() -> Iterator[Path]:
+    """Yield every MusicXML file of the folders."""
+    for folder in SCORE_FOLDERS:
+        for path in sorted((corpus_root() / folder).rglob("*")):
+            if path.suffix in (".mxl", ".xml", ".musicxml"):
+                yield path
+
+
+def our_sounds(tune: Tune) -> list[Sound]:
+    """Give the sounds as we read them, ties joined and rests in a row added up."""
+    symbols = [
+        (None if note.pitch is None else note.pitch.midi, note.duration, note.tied)
+        for bar in tune.bars
+        for note in bar.notes
+    ]
+    return joined(symbols)
+
+
+def joined(symbols: list[tuple[int | None, Fraction, bool]]) -> list[Sound]:
+    sounds: list[Sound] = []
+    held = False
+    for key, length, tied in symbols:
+        goes_on = bool(sounds) and sounds[-1][0] == key and (held or key is None)
+        if goes_on:
+            sounds[-1] = (key, sounds[-1][1] + length)
+        else:
+            sounds.append((key, length))
+        held = tied
+    return sounds
+
+
+def their_sounds(part) -> list[Sound]:
+    """Give the sounds of a music21 part; of a chord the highest note."""
+    import music21
+
+    symbols: list[tuple[int | None, Fraction, bool]] = []
+    for element in part.flatten().notesAndRests:
+        if isinstance(element, music21.harmony.ChordSymbol) or element.duration.isGrace:
+            continue
+        length = Fraction(element.quarterLength).limit_denominator(960)
+        if not length:
+            continue
+        if element.isRest:
+            symbols.append((None, length, False))
+            continue
+        top = max(element.pitches, key=lambda p: p.ps) if element.isChord else element.pitch
+        ties = (
+            [n.tie for n in element.notes if n.pitch == top]
+            if element.isChord
+            else [element.tie]
+        )
+        tied = any(t is not None and t.type in ("start", "continue") for t in ties)
+        symbols.append((int(top.ps), length, tied))
+    return joined(symbols)
+
+
+def plain_for_music21(text: str) -> str:
+    """Take out the signs that music21 10.5 reads wrongly."""
+    lines = []
+    for line in text.splitlines():
+        if not re.match(r"[A-Za-z]:|%", line):
+            pieces = re.split(r'("[^"]*")', line)
+            pieces[::2] = [
+                re.sub(r"::", ":||:", re.sub(r"[.~HLMOPSTuv`]", "", piece))
+                for piece in pieces[::2]
+            ]
+            line = "".join(pieces)
+        lines.append(line)
+    return "%abc-2.1\n" + "\n".join(lines) + "\n"
+
+
+def without_last_rest(sounds: list[Sound]) -> list[Sound]:
+    return sounds[:-1] if sounds and sounds[-1][0] is None else sounds
+
+
+def compare_abc(name: str, text: str) -> Comparison:
+    import music21
+
+    try:
+        ours = read_abc(text, source=name)
+    except NotationError as refusal:
+        try:
+            read_abc(text, source=name, keep_uneven=True)
+        except NotationError as error:
+            return Comparison(name, "refused", str(error))
+        return Comparison(name, "uneven", str(refusal))
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        try:
+            parsed = music21.converter.parseData(plain_for_music21(text), format="abc")
+        except (music21.exceptions21.Music21Exception, ValueError, TypeError, KeyError,
+                IndexError, AttributeError) as error:  # fmt: skip
+            return Comparison(name, "unreadable", f"{type(error).__name__}: {error}")
+        theirs = next(iter(parsed.parts))
+        return verdict(name, ours, theirs)
+
+
+def verdict(name: str, ours: Tune, theirs) -> Comparison:
+    # A rest at the very end is often only a "forward", which music21 passes over.
+    expected, found = (
+        without_last_rest(their_sounds(theirs)),
+        without_last_rest(our_sounds(ours)),
+    )
+    bars = [m for m in theirs.getElementsByClass("Measure") if m.flatten().notesAndRests]
+    if found != expected:
+        place = next(
+            (i for i, (a, b) in enumerate(zip(found, expected, strict=False)) if a != b),
+            min(len(found), len(expected)),
+        )
+        detail = (
+            f"sound {place}: {found[place : place + 3]} / {expected[place : place + 3]}"
+        )
+        return Comparison(name, "differs", detail)
+    added = any("missing at the ends" in notice for notice in ours.notices)
+    if bars and len(bars) != len(ours.bars) and not added:
+        return Comparison(name, "differs", f"bars: {len(ours.bars)} / {len(bars)}")
+    return Comparison(name, "agrees")
+
+
+def compare_score(path: Path) -> Comparison:
+    import music21
+
+    name = str(path.relative_to(corpus_root()))
+    data = path.read_bytes()
+    try:
+        if path.suffix == ".mxl":
+            data = read_mxl(data, source=name)
+        ours = read_musicxml(data, source=name)
+    except NotationError as refusal:
+        try:
+            read_musicxml(data, source=name, keep_uneven=True)
+        except NotationError as error:
+            return Comparison(name, "refused", str(error))
+        return Comparison(name, "uneven", str(refusal))
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        parsed = music21.converter.parse(path)
+        parts = list(parsed.parts)
+        named = [p for p in parts if p.partName == ours.part_name] or parts
+        theirs = named[0]
+        if any(measure.voices for measure in theirs.getElementsByClass("Measure")):
+            return Comparison(name, "voices")
+        return verdict(name, ours, theirs.toSoundingPitch())
+
+
+def report(title: str, results: list[Comparison]) -> None:
+    counts = Counter(result.verdict for result in results)
+    total = len(results)
+    read = total - counts["refused"] - counts["uneven"]
+    compared = counts["agrees"] + counts["differs"]
+    print(f"{title}: {total} in all")
+    print(f"  read as they are            {read:6} ({100 * read / total:.2f} %)")
+    uneven = counts["uneven"]
+    print(f"  read only with uneven bars  {uneven:6} ({100 * uneven / total:.2f} %)")
+    print(f"  refused with one sentence   {counts['refused']:6}")
+    print(f"  of several voices, not compared {counts['voices']:2}")
+    print(f"  unreadable for music21      {counts['unreadable']:6}")
+    share = 100 * counts["agrees"] / compared if compared else 0.0
+    print(
+        f"  agree with music21          {counts['agrees']:6} of {compared} ({share:.2f} %)"
+    )
+    for result in results:
+        if result.verdict in ("differs", "refused", "unreadable"):
+            print(f"    {result.verdict}: {result.name}: {result.detail[:160]}")
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--all", action="store_true", help="read the whole corpus")
+    parser.add_argument("--stride", type=int, default=9, help="every n-th ABC tune")
+    options = parser.parse_args()
+    stride = 1 if options.all else options.stride
+    tunes = list(abc_tunes())[::stride]
+    report("ABC", [compare_abc(name, text) for name, text in tunes])
+    files = list(scores())[:: 1 if options.all else 15]
+    report("MusicXML", [compare_score(path) for path in files])
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,106 @@
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from kit.errors import LessonError
+from kit.publish.cells import FIGURE_MIME, cells_for_handout, cells_for_page, read_cells
+
+
+def notebook(*cells: dict[str, Any]) -> dict[str, Any]:
+    return {"nbformat": 4, "nbformat_minor": 5, "metadata": {}, "cells": list(cells)}
+
+
+def prose(text: str | list[str], *tags: str) -> dict[str, Any]:
+    return {"cell_type": "markdown", "metadata": {"tags": list(tags)}, "source": text}
+
+
+def code(*outputs: dict[str, Any], tags: tuple[str, ...] = ()) -> dict[str, Any]:
+    return {
+        "cell_type": "code", "metadata": {"tags": list(tags)}, "source": "kit.x(lesson)",
+        "outputs": list(outputs), "execution_count": 1,
+    }  # fmt: skip
+
+
+def figure(show: str, **options: Any) -> dict[str, Any]:
+    data = {"version": 1, "show": show, **options}
+    return {"output_type": "display_data", "metadata": {}, "data": {FIGURE_MIME: data}}
+
+
+def names(cells: Any) -> list[str]:
+    return [cell.prose or cell.figures[0].show for cell in cells]
+
+
+def test_a_cell_that_shows_nothing_is_left_out():
+    assert names(read_cells(notebook(code(), prose("Hello"), prose("  ")))) == ["Hello"]
+
+
+def test_source_may_be_stored_line_by_line():
+    (cell,) = read_cells(notebook(prose(["Play ", "it.\n", "Again."])))
+    assert cell.prose == "Play it.\nAgain."
+
+
+def test_a_figure_is_read_as_data_not_as_html():
+    shown = figure("excerpt", level="beginner", section="A")
+    shown["data"]["text/html"] = "<p>old drawing</p>"
+    (cell,) = read_cells(notebook(code(shown)))
+    assert cell.figures[0].show == "excerpt"
+    assert dict(cell.figures[0].options) == {"level": "beginner", "section": "A"}
+
+
+def test_a_failed_cell_is_named_with_its_number():
+    failed = {"output_type": "error", "ename": "NameError", "evalue": "no", "traceback": []}
+    with pytest.raises(LessonError, match="cell 2: the cell stopped with NameError"):
+        read_cells(notebook(prose("a"), code(failed)))
+
+
+@pytest.mark.parametrize("data", ["text", {"version": 9, "show": "x"}, {"version": 1}])
+def test_damaged_figure_data_are_an_error(data: Any):
+    output = {"output_type": "display_data", "metadata": {}, "data": {FIGURE_MIME: data}}
+    with pytest.raises(LessonError, match="cell 1"):
+        read_cells(notebook(code(output)))
+
+
+def test_a_handout_has_its_own_levels_cells_and_those_of_all_levels():
+    cells = read_cells(
+        notebook(
+            prose("all"),
+            prose("first", "level:beginner"),
+            prose("both", "level:beginner", "level:advanced"),
+            prose("last", "level:advanced"),
+            prose("screen", "page-only"),
+            prose("paper", "handout-only"),
+            prose("paid", "members"),
+            prose("never", "hide"),
+        )
+    )
+    for_members = cells_for_handout(cells, level="beginner", free=False)
+    assert names(for_members) == ["all", "first", "both", "paper", "paid"]
+    for_all = cells_for_handout(cells, level="beginner", free=True)
+    assert names(for_all) == ["all", "first", "both", "paper"]
+
+
+def test_the_members_page_has_all_but_hidden_and_handout_cells():
+    cells = read_cells(
+        notebook(prose("a"), prose("b", "handout-only"), prose("c", "hide"), prose("d", "members"))
+    )
+    assert names(cells_for_page(cells, audience="members", free_levels=["x"])) == ["a", "d"]
+
+
+def test_the_public_page_has_nothing_of_a_level_that_is_not_free():
+    cells = read_cells(
+        notebook(
+            prose("open"),
+            prose("secret", "members"),
+            prose("higher", "level:advanced"),
+            prose("mixed", "level:beginner", "level:advanced"),
+            prose("low", "level:beginner"),
+            code(figure("excerpt", level="advanced")),
+            code(figure("comparison", lower="beginner", upper="advanced")),
+            code(figure("form-chart"), figure("excerpt", level="advanced")),
+        )
+    )
+    chosen = cells_for_page(cells, audience="public", free_levels=["beginner"])
+    assert names(chosen) == ["open", "low", "form-chart"]
+    assert [call.show for call in chosen[-1].figures] == ["form-chart"]

@@ -1,0 +1,37 @@
+"""The small lesson of the figure tests, and the lessons that ship with the kit."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from kit.lesson import Lesson, open_lesson
+
+TESTS = Path(__file__).resolve().parents[1]
+LESSONS = TESTS.parent / "lessons"
+SLUGS = ("lamplighters-detour", "the-girl-i-left-behind-me")
+
+
+@pytest.fixture
+def small() -> Lesson:
+    """Opened anew for each test, because widgets of one lesson share a state."""
+    return open_lesson(TESTS / "figures" / "small-lesson")
+
+
+@pytest.fixture(scope="session", params=SLUGS)
+def shipped(request: pytest.FixtureRequest) -> Lesson:
+    """Each lesson of the lessons folder."""
+    return open_lesson(LESSONS / request.param)
+
+
+@pytest.fixture(scope="session")
+def lamplighter() -> Lesson:
+    """The first demo lesson."""
+    return open_lesson(LESSONS / "lamplighters-detour")
+
+
+@pytest.fixture(scope="session")
+def girl() -> Lesson:
+    """The second demo lesson."""
+    return open_lesson(LESSONS / "the-girl-i-left-behind-me")

@@ -1,0 +1,105 @@
+import pytest
+
+import kit
+from kit.errors import LessonError
+from kit.widgets import state_of
+
+
+def browser_chooses(view, **values):
+    """Send what the browser sends."""
+    view._handle_custom_msg({"choose": values}, [])
+
+
+def offered(view, name):
+    return next(c for c in view.choosers if c["name"] == name)
+
+
+def test_choosing_an_instrument_redraws_in_its_key(small):
+    view = kit.excerpt(small, section="A")
+    assert "in A minor" in view.html
+    browser_chooses(view, instrument="tenor-sax")
+    assert "in D minor" in view.html
+    assert offered(view, "instrument")["value"] == "tenor-sax"
+
+
+def test_views_that_follow_change_together_and_the_others_do_not(small):
+    first, second = kit.excerpt(small), kit.form_chart(small)
+    pinned = kit.excerpt(small, instrument="trombone")
+    apart = kit.excerpt(small)
+    apart.follow = False
+    browser_chooses(first, instrument="tenor-sax")
+    assert "tenor saxophone" in second.html
+    assert "trombone" in pinned.html
+    assert "alto saxophone" in apart.html
+    assert state_of(small).instrument == "tenor-sax"
+    apart.follow = True
+    assert "tenor saxophone" in apart.html
+
+
+def test_a_view_shown_later_begins_on_the_instrument_chosen_before(small):
+    kit.excerpt(small).choose(instrument="trombone")
+    assert "trombone" in kit.solo_guide(small).html
+
+
+def test_a_closed_view_follows_no_more(small):
+    closed, other = kit.excerpt(small), kit.excerpt(small)
+    closed.close()
+    browser_chooses(other, instrument="tenor-sax")
+    assert "alto saxophone" in closed.html
+
+
+def test_a_section_that_another_level_lacks_falls_back_to_all(small):
+    view = kit.excerpt(small, level="intermediate", section="solo")
+    assert "bars 17–20" in view.html
+    browser_chooses(view, level="beginner")
+    assert offered(view, "section")["value"] == ""
+    assert "solo" not in [value for value, _ in offered(view, "section")["options"]]
+    assert "bars 1–16" in view.html
+
+
+def test_a_value_that_is_of_no_use_leaves_a_sentence_and_the_figure_as_it_was(small):
+    view = kit.excerpt(small, section="A")
+    before = view.html
+    browser_chooses(view, level="expert")
+    assert 'no level "expert"' in view.problem
+    assert view.html == before
+    assert view.chosen["level"] == "beginner"
+    browser_chooses(view, level="intermediate")
+    assert view.problem == ""
+
+
+def test_messages_that_mean_nothing_are_left_alone(small):
+    view = kit.excerpt(small)
+    before = view.html
+    for content in ({}, {"choose": 3}, "choose", None, {"render": "yes"}):
+        view._handle_custom_msg(content, [])
+    assert view.html == before
+    with pytest.raises(ValueError, match="no chooser 'tempo'"):
+        view.choose(tempo="120")
+
+
+def test_a_call_with_an_unknown_level_says_so_at_once(small):
+    with pytest.raises(LessonError, match='no level "expert"'):
+        kit.excerpt(small, level="expert")
+
+
+def test_comparison_begins_with_the_first_two_levels(small):
+    view = kit.comparison(small)
+    assert "From beginner to intermediate" in view.html
+    browser_chooses(view, lower="intermediate")
+    assert "The notes and changes are the same." in view.html
+
+
+def test_every_select_box_offers_the_value_it_shows(small):
+    views = [
+        kit.form_chart(small),
+        kit.excerpt(small),
+        kit.player(small),
+        kit.comparison(small),
+        kit.solo_guide(small),
+        kit.practice_plan(small),
+    ]
+    for view in views:
+        assert view.choosers
+        for chooser in view.choosers:
+            assert chooser["value"] in [value for value, _ in chooser["options"]]
