@@ -125,7 +125,8 @@ def read_chart(
                 feel=(section_feels or {}).get(bar.section, feel),
                 is_solo=bar.kind == "solo",
                 fullness=_fullness(bar, first=_first_passage(played, index)),
-                opens_section=bar.starts_section or (bar.kind == "tag" != _kind(played, index)),
+                opens_section=bar.starts_section
+                or (bar.kind == "tag" != _kind(played, index)),
             )
         )
     return _with_fills(_with_ending(chart))
@@ -191,7 +192,9 @@ def _with_ending(chart: list[ChartBar]) -> list[ChartBar]:
 
 
 def _root_class(symbol: ChordSymbol | None) -> int | None:
-    return symbol.root.pitch_class if symbol is not None and symbol.root is not None else None
+    return (
+        symbol.root.pitch_class if symbol is not None and symbol.root is not None else None
+    )
 
 
 def _with_fills(chart: list[ChartBar]) -> tuple[ChartBar, ...]:

@@ -52,7 +52,7 @@ def comp(
             change = _heard(changes, start, bar)
             if change.symbol is None:
                 continue
-            # What was anticipated half a beat before the bar line is not struck again on it.
+            # What was anticipated before the bar line is not struck again on it.
             if start == bar.start and struck is not None and struck[1] == change:
                 continue
             struck = (start, change)

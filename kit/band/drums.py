@@ -45,7 +45,9 @@ def keep_time(bars: Sequence[ChartBar], *, rng: random.Random) -> list[PartNote]
         if bar.is_final:
             break
         for at, hit in _bar_hits(bar, rng):
-            velocity = round(hit.velocity * (0.88 + 0.16 * bar.fullness)) + rng.randrange(-3, 4)
+            velocity = round(hit.velocity * (0.88 + 0.16 * bar.fullness)) + rng.randrange(
+                -3, 4
+            )
             notes.append(_stroke(bar, at, hit.voice, velocity))
         if bar.opens_section and bar.fullness > 0.5:
             notes = [n for n in notes if (n.start, n.midi) != (bar.start, VOICES["ride"])]

@@ -92,7 +92,7 @@ class Performance:
         return tuple(event for event in self.events if event.player == player)
 
     def between(self, start_s: float, end_s: float) -> Performance:
-        """Cut a stretch out, its first instant moved to 0; sounds held into it are left out.
+        """Cut a stretch out and move its start to 0; sounds held into it are left out.
 
         Raises
         ------

@@ -20,7 +20,15 @@ from functools import cache
 from importlib.resources import files
 from typing import Any, Literal
 
-__all__ = ["BassNote", "CompPattern", "Feel", "Hit", "beat_groups", "feel_names", "load_feel"]
+__all__ = [
+    "BassNote",
+    "CompPattern",
+    "Feel",
+    "Hit",
+    "beat_groups",
+    "feel_names",
+    "load_feel",
+]
 
 Swing = Literal["by-tempo", "straight", "triplet"]
 BassStyle = Literal["walking", "pattern"]

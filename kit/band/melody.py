@@ -49,7 +49,9 @@ def melody_line(sheet: Tune, route: Route) -> tuple[MelodyNote, ...]:
             stop = min(stop, sounds[index + 1].start)
         if stop > note.start:
             line.append(
-                MelodyNote(note.start, stop - note.start, note.pitch, note.written, note.key)
+                MelodyNote(
+                    note.start, stop - note.start, note.pitch, note.written, note.key
+                )
             )
     return tuple(line)
 
@@ -77,8 +79,10 @@ def _runs(bars: Sequence[PerformedBar]) -> Iterator[list[PerformedBar]]:
 
 
 def _is_jump(before: PerformedBar, bar: PerformedBar) -> bool:
-    goes_on = bar.sheet_index == before.sheet_index + 1
-    return not goes_on and (bar.kind == "tag" or bar.kind != before.kind)
+    on_the_page = bar.sheet_index == before.sheet_index + 1
+    # Over a repeat sign the form goes on although the page turns back.
+    in_the_form = bar.form_index == before.form_index + 1
+    return not (on_the_page or in_the_form)
 
 
 def _sounds(sheet: Tune, run: Sequence[PerformedBar]) -> Iterator[MelodyNote]:

@@ -32,7 +32,7 @@ __all__ = ["perform", "swing_ratio"]
 _SLOWEST_QPM, _FASTEST_QPM = 10.0, 999.0
 
 
-def perform(
+def perform(  # noqa: PLR0913 - one performance, all its choices by name
     sheet: Tune,
     route: Route,
     *,
@@ -73,7 +73,9 @@ def perform(
         If the feel is unknown, the route is empty, or tempo or program are out of range.
     """
     if not _SLOWEST_QPM <= tempo_qpm <= _FASTEST_QPM:
-        raise ValueError(f"a tempo must be 10 to 999 quarter notes a minute, not {tempo_qpm}")
+        raise ValueError(
+            f"a tempo must be 10 to 999 quarter notes a minute, not {tempo_qpm}"
+        )
     if not 0 <= melody_program <= 127:
         raise ValueError(f"a program must be 0 to 127, not {melody_program}")
     if not route.bars:
@@ -134,10 +136,11 @@ def swing_ratio(feel: Feel, tempo_bpm: float) -> float:
 
 
 def _timeline(route: Route, chart: Sequence[ChartBar], tempo_qpm: float) -> Timeline:
-    bars: list[TimelineBar] = []
     # The count-in swings like the first bar: a pick-up may lie over it.
-    for bar in route.count_in:
-        bars.append(_timeline_bar(chart[0], tempo_qpm, bar.start, beat_of(bar.meter)))
+    bars = [
+        _timeline_bar(chart[0], tempo_qpm, bar.start, beat_of(bar.meter))
+        for bar in route.count_in
+    ]
     if not bars and chart[0].start > route.bars[0].start:
         bars.append(_timeline_bar(chart[0], tempo_qpm, chart[0].start - 64, chart[0].pulse))
     bars += [_timeline_bar(bar, tempo_qpm, bar.start, bar.pulse) for bar in chart]

@@ -123,7 +123,9 @@ def _graces(
     ]
 
 
-def _played(note: MelodyNote, start: float, length: float, velocity: int) -> list[NoteEvent]:
+def _played(
+    note: MelodyNote, start: float, length: float, velocity: int
+) -> list[NoteEvent]:
     marks = note.written.marks
     row = ornament(note.pitch, note.key, marks, length)
     if len(row) == 1:

@@ -89,7 +89,9 @@ def allowed_tensions(
         rows = table.get(symbol.kind, ())
     own = {degree % 7 for degree, _ in symbol.notes}
     classes = {name.pitch_class for name in symbol.note_names}
-    home = _scale_classes(key) if key is not None and "dominant" not in symbol.kind else None
+    home = (
+        _scale_classes(key) if key is not None and "dominant" not in symbol.kind else None
+    )
     fit: list[Note] = []
     for note in rows:
         pitch_class = (root + degree_interval(*note)).pitch_class
@@ -236,7 +238,9 @@ def _sound(layout: tuple[int, ...]) -> float:
     return cost
 
 
-def _cost(layout: tuple[int, ...], before: tuple[int, ...], melody: frozenset[int]) -> float:
+def _cost(
+    layout: tuple[int, ...], before: tuple[int, ...], melody: frozenset[int]
+) -> float:
     cost = 1.6 * movement(before, layout)
     if before:
         cost += 0.35 * abs(layout[-1] - before[-1])

@@ -14,7 +14,7 @@ import random
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import product
+from itertools import pairwise, product
 
 from kit.band.chart import ChartBar
 from kit.band.events import PartNote
@@ -116,7 +116,7 @@ def _line(
 
 
 def _first_choices(step: _Step, last: int) -> list[int]:
-    """The root near by; in a chord that goes on, the fifth or third will do as well."""
+    """Give the roots near by; in a chord that goes on, fifth or third will do as well."""
     classes = [bass_class(step.symbol)]
     if not step.is_new:
         names = (step.symbol.degree(5), step.symbol.degree(3))
@@ -146,7 +146,9 @@ def _approaches(step: _Step, target: int, around: int) -> list[int]:
     low, high = BASS_RANGE
     leading = {(target + 1) % 12, (target - 1) % 12, (target + 7) % 12}
     scale = {name.pitch_class for name in step.key.scale}
-    leading |= {(target + shift) % 12 for shift in (2, -2) if (target + shift) % 12 in scale}
+    leading |= {
+        (target + shift) % 12 for shift in (2, -2) if (target + shift) % 12 in scale
+    }
     return [
         midi
         for midi in range(max(low, around - 10), min(high, around + 10) + 1)
@@ -163,9 +165,9 @@ def _cost(
 ) -> float:
     arrival = nearest(target, line[-1])
     whole = (last, *line, arrival)
-    moves = [b - a for a, b in zip(whole, whole[1:], strict=False)]
+    moves = [b - a for a, b in pairwise(whole)]
     cost = sum(_leap(move) for move in moves)
-    turns = sum(a * b < 0 for a, b in zip(moves, moves[1:], strict=False))
+    turns = sum(a * b < 0 for a, b in pairwise(moves))
     cost += 0.7 * turns + 0.06 * sum(abs(midi - _CENTRE) for midi in line)
     # The lead-in: a semitone or the dominant; a tone is good too.
     cost += {1: 0.0, 2: 0.6, 5: 0.8, 7: 1.0}.get(abs(moves[-1]), 3.0)

@@ -84,7 +84,7 @@ def _rights(lesson: Lesson) -> Iterator[Finding]:
 def _tune(lesson: Lesson) -> Iterator[Finding]:
     tune = lesson.tune
     for notice in tune.notices:
-        yield Finding("hint", notice, tune.source)
+        yield Finding("hint", notice.rstrip("."), tune.source)
     if not any(bar.chords for bar in tune.bars):
         yield Finding(
             "warning",
@@ -102,10 +102,11 @@ def _parts(lesson: Lesson, level: Level) -> Iterator[Finding]:
         part = lesson.part(level.name, horn.slug)
         for bar, position in part.out_of_range:
             written = part.tune.bars[bar]
+            pitch = written.notes[position].pitch
             yield Finding(
                 "warning",
-                f"{horn.name}, {level.name}: the written {written.notes[position].pitch} is "
-                f"outside the instrument's range of {horn.range_written}",
+                f"{horn.name}, {level.name}: the written {pitch} is outside the "
+                f" instrument's range of {horn.range_written}",
                 level.sheet.source,
                 written.number,
                 "rewrite the bar or leave the instrument out",

@@ -2,10 +2,10 @@
 
 Conventions
 -----------
-* ``A`` is the first A section, ``A2`` the second as played; ``head`` and ``solo`` are the two
-  halves of a sheet with a written solo. Nothing said means the whole sheet.
-* A stretch is a pair of *indices* of the sheet, both included; what is printed twice because
-  of a repeat sign is listed once.
+* ``A`` is the first A section, ``A2`` the second as played; ``head`` and ``solo`` are the
+  two halves of a sheet with a written solo. Nothing said means the whole sheet.
+* A stretch is a pair of *indices* of the sheet, both included; what is printed twice
+  because of a repeat sign is listed once.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ __all__ = ["Stretch", "level_or_first", "stretch_of", "stretches"]
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """Some bars of a sheet: how they are asked for, what they are called, where they are."""
+    """Some bars of a sheet: how they are asked for, what they are called and where."""
 
     name: str
     title: str
@@ -86,7 +86,9 @@ def _numbered(level: Level, first: int, last: int) -> Stretch:
                 file=sheet.source or level.name,
                 remedy=f"choose from {min(numbers)} to {max(numbers)}",
             )
-    start, end = sorted((numbers.index(first), len(numbers) - 1 - numbers[::-1].index(last)))
+    start, end = sorted(
+        (numbers.index(first), len(numbers) - 1 - numbers[::-1].index(last))
+    )
     return Stretch("", bars_words(_printed(sheet, start, end)), start, end)
 
 

@@ -1,7 +1,7 @@
 """What is different from one level to another, in words, numbers and a line of music?
 
-Bars with the same differences are told once, so that a change to every A section reads as one
-change. The differences are found by `kit.levels.compare`.
+Bars with the same differences are told once, so that a change to every A section reads as
+one change. The differences are found by `kit.levels.compare`.
 """
 
 from __future__ import annotations
@@ -123,7 +123,9 @@ def _numbers(
     rows = zip(of(below, lower_part), of(above, upper_part), strict=True)
     return [
         (name, before, after)
-        for name, (before, after) in zip(("Tempo", "Length", "Difficulty"), rows, strict=True)
+        for name, (before, after) in zip(
+            ("Tempo", "Length", "Difficulty"), rows, strict=True
+        )
     ]
 
 
@@ -160,7 +162,12 @@ def _drawings(
     last = min(ends[0], len(lower.tune.bars) - 1)
     page = replace(SCREEN, bars_per_line=BARS_SHOWN, fill_last_line=0.0)
     return [
-        (name, markup(_inked(engrave_excerpt(part, first=first, last=last, page=page).svg, ids)))
+        (
+            name,
+            markup(
+                _inked(engrave_excerpt(part, first=first, last=last, page=page).svg, ids)
+            ),
+        )
         for name, part, ids in ((names[0], lower, set()), (names[1], upper, new))
     ]
 

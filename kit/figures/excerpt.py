@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from kit.engrave import SCREEN, engrave_excerpt
+from kit.engrave import PHONE, SCREEN, engrave_excerpt
 from kit.figures.choices import Stretch, stretch_of
 from kit.figures.figure import Figure, draw, markup
 from kit.figures.written import written
 from kit.lesson import Lesson
 
 __all__ = ["excerpt"]
+
+FILL_LAST_LINE = 0.4
+"""Four bars of long notes fill little more than this share of a line by themselves."""
 
 
 def excerpt(
@@ -51,7 +54,11 @@ def excerpt(
         lesson.part(level, instrument),
         first=stretch.first,
         last=stretch.last,
-        page=replace(SCREEN, bars_per_line=bars_per_line),
+        page=replace(
+            PHONE if bars_per_line <= 2 else SCREEN,
+            bars_per_line=bars_per_line,
+            fill_last_line=FILL_LAST_LINE,
+        ),
     )
     title = f"{lesson.title}: {_what(stretch)}"
     words = "\n".join((f"{title}. {music.caption}.", *drawing.description))

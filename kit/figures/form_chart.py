@@ -41,4 +41,6 @@ def form_chart(lesson: Lesson, *, instrument: str | None = None) -> Figure:
         svg=markup(svg),
         sentences=facts.sentences,
     )
-    return Figure("form-chart", title, html, words, {"instrument": instrument} if instrument else {})
+    return Figure(
+        "form-chart", title, html, words, {"instrument": instrument} if instrument else {}
+    )

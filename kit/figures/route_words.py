@@ -40,7 +40,9 @@ def _passages(level: Level) -> Iterator[tuple[Passage, list[str]]]:
     """Pair each passage of the route with the labels of the sections it takes."""
     form = level.form
     places = [
-        next(p for p, section in enumerate(form.sections) if section.first == bar.form_index)
+        next(
+            p for p, section in enumerate(form.sections) if section.first == bar.form_index
+        )
         for bar in level.route.bars
         if bar.starts_section
     ]

@@ -1,7 +1,7 @@
 """What may a student play in a solo: scale, phrases, guide tones, in their own key?
 
-The advice comes from `kit.solo`; here it is put in the order in which it is used: one scale for
-a section first, then phrases, then the guide tones, then the chords one by one.
+The advice comes from `kit.solo`; here it is put in the order in which it is used: one scale
+for a section first, then phrases, then the guide tones, then the chords one by one.
 """
 
 from __future__ import annotations
@@ -78,7 +78,11 @@ def solo_guide(lesson: Lesson, *, level: str, instrument: str) -> Figure:
             f"{title}, {aside}.",
             *(_sentences(scales)),
             *(phrase.text for phrase in phrases),
-            *([] if scales else ["The tune has no changes: stay with the notes of its key."]),
+            *(
+                []
+                if scales
+                else ["The tune has no changes: stay with the notes of its key."]
+            ),
         )
     )
     html = draw(
@@ -89,7 +93,9 @@ def solo_guide(lesson: Lesson, *, level: str, instrument: str) -> Figure:
         phrases=phrases,
         key=music.sheet.key,
     )
-    return Figure("solo-guide", title, html, words, {"level": level, "instrument": instrument})
+    return Figure(
+        "solo-guide", title, html, words, {"level": level, "instrument": instrument}
+    )
 
 
 def _phrases(music: Written, level: str) -> tuple[Phrase, ...]:

@@ -1,7 +1,7 @@
 """Whose notes are shown: which written key does a figure use, and what is it called?
 
-Every figure that names notes uses the part of one level and instrument; without an instrument
-it stays at concert pitch.
+Every figure that names notes uses the part of one level and instrument; without an
+instrument it stays at concert pitch.
 """
 
 from __future__ import annotations

@@ -39,6 +39,7 @@ _MARGIN = 2.0
 _HEADER = 20.0
 _HEM = 11.0
 _GAP = 12.0
+_SMALLEST_CHORD = 12.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,7 +163,12 @@ class _Chart:
         longest = max(section.bar_count for section in form.sections)
         self.a_row = _bars_a_row(longest)
         self.cell_width = (_WIDTH - _TAB - 2 * _MARGIN) / self.a_row
-        self.cell_height = 50.0 if show_changes else 36.0
+        two_lines = any(
+            self._needs_two_lines(index)
+            for section in form.sections
+            for index in _bars(played, section)
+        )
+        self.cell_height = (64.0 if two_lines else 50.0) if show_changes else 36.0
         self.words = form_chart_words(played, form)
         seed = f"{self.words}{show_changes}{numbers}{theme}"
         self.prefix = "form" + hashlib.sha256(seed.encode()).hexdigest()[:8]
@@ -293,15 +299,38 @@ class _Chart:
             f'<rect {box} fill="none" stroke="{colour}" stroke-width="1"/>'
         )
 
+    def _symbols(self, index: int) -> list[str]:
+        return [str(change.symbol) for change in changes(self.played, index, index)]
+
+    def _fits(self, text: str, size: float) -> bool:
+        """Whether a text surely fits a cell: a bold sign is 0.7 of its size wide."""
+        return 0.7 * size * len(text) <= self.cell_width - 12
+
+    def _needs_two_lines(self, index: int) -> bool:
+        symbols = self._symbols(index)
+        return len(symbols) > 1 and not self._fits(" ".join(symbols), _SMALLEST_CHORD)
+
     def _chords(self, index: int, x: float, y: float) -> str:
-        symbols = [str(c.symbol) for c in changes(self.played, index, index)]
-        text = "  ".join(symbols)
-        room = self.cell_width - 12
-        size = min(14.0, room / (0.72 * max(1, len(text))))
-        return _text(
-            text, x + 5, y + 30, size=round(size, 1), fill=self.theme.ink,
-            extra='font-weight="600" xml:space="preserve"',
-        )  # fmt: skip
+        symbols = self._symbols(index)
+        half = (len(symbols) + 1) // 2
+        split = self._needs_two_lines(index)
+        lines = [symbols[:half], symbols[half:]] if split else [symbols]
+        drawn = []
+        for place, line in enumerate(lines):
+            text = " ".join(line)
+            size = min(14.0, (self.cell_width - 12) / (0.7 * max(1, len(text))))
+            right = place > 0
+            drawn.append(
+                _text(
+                    text,
+                    x + (self.cell_width - 9 if right else 5),
+                    y + 30 + 14 * place,
+                    size=round(size, 1),
+                    fill=self.theme.ink,
+                    extra='font-weight="600"' + (' text-anchor="end"' if right else ""),
+                )
+            )
+        return "".join(drawn)
 
     def _legend(self, top: float) -> tuple[str, float]:
         if not self.changed:

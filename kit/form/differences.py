@@ -114,6 +114,11 @@ def _melody_words(here: Bar, there: Bar) -> str:
         return "has the same notes in another rhythm"
     if not _pitches(there):
         return f"has {_names(here)} where the first time is silent"
+    if _names(here) == _names(there):
+        apart = {a - b for a, b in zip(_pitches(here), _pitches(there), strict=True)}
+        if len(apart) == 1 and abs(apart.copy().pop()) == 12:
+            return f"is an octave {'higher' if apart.pop() > 0 else 'lower'}"
+        return "has the same notes in other octaves"
     return f"goes {_names(here)} instead of {_names(there)}"
 
 

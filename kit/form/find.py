@@ -38,6 +38,9 @@ __all__ = ["find_form", "form_disagreement", "form_from_ranges", "found_form"]
 
 _SAME = 0.66
 """From this likeness on, two stretches count as the same section."""
+_SAME_OPENING = 0.6
+_LONG = 12
+"""A longer stretch must be alike in both its halves."""
 _UNLIKE = 0.4
 _EQUAL = 0.95
 _LENGTHS = (4, 6, 8, 10, 12, 16, 20, 24, 32)
@@ -186,7 +189,15 @@ def _same_as(
         lengths = (stretch[1] - stretch[0], other[1] - other[0])
         if 2 * min(lengths) <= max(lengths):
             continue
-        likeness = stretch_likeness(contents[slice(*other)], contents[slice(*stretch)])
+        one, two = contents[slice(*other)], contents[slice(*stretch)]
+        likeness = stretch_likeness(one, two)
+        half = min(lengths) // 2
+        if half and stretch_likeness(one[:half], two[:half]) < _SAME_OPENING:
+            # A section is known by its opening; strains often share their endings.
+            continue
+        if min(lengths) > _LONG and stretch_likeness(one[half:], two[half:]) < _SAME:
+            # Half a long stretch is a section of its own: ABAC, not AA.
+            continue
         if likeness >= _SAME and (best is None or likeness > best[0]):
             best = (likeness, place)
     return None if best is None else best[1]

@@ -115,9 +115,10 @@ def slug_of(title: str) -> str:
     Examples
     --------
     >>> slug_of("Café d'Été, No. 2")
-    'cafe-d-ete-no-2'
+    'cafe-dete-no-2'
     """
-    plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode().lower()
+    words = title.replace("'", "").replace("’", "")
+    plain = unicodedata.normalize("NFKD", words).encode("ascii", "ignore").decode().lower()
     slug = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:60].strip("-")
     # A title without any Latin letter still needs a name that is its own.
     return slug or f"lesson-{hashlib.sha256(title.encode()).hexdigest()[:8]}"
@@ -182,7 +183,15 @@ def _feel(tune: Tune) -> str:
             return feel
     if tune.meter.is_compound:
         return "six-eight"
+    if _mostly_sevenths(tune):
+        return "jazz-waltz" if tune.meter.beats == 3 else "medium-swing"
     return "straight-eighths"
+
+
+def _mostly_sevenths(tune: Tune) -> bool:
+    """Say whether most chords carry a seventh or more: the tune is likely to be swung."""
+    sizes = [len(event.symbol.notes) for bar in tune.bars for event in bar.chords]
+    return 2 * sum(size > 3 for size in sizes) > len(sizes) > 0
 
 
 def _notebook(

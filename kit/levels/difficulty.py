@@ -248,7 +248,7 @@ def _plays(bar: Bar) -> bool:
 
 
 def difficulty_by_bar(sheet: Tune, tempo_qpm: float) -> tuple[BarDifficulty, ...]:
-    """Measure every bar that has notes on its own, for finding what to practise.
+    """Measure every full bar that has notes on its own, for finding what to practise.
 
     Raises
     ------
@@ -258,7 +258,7 @@ def difficulty_by_bar(sheet: Tune, tempo_qpm: float) -> tuple[BarDifficulty, ...
     seen: dict[tuple[Note, ...], int] = {}
     found = []
     for index, bar in enumerate(sheet.bars):
-        if not _plays(bar):
+        if bar.pickup or not _plays(bar):
             continue
         alone = difficulty(replace(sheet, bars=(bar,)), tempo_qpm)
         same_as = seen.get(bar.notes)

@@ -79,7 +79,10 @@ def apply_edit(tune: Tune, edit: Edit) -> Tune:
         If the music does not allow it.
     """
     operation = check_edit(edit)
-    return operation.apply(Site.find(tune, edit, operation.options))
+    try:
+        return operation.apply(Site.find(tune, edit, operation.options))
+    except LevelError as error:
+        raise error.within(bar=edit.bar) from error.__cause__
 
 
 def apply_edits(tune: Tune, edits: Sequence[Edit], source: str = "") -> Tune:
@@ -103,7 +106,7 @@ def apply_edits(tune: Tune, edits: Sequence[Edit], source: str = "") -> Tune:
         try:
             tune = apply_edit(tune, edit)
         except LevelError as error:
-            raise error.within(file=source or None, bar=edit.bar) from error.__cause__
+            raise error.within(file=source or None) from error.__cause__
     return tune
 
 
@@ -116,5 +119,5 @@ def apply_edits_reporting(
         try:
             tune = apply_edit(tune, edit)
         except LevelError as error:
-            errors.append(error.within(file=source or None, bar=edit.bar))
+            errors.append(error.within(file=source or None))
     return tune, tuple(errors)

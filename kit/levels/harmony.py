@@ -182,7 +182,7 @@ def _passing_diminished(site: Site) -> Tune:
             f"{earlier[-1]} and {target} do not lie a whole step apart",
             "a passing diminished chord joins two that do",
         )
-    root = _root(target) + Interval(-1, -1) if step == 2 else _root(target) + Interval(0, 1)
+    root = _root(target) + Interval(-1, -1) if step == 2 else _root(target) + Interval(1, 1)
     return _put(site, chords, start, ChordSymbol(plain_name(root), "diminished-seventh"))
 
 

@@ -27,7 +27,7 @@ from kit.tune.model import Bar, Grace, Meter, Note, Tune
 from kit.tune.notation import note_value
 from kit.tune.pitch import Pitch
 
-__all__ = ["Sound", "bar_starts", "sounds_of", "with_sounds"]
+__all__ = ["Sound", "bar_starts", "silent", "sounds_of", "with_sounds"]
 
 _END_MARKS = frozenset({"falloff", "doit", "fermata"})
 """Marks that belong to the end of a sound, so to the last of its tied symbols."""
@@ -145,6 +145,12 @@ def with_sounds(tune: Tune, sounds: Sequence[Sound]) -> Tune:
         span = (starts[index], starts[index + 1])
         bars[index] = _written(bars[index], _pieces(bars[index], span, sounds))
     return replace(tune, bars=tuple(bars))
+
+
+def silent(bar: Bar) -> Bar:
+    """Give a bar with its notes replaced by rests."""
+    lead_in = bar.meter.bar_length - bar.length if bar.pickup else Fraction(0)
+    return _written(bar, [_Piece(lead_in, lead_in + bar.length, None)])
 
 
 def _last_bar(starts: Sequence[Fraction], end: Fraction) -> int:

@@ -273,7 +273,7 @@ def _for_chords(tune: Tune, ends: frozenset[int]) -> Iterator[Suggestion]:
 
 
 def _rub(root: int, *, third: int, seventh: bool = False) -> set[int]:
-    """Pitch classes a half step above a chord's root, third and fifth (or its plain 7th)."""
+    """Pitch classes a half step above a chord's root, third, fifth or (if so) seventh."""
     return {(root + step + 1) % 12 for step in (0, third, 7, *((10,) if seventh else ()))}
 
 

@@ -1,9 +1,9 @@
 """Which cells of a lesson notebook go where?
 
 A lesson notebook has Markdown cells (prose) and one-line code cells of kit calls. A call's
-output carries the private type `FIGURE_MIME`: which figure it is and its options, as data, so
-that an exporter draws the figure itself, for its own level and instrument, instead of copying
-what the notebook happened to show.
+output carries the private type `FIGURE_MIME`: which figure it is and its options, as data,
+so that an exporter draws the figure itself, for its own level and instrument, instead of
+copying what the notebook happened to show.
 
 Cell tags
 ---------
@@ -33,6 +33,7 @@ __all__ = [
     "Picture",
     "cells_for_handout",
     "cells_for_page",
+    "has_run",
     "read_cells",
 ]
 
@@ -77,11 +78,17 @@ class LessonCell:
     def levels(self) -> tuple[str, ...]:
         """The levels it is tagged with; none means all."""
         return tuple(
-            sorted(tag.removeprefix(LEVEL_TAG) for tag in self.tags if tag.startswith(LEVEL_TAG))
+            sorted(
+                tag.removeprefix(LEVEL_TAG)
+                for tag in self.tags
+                if tag.startswith(LEVEL_TAG)
+            )
         )
 
 
-def read_cells(notebook: Mapping[str, Any], *, source: str = "lesson.ipynb") -> tuple[LessonCell, ...]:
+def read_cells(
+    notebook: Mapping[str, Any], *, source: str = "lesson.ipynb"
+) -> tuple[LessonCell, ...]:
     """Read a notebook's cells; those with nothing to show are left out.
 
     Parameters
@@ -103,6 +110,12 @@ def read_cells(notebook: Mapping[str, Any], *, source: str = "lesson.ipynb") -> 
     return tuple(cell for cell in cells if cell.prose or cell.figures or cell.pictures)
 
 
+def has_run(notebook: Mapping[str, Any]) -> bool:
+    """Say whether a notebook has been run, or has nothing to run."""
+    code = [cell for cell in notebook["cells"] if cell["cell_type"] == "code"]
+    return not code or any(cell["outputs"] or cell["execution_count"] for cell in code)
+
+
 def cells_for_handout(
     cells: Iterable[LessonCell], *, level: str, free: bool
 ) -> tuple[LessonCell, ...]:
@@ -120,8 +133,8 @@ def cells_for_page(
 ) -> tuple[LessonCell, ...]:
     """Choose the cells of the page.
 
-    On the public page nothing is left that is tagged ``members``, belongs to a level that is
-    not free, or shows one.
+    On the public page nothing is left that is tagged ``members``, belongs to a level that
+    is not free, or shows one.
     """
     wanted = [cell for cell in cells if not cell.tags & {"hide", "handout-only"}]
     if audience == "members":

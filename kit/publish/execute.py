@@ -67,7 +67,7 @@ def executed_notebook(path: Path, *, source: str) -> Any:
 
         def format_kernel_cmd(self, extra_arguments: list[str] | None = None) -> list[str]:
             command = super().format_kernel_cmd(extra_arguments)
-            return [sys.executable, *command[1:]]
+            return [sys.executable, *command[1:], "--log-level=ERROR"]
 
     client = NotebookClient(
         notebook,

@@ -1,8 +1,9 @@
 """The handout: a designed PDF of one level for one instrument.
 
-`HandoutExporter` is an nbconvert exporter (entry point ``lesson_handout``). From the notebook
-it takes the prose; title, music, route and learning notes are computed from the lesson, and
-set by Typst (`kit.publish.press`). The part itself is attached to the PDF as MusicXML.
+`HandoutExporter` is an nbconvert exporter (entry point ``lesson_handout``). From the
+notebook it takes the prose; title, music, route and learning notes are computed from the
+lesson, and set by Typst (`kit.publish.press`). The part itself is attached to the PDF as
+MusicXML.
 
 Resources it understands, beside nbconvert's own: ``kit_lesson``, an open `Lesson`.
 """
@@ -120,7 +121,7 @@ class HandoutExporter(Exporter):
     def _file_extension_default(self) -> str:
         return ".pdf"
 
-    def from_notebook_node(
+    def from_notebook_node(  # type: ignore[override]  # nbconvert's own annotation is narrower
         self, nb: Any, resources: dict[str, Any] | None = None, **kw: Any
     ) -> tuple[bytes, dict[str, Any]]:
         """Convert a notebook.

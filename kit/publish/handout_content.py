@@ -1,8 +1,8 @@
 """What does a handout say, and in what order?
 
-First what a player needs at the stand: who wrote it, for which instrument, in what key, how
-it is played, the form in small, the music. Then the learning notes: the notebook's prose for
-this level, and what the kit computed for it. The result is plain data for
+First what a player needs at the stand: who wrote it, for which instrument, in what key,
+how it is played, the form in small, the music. Then the learning notes: the notebook's
+prose for this level, and what the kit computed for it. The result is plain data for
 ``templates/handout.typ``.
 """
 
@@ -12,7 +12,8 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from kit.engrave import Drawing
-from kit.figures.route_words import route_words
+from kit.figures import route_words
+from kit.figures.written import tempo_words
 from kit.form.sections import Form
 from kit.form.wording import bars_words
 from kit.lesson import Lesson, Level
@@ -111,7 +112,7 @@ def _facts(lesson: Lesson, level: Level, instrument: str) -> dict[str, Any]:
         "document_title": f"{lesson.title}: {title}, {horn.name}",
         "title": lesson.title,
         "author": settings.composer or settings.school or lesson.title,
-        "description": f"Handout for {horn.name} in {key}, {title.lower()} level. {settings.summary}",
+        "description": f"Handout for {horn.name} in {key}: {title}. {settings.summary}",
         "keywords": [horn.name, title, key, lesson.form.pattern],
         "lang": language,
         "region": region or None,
@@ -120,7 +121,7 @@ def _facts(lesson: Lesson, level: Level, instrument: str) -> dict[str, Any]:
         "instrument": horn.name,
         "key": key,
         "level": title,
-        "tempo": f"{level.settings.tempo:g} beats a minute, {feel_words(level.settings.feel)}",
+        "tempo": f"{tempo_words(level)}, {feel_words(level.settings.feel)}",
         "running_head": f"{horn.name}, {title.lower()}",
         "imprint": " · ".join(
             dict.fromkeys(t for t in (settings.school, settings.rights.statement) if t)
@@ -149,7 +150,12 @@ def _form_strip(played: Tune, form: Form) -> list[dict[str, Any]]:
 
 
 def _scores(
-    handout: Handout, lesson: Lesson, level: Level, instrument: str, paper: Paper, large: bool
+    handout: Handout,
+    lesson: Lesson,
+    level: Level,
+    instrument: str,
+    paper: Paper,
+    large: bool,
 ) -> Iterable[dict[str, Any]]:
     part = lesson.part(level.name, instrument)
     end = len(part.tune.bars) - 1
@@ -211,7 +217,9 @@ def _section_data(
         "figures": [
             {
                 "caption": figure.caption,
-                "lines": handout.place(notes_lines(figure, paper.notes_width_mm(large), large)),
+                "lines": handout.place(
+                    notes_lines(figure, paper.notes_width_mm(large), large)
+                ),
             }
             for figure in section.figures
         ],

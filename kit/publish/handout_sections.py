@@ -33,7 +33,7 @@ def form_section(lesson: Lesson, level: Level, instrument: str) -> NotesSection 
 
 
 def changes_section(lesson: Lesson, level: Level, instrument: str) -> NotesSection | None:
-    """Say what is new since the level below; nothing on a free handout of a level that is not."""
+    """Say what is new since the level below, unless that gives away what is not free."""
     place = lesson.level_names.index(level.name)
     if place == 0:
         return None
@@ -41,7 +41,12 @@ def changes_section(lesson: Lesson, level: Level, instrument: str) -> NotesSecti
     tiers = lesson.settings.tiers
     if tiers.of("handout", level.name) == "free" and lower not in tiers.free_levels:
         return None
-    changes = level_changes(lesson.part(lower, instrument), lesson.part(level.name, instrument))
+    changes = level_changes(
+        lesson.part(lower, instrument),
+        lesson.part(level.name, instrument),
+        bars=min(len(lesson.level(lower).head.bars), len(level.head.bars)),
+        solo=level.solo,
+    )
     title = lesson.level(lower).settings.title.lower()
     blocks = [paragraph(text) for text in changes.summary]
     if changes.lines:
@@ -64,7 +69,9 @@ def solo_section(lesson: Lesson, level: Level, instrument: str) -> NotesSection 
             blocks.extend([points(care)] if care else [])
     if not soloed:
         return NotesSection("Range and scale", tuple(blocks))
-    return NotesSection("Scales and guide tones", tuple(blocks), _guide_figures(part, level))
+    return NotesSection(
+        "Scales and guide tones", tuple(blocks), _guide_figures(part, level)
+    )
 
 
 def _range_of(part: Part) -> Block:
@@ -77,14 +84,16 @@ def _guide_figures(part: Part, level: Level) -> tuple[NotesFigure, ...]:
     """Write the guide tones of each different section, in the middle of the range."""
     comfortable = part.instrument.comfortable_range(level.name)
     middle = _middle(comfortable.low, comfortable.high)
-    line = replace(part, tune=guide_tone_line(part.tune, around=middle))
+    guide = guide_tone_line(part.tune, around=middle)
+    line = replace(part, tune=replace(guide, feel="", tempo_qpm=None))
     figures = []
     for label in level.form.labels:
         section = next(s for s in level.form.sections if s.label == label)
         indices = level.order[section.first : section.last + 1]
         first, last = min(indices), max(indices)
         numbers = [part.tune.bars[index].number for index in range(first, last + 1)]
-        caption = f"Guide tones of {label}, {bars_words(numbers)}: the third or seventh of each chord."
+        what = "the third or seventh of each chord"
+        caption = f"Guide tones of {label}, {bars_words(numbers)}: {what}."
         figures.append(NotesFigure(caption, line, first, last))
     return tuple(figures)
 

@@ -1,8 +1,8 @@
 """What is new in a level, said briefly enough for paper?
 
-Changes of the same kind are told once with all their bars. A level that is a new version of
-the tune, with something new almost everywhere, is summed up; only its changes of harmony are
-listed, because those a player has to know beforehand.
+Changes of the same kind are told once with all their bars. A level that is a new version
+of the tune, with something new almost everywhere, is summed up; only its changes of harmony
+are listed, because those a player has to know beforehand.
 """
 
 from __future__ import annotations
@@ -10,13 +10,13 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from kit.form.wording import bars_words, counted, listed
 from kit.instruments import Part
 from kit.levels import Difference, compare
 from kit.publish.wording import capital
-from kit.tune.model import Tune, transposed
+from kit.tune.model import Bar, Tune, transposed
 from kit.tune.pitch import Interval
 
 __all__ = ["LevelChanges", "level_changes"]
@@ -50,30 +50,39 @@ class LevelChanges:
     lines: tuple[str, ...]
 
 
-def level_changes(lower: Part, upper: Part) -> LevelChanges:
+def level_changes(
+    lower: Part, upper: Part, *, bars: int, solo: tuple[int, int] | None = None
+) -> LevelChanges:
     """Say what the upper part does otherwise, in the key it is written in.
 
     Parameters
     ----------
     lower, upper : Part
         Two levels as the same instrument reads them.
+    bars : int
+        How many bars both heads have.
+    solo : (int, int), optional
+        First index and number of bars of the upper level's written solo.
     """
     octaves = round((upper.interval.semitones - lower.interval.semitones) / 12)
-    found = compare(lower.tune, _moved(upper.tune, -octaves))
+    found = compare(_head(lower.tune, bars), _head(_moved(upper.tune, -octaves), bars))
     summary = [_octave_sentence(octaves)] if octaves else []
-    added = [item.text for item in found if item.kind == "new bars"]
-    told = [item for item in found if item.kind != "new bars"]
-    lines = _lines(told)
+    lines = _lines(found)
     if len(lines) > MOST_LINES:
-        notes = [item for item in told if item.lower_ids or item.upper_ids]
-        bars = len([bar for bar in lower.tune.bars if not bar.pickup])
-        summary.append(_new_version(notes, bars))
-        lines = _lines(item for item in told if item not in notes)
+        notes = [item for item in found if item.lower_ids or item.upper_ids]
+        summary.append(_new_version(notes, upper.tune.bars[:bars]))
+        lines = _lines(item for item in found if item not in notes)
         summary.extend(["The new changes:"] if lines else [])
-    if not (found or summary):
+    if solo is not None:
+        numbers = [bar.number for bar in upper.tune.bars[solo[0] : sum(solo)]]
+        lines.append(f"{capital(bars_words(numbers))}: a written solo.")
+    if not (lines or summary):
         summary.append("The notes and the changes are the same; tempo and route are not.")
-    lines.extend(f"{capital(text)}." for text in added)
     return LevelChanges(tuple(summary), tuple(lines))
+
+
+def _head(tune: Tune, bars: int) -> Tune:
+    return replace(tune, bars=tune.bars[:bars])
 
 
 def _moved(tune: Tune, octaves: int) -> Tune:
@@ -93,7 +102,8 @@ def _lines(found: Iterable[Difference]) -> list[str]:
     return [f"{capital(bars_words(numbers))}: {text}." for text, numbers in bars.items()]
 
 
-def _new_version(notes: Sequence[Difference], bars: int) -> str:
+def _new_version(notes: Sequence[Difference], head: Sequence[Bar]) -> str:
+    bars = sum(not bar.pickup for bar in head)
     touched = len({item.bar_number for item in notes})
     kinds = Counter(_KIND_WORDS[item.kind] for item in notes if item.kind in _KIND_WORDS)
     usual = listed([words for words, _ in kinds.most_common(4)])

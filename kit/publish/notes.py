@@ -1,4 +1,4 @@
-"""The pieces that learning notes are made of: text as prose blocks, music as bars of a part."""
+"""The pieces of learning notes: text as prose blocks, music as bars of a part."""
 
 from __future__ import annotations
 

@@ -1,9 +1,9 @@
 """The lesson's page: one HTML file that needs nothing beside it.
 
-`PageExporter` is an nbconvert exporter (entry point ``lesson_page``). It takes the notebook's
-prose and the figures its cells name, and builds around them a page that plays: notation in
-every instrument's key, audio, and a map from bars to seconds. Templates, styles and scripts
-are files of this package (``templates/lesson``, ``assets``).
+`PageExporter` is an nbconvert exporter (entry point ``lesson_page``). It takes the
+notebook's prose and the figures its cells name, and builds around them a page that plays:
+notation in every instrument's key, audio, and a map from bars to seconds. Templates, styles
+and scripts are files of this package (``templates/lesson``, ``assets``).
 
 Resources it understands, beside nbconvert's own:
 
@@ -28,8 +28,8 @@ from nbconvert.exporters import TemplateExporter
 from traitlets import Enum, default
 
 from kit.lesson import Lesson, open_lesson
-from kit.publish.cells import read_cells
-from kit.publish.page_view import Audience, PageOrder, Sound, page_view
+from kit.publish.cells import has_run, read_cells
+from kit.publish.page_view import PageOrder, Sound, page_view
 
 __all__ = ["PageExporter", "page_html"]
 
@@ -38,7 +38,7 @@ def page_html(
     lesson: Lesson,
     notebook: Mapping[str, Any],
     *,
-    audience: Audience,
+    audience: str,
     links: Iterable[str] = (),
     audio: Mapping[tuple[str, str], bytes] | None = None,
 ) -> str:
@@ -68,10 +68,10 @@ def page_html(
         "kit_audio": audio or {},
         "metadata": {"name": lesson.slug, "path": str(lesson.folder)},
     }
-    html, _ = PageExporter(audience=audience).from_notebook_node(
-        nbformat.from_dict(notebook), resources
-    )
-    return str(html)
+    exporter = PageExporter(audience=audience)  # type: ignore[no-untyped-call]
+    node = nbformat.from_dict(notebook)  # type: ignore[no-untyped-call]
+    html, _ = exporter.from_notebook_node(node, resources)
+    return html
 
 
 class PageExporter(TemplateExporter):
@@ -100,12 +100,12 @@ class PageExporter(TemplateExporter):
         return [*super()._default_extra_template_basedirs(), own]
 
     def _create_environment(self) -> Environment:
-        environment: Environment = super()._create_environment()
+        environment: Environment = super()._create_environment()  # type: ignore[no-untyped-call]
         # nbconvert's templates escape by hand; ours must not be able to forget it.
         environment.autoescape = True
         return environment
 
-    def from_notebook_node(
+    def from_notebook_node(  # type: ignore[override]  # nbconvert's own annotation is narrower
         self, nb: Any, resources: dict[str, Any] | None = None, **kw: Any
     ) -> tuple[str, dict[str, Any]]:
         """Convert a notebook.
@@ -119,6 +119,11 @@ class PageExporter(TemplateExporter):
         lesson = resources.pop("kit_lesson", None) or open_lesson(
             resources.get("metadata", {}).get("path") or "."
         )
+        if not has_run(nb):
+            self.log.warning(
+                "%s has not been run, so its figures are left out; add --execute",
+                lesson.name_of("lesson.ipynb"),
+            )
         order = PageOrder(
             lesson=lesson,
             cells=read_cells(nb, source=lesson.name_of("lesson.ipynb")),
@@ -126,20 +131,27 @@ class PageExporter(TemplateExporter):
             links=tuple(resources.pop("kit_links", ())),
         )
         sounds = _sounds(order, resources.pop("kit_audio", {}))
-        resources["view"] = page_view(order, sounds)
+        view = resources["view"] = page_view(order, sounds)
+        if len(view["sounds"]) < len(sounds):
+            held = {sound.name for sound in view["sounds"]}
+            self.log.warning(
+                "%s: the %s page has no room for the audio %s",
+                lesson.slug,
+                self.audience,
+                ", ".join(sound.name for sound in sounds if sound.name not in held),
+            )
         html, resources = super().from_notebook_node(nb, resources, **kw)
         return html, resources
 
 
-def _sounds(
-    order: PageOrder, at_hand: Mapping[tuple[str, str], bytes]
-) -> list[Sound]:
-    from kit.lesson.audio import page_audio  # noqa: PLC0415 - a silent page needs no synthesis
-
+def _sounds(order: PageOrder, at_hand: Mapping[tuple[str, str], bytes]) -> list[Sound]:
     sounds = []
     for level, mix in order.sounds_wanted():
         data = at_hand.get((level, mix))
         if data is None:
+            # Audio at hand needs no synthesis, nor the libraries for it.
+            from kit.lesson.audio import page_audio  # noqa: PLC0415
+
             data = page_audio(order.lesson, level, mix).data
         sounds.append(Sound(level, mix, base64.b64encode(data).decode("ascii")))
     return sounds

@@ -7,19 +7,19 @@ the instrument) follows the reader's choice.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from html import escape
 from typing import Any
 
 from kit.errors import LessonError
 from kit.figures import (
-    Figure,
+    MIX_WORDS,
     comparison,
     excerpt,
     form_chart,
-    player,
     practice_plan,
     solo_guide,
 )
-from kit.lesson import Lesson
+from kit.lesson import Lesson, Level
 from kit.publish.cells import FigureCall
 
 __all__ = ["draw_figure"]
@@ -45,7 +45,7 @@ def draw_figure(
     -------
     str or None
         A fragment, or None where there is nothing to show: a comparison with a level below
-        the first.
+        the first, or the whole sheet, which the page shows anyway.
 
     Raises
     ------
@@ -59,60 +59,73 @@ def draw_figure(
             remedy="run the notebook again with this version of the kit",
         )
     shown = call.options.get("level") or level
-    figure = _DRAWERS[call.show](lesson, call.options, shown, instrument, among)
-    return None if figure is None else figure.html
+    return _DRAWERS[call.show](lesson, call.options, shown, instrument, among)
 
 
 def _form_chart(
     lesson: Lesson, _options: Any, _level: str, instrument: str, _among: Sequence[str]
-) -> Figure:
-    return form_chart(lesson, instrument=instrument)
+) -> str:
+    return form_chart(lesson, instrument=instrument).html
 
 
 def _excerpt(
     lesson: Lesson, options: Any, level: str, instrument: str, _among: Sequence[str]
-) -> Figure:
-    bars = options.get("bars")
-    return excerpt(
-        lesson,
-        level=level,
-        instrument=instrument,
-        section=options.get("section"),
-        bars=None if bars is None else (int(bars[0]), int(bars[1])),
-        bars_per_line=int(options.get("bars_per_line") or 4),
-    )
+) -> str | None:
+    section, bars = options.get("section"), options.get("bars")
+    if not (section or bars or options.get("level")):
+        return None  # all of the chosen level stands at the head of the page
+
+    def drawn(bars_per_line: int) -> str:
+        return excerpt(
+            lesson,
+            level=level,
+            instrument=instrument,
+            section=section,
+            bars=(int(bars[0]), int(bars[1])) if bars else None,
+            bars_per_line=bars_per_line,
+        ).html
+
+    return f'<div class="wide">{drawn(4)}</div><div class="narrow">{drawn(2)}</div>'
 
 
 def _player(
     lesson: Lesson, options: Any, level: str, _instrument: str, _among: Sequence[str]
-) -> Figure:
-    return player(lesson, level=level, mix=options.get("mix") or "demo")
+) -> str:
+    mix = options.get("mix") or "demo"
+    shown = lesson.level(level)
+    words = f"{MIX_WORDS[mix]}, {shown.settings.tempo:g} beats a minute, {_minutes(shown)}"
+    return f"<p><strong>{escape(shown.settings.title)}</strong>: {escape(words)}</p>"
+
+
+def _minutes(level: Level) -> str:
+    minutes, seconds = divmod(round(level.seconds + level.count_in_s), 60)
+    return f"{minutes}:{seconds:02} with its count-in"
 
 
 def _comparison(
     lesson: Lesson, options: Any, level: str, instrument: str, among: Sequence[str]
-) -> Figure | None:
+) -> str | None:
     upper = options.get("upper") or level
     place = among.index(upper) if upper in among else 0
     lower = options.get("lower") or (among[place - 1] if place > 0 else None)
     if lower is None or lower == upper:
         return None
-    return comparison(lesson, lower=lower, upper=upper, instrument=instrument)
+    return comparison(lesson, lower=lower, upper=upper, instrument=instrument).html
 
 
 def _solo_guide(
     lesson: Lesson, _options: Any, level: str, instrument: str, _among: Sequence[str]
-) -> Figure:
-    return solo_guide(lesson, level=level, instrument=instrument)
+) -> str:
+    return solo_guide(lesson, level=level, instrument=instrument).html
 
 
 def _practice_plan(
     lesson: Lesson, _options: Any, level: str, instrument: str, _among: Sequence[str]
-) -> Figure:
-    return practice_plan(lesson, level=level, instrument=instrument)
+) -> str:
+    return practice_plan(lesson, level=level, instrument=instrument).html
 
 
-_Drawer = Callable[[Lesson, Any, str, str, Sequence[str]], Figure | None]
+_Drawer = Callable[[Lesson, Any, str, str, Sequence[str]], str | None]
 _DRAWERS: dict[str, _Drawer] = {
     "form-chart": _form_chart,
     "excerpt": _excerpt,

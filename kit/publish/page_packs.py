@@ -20,6 +20,7 @@ from kit.publish.sheets import page_sheet, sheet_words
 
 __all__ = ["PackMaker", "figure_id"]
 
+
 def figure_id(cell: int, number: int) -> str:
     """Name a figure of the text by its cell and its place there."""
     return f"f{cell}-{number}"

@@ -14,32 +14,42 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from fractions import Fraction
 from functools import cache
 from importlib.resources import files
-from typing import Any, Literal
+from typing import Any
 
 from markupsafe import Markup
 
-from kit.figures.figure import figure_css
-from kit.figures.route_words import route_words
+from kit.figures import figure_css, route_words
+from kit.figures.written import tempo_words
 from kit.form.names import form_name
 from kit.lesson import Lesson, Level
 from kit.publish.cells import LessonCell, cells_for_page
 from kit.publish.page_packs import PackMaker, figure_id
+from kit.publish.page_timing import note_spans, route_rows
 from kit.publish.prose import parse_prose, plain_text
 from kit.publish.prose_html import prose_html
-from kit.publish.wording import CAUTION_HEARING, CAUTION_PLAYING, RIGHTS_REMINDER, feel_words
-from kit.route.plan import PerformedBar
-from kit.route.timing import timing_map
-from kit.tune.model import Tune
+from kit.publish.wording import (
+    CAUTION_HEARING,
+    CAUTION_PLAYING,
+    RIGHTS_REMINDER,
+    capital,
+    feel_words,
+)
 
-__all__ = ["MIXES", "Audience", "PageOrder", "Sound", "page_view"]
+__all__ = ["MIXES", "PageOrder", "Sound", "fitting_sounds", "page_view"]
 
-Audience = Literal["members", "public"]
-
-MIXES = {"demo": "melody and band", "backing": "the band, you play", "melody": "melody alone"}
+MIXES = {
+    "demo": "melody and band",
+    "backing": "the band, you play",
+    "melody": "melody alone",
+}
 """Mixes a page offers, in order, and what it calls them."""
+
+LARGEST_PAGE_BYTES = {"members": 15_000_000, "public": 3_000_000}
+"""What a page may weigh; sound that does not fit is left to the audio files beside it."""
+_TEXT_BYTES = 250_000
+"""Room for words, styles, program and the first notation (measured: 120 to 220 kB)."""
 
 _SCRIPTS = ("store", "packs", "clock", "score", "strip", "figures", "page")
 
@@ -77,7 +87,7 @@ class PageOrder:
 
     lesson: Lesson
     cells: tuple[LessonCell, ...]
-    audience: Audience = "members"
+    audience: str = "members"
     links: tuple[str, ...] = ()
     levels: tuple[str, ...] = field(init=False)
 
@@ -105,6 +115,30 @@ class PageOrder:
         ]
 
 
+def fitting_sounds(
+    sounds: Sequence[Sound], *, audience: str, packs_bytes: int
+) -> list[Sound]:
+    """Choose the sounds that fit a page: every level's first mix before any second one.
+
+    Parameters
+    ----------
+    sounds : sequence of Sound
+        All that would be wanted.
+    audience : "members" or "public"
+        Whose page.
+    packs_bytes : int
+        What the notation takes.
+    """
+    room = LARGEST_PAGE_BYTES[audience] - _TEXT_BYTES - packs_bytes
+    mixes = list(MIXES)
+    kept: set[str] = set()
+    for sound in sorted(sounds, key=lambda sound: mixes.index(sound.mix)):
+        if len(sound.base64) <= room:
+            room -= len(sound.base64)
+            kept.add(sound.name)
+    return [sound for sound in sounds if sound.name in kept]
+
+
 def page_view(order: PageOrder, sounds: Sequence[Sound]) -> dict[str, Any]:
     """Gather all that the page template prints.
 
@@ -113,7 +147,7 @@ def page_view(order: PageOrder, sounds: Sequence[Sound]) -> dict[str, Any]:
     order : PageOrder
         What page is wanted.
     sounds : sequence of Sound
-        The audio of `PageOrder.sounds_wanted`.
+        The audio of `PageOrder.sounds_wanted`; what does not fit is left out.
 
     Raises
     ------
@@ -126,6 +160,8 @@ def page_view(order: PageOrder, sounds: Sequence[Sound]) -> dict[str, Any]:
     )
     maker = PackMaker(lesson, cells, order.levels)
     packs = maker.packs(order.instruments)
+    packs_bytes = sum(len(pack["base64"]) for pack in packs)
+    sounds = fitting_sounds(sounds, audience=order.audience, packs_bytes=packs_bytes)
     first_level, first_horn = order.levels[0], settings.default_instrument
     first = maker.contents(first_level, first_horn)
     parts, contents = _parts(lesson, cells, maker, first_level)
@@ -135,7 +171,7 @@ def page_view(order: PageOrder, sounds: Sequence[Sound]) -> dict[str, Any]:
         "language": settings.language,
         "title": lesson.title,
         "school": settings.school,
-        "byline": settings.composer,
+        "byline": settings.composer if settings.composer != settings.school else "",
         "summary": settings.summary,
         "facts": _facts(order),
         "contents": contents,
@@ -178,7 +214,7 @@ def _facts(order: PageOrder) -> list[tuple[str, str]]:
 def _level_words(level: Level) -> dict[str, str]:
     settings = level.settings
     feel = feel_words(settings.feel)
-    about = f"{settings.tempo:g} beats a minute, {feel}. {route_words(level)}."
+    about = f"{capital(tempo_words(level))}, {feel}. {route_words(level)}."
     summary = settings.summary
     return {
         "name": level.name,
@@ -219,7 +255,11 @@ def _parts(
                 "prose": Markup(prose_html(kept)),  # noqa: S704 - holds no raw HTML
                 "figures": [figure for figure in figures if figure is not None],
                 "pictures": [
-                    {"alt": "Picture from the lesson's notebook", "mime": p.mime, "base64": p.base64}
+                    {
+                        "alt": "Picture from the lesson's notebook",
+                        "mime": p.mime,
+                        "base64": p.base64,
+                    }
                     for p in cell.pictures
                 ],
             }
@@ -268,7 +308,9 @@ def _downloads(order: PageOrder) -> list[dict[str, Any]]:
             if f"audio/{level}-{mix}.mp3" in order.links
         ]
         if links:
-            groups.append({"title": f"{title} audio (MP3)", "instrument": "", "links": links})
+            groups.append(
+                {"title": f"{title} audio (MP3)", "instrument": "", "links": links}
+            )
     return groups
 
 
@@ -296,58 +338,25 @@ def _data(order: PageOrder, sounds: Sequence[Sound]) -> dict[str, Any]:
 
 
 def _level_data(level: Level, mixes: list[str]) -> dict[str, Any]:
-    timing = timing_map(level.route, level.tempo_qpm)
-    rows = []
-    before: PerformedBar | None = None
-    for bar, entry in zip(level.route.bars, timing["bars"], strict=True):
-        rows.append(
-            [
-                entry["start"], entry["end"], bar.sheet_index, bar.form_index, bar.number,
-                bar.section, bar.kind, int(_begins(bar, before)), int(bar.melody),
-            ]
-        )  # fmt: skip
-        before = bar
-    words = _level_words(level)
     return {
-        **words,
+        **_level_words(level),
         "tempo": level.settings.tempo,
         "seconds": round(level.count_in_s + level.seconds, 3),
-        "count_in_end": timing["count_in"]["end"],
+        "count_in_end": round(level.count_in_s, 6),
         "mixes": mixes,
-        "map": rows,
-        "onsets": _onsets(level.sheet),
+        "map": route_rows(level),
+        "onsets": note_spans(level),
     }
-
-
-def _begins(bar: PerformedBar, before: PerformedBar | None) -> bool:
-    """Say whether a new stretch of the performance begins with this bar."""
-    if before is None or bar.kind != before.kind or bar.is_pickup:
-        return True
-    if bar.kind == "tag":
-        return bar.sheet_index <= before.sheet_index
-    return bar.starts_section and not before.is_pickup
-
-
-def _onsets(sheet: Tune) -> list[list[tuple[int, float, float]]]:
-    """Give, bar by bar, each note's position with its beginning and end as parts of the bar."""
-    return [
-        [
-            (position, _share(note.onset, bar.length), _share(note.end, bar.length))
-            for position, note in enumerate(bar.notes)
-            if not note.is_rest
-        ]
-        for bar in sheet.bars
-    ]
-
-
-def _share(part: Fraction, whole: Fraction) -> float:
-    return round(float(part / whole), 4)
 
 
 def _script_safe(data: Mapping[str, Any]) -> str:
     """Write JSON that cannot end the script element it stands in."""
     text = json.dumps(data, ensure_ascii=False, separators=(",", ":"))
-    return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
+    return (
+        text.replace("<", "\\u003c")
+        .replace("\u2028", "\\u2028")
+        .replace("\u2029", "\\u2029")
+    )
 
 
 @cache
@@ -360,5 +369,7 @@ def _css() -> str:
 def _script() -> str:
     """Join the page's modules into one script of its own scope."""
     folder = files("kit.publish").joinpath("assets")
-    modules = [folder.joinpath(f"{name}.js").read_text(encoding="utf-8") for name in _SCRIPTS]
+    modules = [
+        folder.joinpath(f"{name}.js").read_text(encoding="utf-8") for name in _SCRIPTS
+    ]
     return '(() => {\n"use strict";\n' + "\n".join(modules) + "\n})();"

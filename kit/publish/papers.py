@@ -1,7 +1,7 @@
 """Which sheets of paper are handouts laid out for?
 
-Sources: ISO 216 for A4; ANSI/ASME Y14.1 for US Letter (8.5 by 11 inches). Margins are those of
-``templates/handout.typ``.
+Sources: ISO 216 for A4; ANSI/ASME Y14.1 for US Letter (8.5 by 11 inches). Margins are those
+of ``templates/handout.typ``.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from dataclasses import dataclass
 __all__ = ["PAPERS", "Paper"]
 
 NOTES_MARGIN_MM = 41.0
+"""Width of the column of headings with the space beside it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +36,7 @@ class Paper:
         return self.height_mm - self.margin_top_mm - self.margin_bottom_mm
 
     def notes_width_mm(self, large: bool) -> float:
-        """Width of the learning notes' text, beside their headings or, in large print, under."""
+        """Width of the notes' text: beside their headings, or under them in large print."""
         return self.text_width_mm if large else self.text_width_mm - NOTES_MARGIN_MM
 
 

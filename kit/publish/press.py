@@ -1,9 +1,9 @@
 """How does a template with its data become a PDF?
 
 Typst sets everything in memory. Only the fonts inside Typst are used (the engraver draws
-its own signs), and no date is written, so the same lesson gives the same bytes on every machine.
-Where a lesson's own words need a sign that those fonts lack (another script, an emoji), the
-machine's fonts are asked too; then the bytes depend on them.
+its own signs), and no date is written, so the same lesson gives the same bytes on every
+machine. Where a lesson's own words need a sign that those fonts lack (another script, an
+emoji), the machine's fonts are asked too; then the bytes depend on them.
 
 Sources: PDF/UA-1 (ISO 14289-1:2014), as checked by Typst itself.
 """
@@ -22,6 +22,10 @@ from kit.errors import LessonError, SetupError
 __all__ = ["press_pdf"]
 
 _TEMPLATES = ("handout.typ", "prose.typ")
+_SIGNS = str.maketrans(
+    {"\N{MUSICAL SYMBOL DOUBLE FLAT}": "♭♭", "\N{MUSICAL SYMBOL DOUBLE SHARP}": "♯♯"}
+)
+"""Typst's own fonts lack the double signs (looked up in 0.15)."""
 _NO_GLYPH = re.compile(r'the text `"(?P<text>.*?)"` could not be displayed')
 
 
@@ -32,7 +36,10 @@ def _templates() -> dict[str, bytes]:
 
 
 def press_pdf(
-    data: Mapping[str, Any], attachments: Mapping[str, bytes], *, template: str = "handout.typ"
+    data: Mapping[str, Any],
+    attachments: Mapping[str, bytes],
+    *,
+    template: str = "handout.typ",
 ) -> bytes:
     """Set a template with its data.
 
@@ -57,7 +64,7 @@ def press_pdf(
     SetupError
         If Typst refuses for another reason.
     """
-    text = json.dumps(data, ensure_ascii=False, sort_keys=True)
+    text = json.dumps(data, ensure_ascii=False, sort_keys=True).translate(_SIGNS)
     sources = {"handout.json": text.encode(), **_templates(), **attachments}
     sources["main.typ"] = sources[template]
     try:
@@ -74,12 +81,12 @@ def press_pdf(
 def _set(sources: Mapping[str, bytes], *, ignore_system_fonts: bool) -> bytes:
     import typst  # noqa: PLC0415 - a large library that only printing needs
 
-    pdf = typst.compile(
+    pdf: bytes = typst.compile(  # type: ignore[call-overload]  # files in memory are untyped
         dict(sources),
         ignore_system_fonts=ignore_system_fonts,
         pdf_standards=["ua-1"],
     )
-    return bytes(pdf)
+    return pdf
 
 
 def _typst_error() -> type[Exception]:

@@ -9,7 +9,7 @@ Conventions
 -----------
 * A block is a dict with ``kind``: heading, paragraph, list, quote, code, table or rule.
 * Running text is a list of dicts with ``kind``: text, emphasis, strong, struck, code, link,
-  break. An image is printed as its description: handouts and pages have pictures of their own.
+  break. An image is printed as its description: handouts and pages have their own pictures.
 * Headings keep their level, 1 to 6.
 
 Source: CommonMark 0.31 as read by mistune, with its table and strikethrough additions.
@@ -50,7 +50,9 @@ def parse_prose(markdown: str) -> list[Block]:
 def plain_text(runs: Sequence[Run]) -> str:
     """Give running text without its dress."""
     return "".join(
-        " " if run["kind"] == "break" else run.get("text") or plain_text(run.get("runs", ()))
+        " "
+        if run["kind"] == "break"
+        else run.get("text") or plain_text(run.get("runs", ()))
         for run in runs
     )
 
@@ -115,7 +117,10 @@ def _list(token: Token, depth: int) -> Block:
 
 
 def _quote(token: Token, depth: int) -> Block:
-    return {"kind": "quote", "blocks": _blocks(token["children"], min(depth + 1, MAX_DEPTH))}
+    return {
+        "kind": "quote",
+        "blocks": _blocks(token["children"], min(depth + 1, MAX_DEPTH)),
+    }
 
 
 def _code(token: Token, _depth: int) -> Block:
@@ -166,26 +171,30 @@ def _runs(tokens: Sequence[Token]) -> list[Run]:
 
 
 def _run(token: Token) -> list[Run]:
-    kind = token["type"]
-    if kind == "text":
-        return [{"kind": "text", "text": html.unescape(token["raw"])}]
-    if kind == "softbreak":
-        return [{"kind": "text", "text": " "}]
-    if kind == "linebreak":
-        return [{"kind": "break"}]
-    if kind == "codespan":
-        return [{"kind": "code", "text": html.unescape(token["raw"])}]
-    if kind in _DRESSED:
-        return [{"kind": _DRESSED[kind], "runs": _runs(token["children"])}]
-    if kind == "link":
-        runs = _runs(token["children"])
-        address = token["attrs"]["url"]
-        if not is_safe_address(address):
-            return runs
-        return [{"kind": "link", "address": address.strip(), "runs": runs}]
-    if kind == "image":
-        return [{"kind": "emphasis", "runs": _runs(token["children"])}]
-    return []
+    make = _RUNS.get(token["type"])
+    return [] if make is None else make(token)
 
 
-_DRESSED = {"emphasis": "emphasis", "strong": "strong", "strikethrough": "struck"}
+def _link(token: Token) -> list[Run]:
+    runs = _runs(token["children"])
+    address = token["attrs"]["url"].strip()
+    if not is_safe_address(address):
+        return runs
+    return [{"kind": "link", "address": address, "runs": runs}]
+
+
+def _dressed(kind: str) -> Callable[[Token], list[Run]]:
+    return lambda token: [{"kind": kind, "runs": _runs(token["children"])}]
+
+
+_RUNS: dict[str, Callable[[Token], list[Run]]] = {
+    "text": lambda token: [{"kind": "text", "text": html.unescape(token["raw"])}],
+    "softbreak": lambda _: [{"kind": "text", "text": " "}],
+    "linebreak": lambda _: [{"kind": "break"}],
+    "codespan": lambda token: [{"kind": "code", "text": html.unescape(token["raw"])}],
+    "emphasis": _dressed("emphasis"),
+    "strong": _dressed("strong"),
+    "strikethrough": _dressed("struck"),
+    "image": _dressed("emphasis"),
+    "link": _link,
+}

@@ -6,7 +6,7 @@ nothing else can reach the page.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from html import escape
 
 from kit.publish.prose import Block, Run
@@ -36,31 +36,36 @@ def prose_html(blocks: Sequence[Block], *, lift: int = 1) -> str:
 
 
 def _block(block: Block, lift: int) -> str:
-    match block["kind"]:
-        case "heading":
-            tag = f"h{min(block['level'] + lift, 6)}"
-            anchor = f' id="{escape(block["anchor"])}"' if "anchor" in block else ""
-            return f"<{tag}{anchor}>{_runs(block['runs'])}</{tag}>"
-        case "paragraph":
-            return f"<p>{_runs(block['runs'])}</p>"
-        case "list":
-            return _list(block, lift)
-        case "quote":
-            return f"<blockquote>{prose_html(block['blocks'], lift=lift)}</blockquote>"
-        case "code":
-            return f'<pre tabindex="0"><code>{escape(block["text"])}</code></pre>'
-        case "table":
-            return _table(block)
-        case "rule":
-            return "<hr>"
-        case kind:
-            raise ValueError(f"no block of prose is called {kind!r}")
+    printer = _BLOCKS.get(block["kind"])
+    if printer is None:
+        raise ValueError(f"no block of prose is called {block['kind']!r}")
+    return printer(block, lift)
+
+
+def _heading(block: Block, lift: int) -> str:
+    tag = f"h{min(block['level'] + lift, 6)}"
+    anchor = f' id="{escape(block["anchor"])}"' if "anchor" in block else ""
+    return f"<{tag}{anchor}>{_runs(block['runs'])}</{tag}>"
+
+
+def _paragraph(block: Block, _lift: int) -> str:
+    return f"<p>{_runs(block['runs'])}</p>"
+
+
+def _quote(block: Block, lift: int) -> str:
+    return f"<blockquote>{prose_html(block['blocks'], lift=lift)}</blockquote>"
+
+
+def _code(block: Block, _lift: int) -> str:
+    return f'<pre tabindex="0"><code>{escape(block["text"])}</code></pre>'
 
 
 def _list(block: Block, lift: int) -> str:
     tag = "ol" if block["ordered"] else "ul"
     start = f' start="{block["start"]}"' if block["ordered"] and block["start"] != 1 else ""
-    items = "".join(f"<li>{_item(item, block['tight'], lift)}</li>" for item in block["items"])
+    items = "".join(
+        f"<li>{_item(item, block['tight'], lift)}</li>" for item in block["items"]
+    )
     return f"<{tag}{start}>{items}</{tag}>"
 
 
@@ -70,7 +75,7 @@ def _item(blocks: Sequence[Block], tight: bool, lift: int) -> str:
     return prose_html(blocks, lift=lift)
 
 
-def _table(block: Block) -> str:
+def _table(block: Block, _lift: int) -> str:
     head = "".join(
         f'<th scope="col" class="{side}">{_runs(cell)}</th>'
         for cell, side in zip(block["head"], block["align"], strict=True)
@@ -88,6 +93,17 @@ def _table(block: Block) -> str:
         '<div class="table" role="region" aria-label="Table" tabindex="0">'
         f"<table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table></div>"
     )
+
+
+_BLOCKS: dict[str, Callable[[Block, int], str]] = {
+    "heading": _heading,
+    "paragraph": _paragraph,
+    "list": _list,
+    "quote": _quote,
+    "code": _code,
+    "table": _table,
+    "rule": lambda _block, _lift: "<hr>",
+}
 
 
 def _runs(runs: Sequence[Run]) -> str:

@@ -84,7 +84,7 @@ def paper_score(
     """
     page = replace(PAPER, width_mm=width_mm)
     if large:
-        page = replace(page, staff_mm=_LARGE_STAFF_MM, bars_per_line=2)
+        page = replace(page, staff_mm=_LARGE_STAFF_MM, bars_per_line=2, fill_last_line=0.3)
         lines = engrave_lines(part, first=first, last=last, page=page)
         return PaperScore(lines, _USUAL_GAP_MM, fills_page=False)
     for staff_mm in _STAFF_SIZES_MM:
@@ -101,7 +101,9 @@ def paper_score(
 def notes_lines(figure: NotesFigure, width_mm: float, large: bool) -> tuple[Drawing, ...]:
     """Draw music that stands among the learning notes, smaller than the part itself."""
     staff_mm = _LARGE_STAFF_MM if large else _NOTES_STAFF_MM
-    page = replace(PAPER, width_mm=width_mm, staff_mm=staff_mm, sections=False)
+    page = replace(
+        PAPER, width_mm=width_mm, staff_mm=staff_mm, sections=False, fill_last_line=0.0
+    )
     return engrave_lines(figure.part, first=figure.first, last=figure.last, page=page)
 
 

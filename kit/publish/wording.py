@@ -15,10 +15,13 @@ __all__ = [
     "feel_words",
 ]
 
-CAUTION_HEARING = "Keep headphones and speakers at a moderate level, and give your ears a rest now and then."
+CAUTION_HEARING = (
+    "Keep headphones and speakers at a moderate level, and give your ears a rest now and "
+    "then."
+)
 CAUTION_PLAYING = (
-    "Take a break every twenty minutes or so; stop if anything hurts, and ask your teacher or "
-    "a doctor."
+    "Take a break every twenty minutes or so; stop if anything hurts, and ask your teacher "
+    "or a doctor."
 )
 RIGHTS_REMINDER = (
     "Copy and share only what the rights above allow. This is a reminder, not legal advice."

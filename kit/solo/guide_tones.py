@@ -15,9 +15,9 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import Literal
 
-from kit.levels.rewrite import Sound, bar_starts, sounds_of, with_sounds
+from kit.levels.rewrite import Sound, bar_starts, silent, sounds_of, with_sounds
 from kit.tune.chord import ChordSymbol
-from kit.tune.model import Bar, Note, Tune
+from kit.tune.model import Tune
 from kit.tune.pitch import NoteName, Pitch
 
 __all__ = ["guide_tone_line", "guide_tones"]
@@ -78,12 +78,8 @@ def guide_tone_line(
         else:
             now = _nearest(names, now.midi, centre)
         sounds.append(Sound(start, end - start, now))
-    blank = replace(sheet, bars=tuple(_silent(bar) for bar in sheet.bars))
+    blank = replace(sheet, bars=tuple(silent(bar) for bar in sheet.bars))
     return with_sounds(blank, sounds)
-
-
-def _silent(bar: Bar) -> Bar:
-    return replace(bar, notes=(Note(Fraction(0), bar.length, None),))
 
 
 def _middle(sheet: Tune) -> int:

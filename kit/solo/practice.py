@@ -95,9 +95,13 @@ def _memory(facts: FormFacts) -> list[Step]:
         start = "Start with" if place == 0 else "Go on with"
         text = (
             f"{start} the {share.label} section, two bars at a time, until you know it by "
-            f"heart. You then know {known} of the {share.of} bars: "
-            f"{share_words(known, share.of)} of the tune."
+            "heart. "
         )
+        if known < share.of:
+            worth = share_words(known, share.of)
+            text += f"You then know {known} of the {share.of} bars: {worth} of the tune."
+        else:
+            text += f"You then know all {share.of} bars."
         if len(ordered) == 1:
             text = "Learn the tune by heart, two bars at a time, then four."
         varied = sorted(

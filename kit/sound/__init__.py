@@ -1,14 +1,25 @@
-"""The sound: a performance becomes finished audio, loudness and clock guaranteed."""
+"""The sound: a performance becomes finished audio, loudness and clock guaranteed.
 
-from kit.sound.midi_file import to_midi
-from kit.sound.render import (
-    Rendered,
-    encode_mp3,
-    mix_names,
-    render_mixes,
-    render_stretch,
-)
+Choosing a SoundFont costs nothing; what renders is loaded, with its numerical libraries,
+on first use.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
 from kit.sound.soundfont import SoundFont, find_soundfont
+
+if TYPE_CHECKING:
+    from kit.sound.midi_file import to_midi
+    from kit.sound.render import (
+        Rendered,
+        encode_mp3,
+        mix_names,
+        render_mixes,
+        render_stretch,
+    )
 
 __all__ = [
     "Rendered",
@@ -20,3 +31,21 @@ __all__ = [
     "render_stretch",
     "to_midi",
 ]
+
+_HOMES = {
+    "Rendered": "kit.sound.render",
+    "encode_mp3": "kit.sound.render",
+    "mix_names": "kit.sound.render",
+    "render_mixes": "kit.sound.render",
+    "render_stretch": "kit.sound.render",
+    "to_midi": "kit.sound.midi_file",
+}
+
+
+def __getattr__(name: str) -> Any:
+    """Load a public name from its module on first use."""
+    if name not in _HOMES:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    value = getattr(import_module(_HOMES[name]), name)
+    globals()[name] = value
+    return value

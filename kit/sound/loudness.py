@@ -13,13 +13,13 @@ for 48 kHz are those printed in the recommendation.
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import minimum_filter1d, uniform_filter1d
+from scipy.signal import resample_poly, sosfilt
 
-    Samples = NDArray[np.float32]
+Samples = NDArray[np.float32]
 
 __all__ = [
     "CEILING_DBTP",
@@ -49,9 +49,6 @@ _ROUNDS = 6
 
 def k_weighted(samples: Samples) -> NDArray[np.float64]:
     """Filter audio as the ear weighs it (BS.1770 K-weighting, 48 kHz)."""
-    import numpy as np
-    from scipy.signal import sosfilt
-
     weighted: NDArray[np.float64] = sosfilt(np.array(_K_SECTIONS), samples, axis=0)
     return weighted
 
@@ -62,9 +59,6 @@ def _step_energies(samples: Samples, step: int) -> NDArray[np.float64]:
     The audio is filtered in pieces of ten seconds: memory that is used again is far
     faster than fresh memory for the whole.
     """
-    import numpy as np
-    from scipy.signal import sosfilt
-
     sections = np.array(_K_SECTIONS)
     state = np.zeros((len(sections), 2, samples.shape[1]))
     piece = 100 * step
@@ -80,8 +74,6 @@ def _step_energies(samples: Samples, step: int) -> NDArray[np.float64]:
 
 def integrated_lufs(samples: Samples) -> float:
     """Measure integrated loudness in LUFS; minus infinity for silence or under 400 ms."""
-    import numpy as np
-
     step = SAMPLE_RATE_HZ // 10
     steps = len(samples) // step
     if steps < 4:
@@ -102,7 +94,10 @@ def true_peak_dbtp(samples: Samples) -> float:
 
 
 def normalised(
-    samples: Samples, *, target_lufs: float = TARGET_LUFS, ceiling_dbtp: float = CEILING_DBTP
+    samples: Samples,
+    *,
+    target_lufs: float = TARGET_LUFS,
+    ceiling_dbtp: float = CEILING_DBTP,
 ) -> tuple[Samples, float, float]:
     """Bring audio to a loudness under a ceiling.
 
@@ -111,8 +106,6 @@ def normalised(
     (samples, lufs, true_peak_dbtp)
         The audio and what was measured on it. Silence stays silence.
     """
-    import numpy as np
-
     loudness = integrated_lufs(samples)
     if loudness == -math.inf:
         return samples, loudness, true_peak_dbtp(samples)
@@ -138,9 +131,6 @@ def _block_peaks(samples: Samples) -> NDArray[np.float64]:
     Only stretches whose sample peak comes within 3 dB of the highest are oversampled: that
     is the most by which a tone up to a quarter of the sample rate rises between samples.
     """
-    import numpy as np
-    from scipy.signal import resample_poly
-
     count = -(-len(samples) // _BLOCK)
     whole = len(samples) // _BLOCK
     blocks = samples[: whole * _BLOCK].reshape(whole, -1)
@@ -166,9 +156,6 @@ def _limited(
     samples: Samples, peaks: NDArray[np.float64], gain: float, ceiling: float
 ) -> Samples:
     """Amplify, and turn the gain down smoothly around each peak above the ceiling."""
-    import numpy as np
-    from scipy.ndimage import minimum_filter1d, uniform_filter1d
-
     limited: Samples = samples * np.float32(gain)
     needed = np.minimum(1.0, ceiling / np.maximum(peaks * gain, 1e-9))
     width = 2 * _LOOKAHEAD_BLOCKS + 1

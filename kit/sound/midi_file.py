@@ -11,12 +11,11 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterator, Mapping, Sequence
-from typing import TYPE_CHECKING
+
+import mido
+from mido import Message
 
 from kit.band.events import NoteEvent, Performance
-
-if TYPE_CHECKING:
-    from mido import Message
 
 __all__ = ["CHANNELS", "to_midi"]
 
@@ -51,8 +50,6 @@ def to_midi(
     title : str
         Name of the piece.
     """
-    import mido
-
     ticks_per_s = performance.tempo_qpm / 60.0 * TICKS_PER_QUARTER
     song = mido.MidiFile(type=1, ticks_per_beat=TICKS_PER_QUARTER)
     conductor = mido.MidiTrack()
@@ -64,7 +61,9 @@ def to_midi(
     conductor.append(mido.MetaMessage("set_tempo", tempo=min(tempo, 0xFFFFFF)))
     meter = performance.meter
     conductor.append(
-        mido.MetaMessage("time_signature", numerator=meter.beats, denominator=meter.beat_type)
+        mido.MetaMessage(
+            "time_signature", numerator=meter.beats, denominator=meter.beat_type
+        )
     )
     song.tracks.append(conductor)
     if players is None:
@@ -90,7 +89,6 @@ def _track(
     last_s: float,
     leads_s: Mapping[int, float],
 ) -> object:
-    import mido
 
     track = mido.MidiTrack()
     track.append(mido.MetaMessage("track_name", name=player))
@@ -111,7 +109,6 @@ def _track(
 
 
 def _setup(player: str, channel: int, program: int) -> Iterator[Message]:
-    from mido import Message
 
     yield Message("program_change", channel=channel, program=program)
     controls = [(7, 100), (10, PAN[player]), (91, ROOM[player]), (93, 0)]
@@ -127,7 +124,6 @@ def _messages(
     ticks_per_s: float,
     leads_s: Mapping[int, float],
 ) -> Iterator[tuple[int, Message]]:
-    from mido import Message
 
     def tick(seconds: float) -> int:
         return max(0, round(seconds * ticks_per_s))
@@ -135,7 +131,7 @@ def _messages(
     next_on: dict[int, int] = {}
     bent = False
     rows: list[tuple[NoteEvent, int, int]] = []
-    for event in reversed(events):
+    for event in sorted(events, key=lambda event: event.start_s, reverse=True):
         on = tick(event.start_s - leads_s.get(event.midi, 0.0))
         off = max(on + 1, tick(event.end_s))
         limit = next_on.get(event.midi)
@@ -148,8 +144,9 @@ def _messages(
         if bent or event.bends:
             yield on, Message("pitchwheel", channel=channel, pitch=0)
         bent = bool(event.bends)
-        yield on, Message(
-            "note_on", channel=channel, note=event.midi, velocity=event.velocity
+        yield (
+            on,
+            Message("note_on", channel=channel, note=event.midi, velocity=event.velocity),
         )
         for at, semitones in event.bends:
             place = tick(event.start_s + at)

@@ -10,14 +10,13 @@ Source: ISO/IEC 11172-3 (bit rates); the frame itself is in `kit.sound.mp3_info`
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING
+
+import lameenc
+import numpy as np
+from numpy.typing import NDArray
 
 from kit.sound.id3 import id3_tag
 from kit.sound.mp3_info import BIT_RATES_KBPS, SAMPLE_RATE_HZ, info_frame
-
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
 
 __all__ = ["encode"]
 
@@ -53,9 +52,6 @@ def encode(
     ValueError
         If shape, bit rate or a tag's name is not as above.
     """
-    import lameenc
-    import numpy as np
-
     if samples.ndim != 2 or samples.shape[1] != 2:
         raise ValueError(f"audio must have the shape (samples, 2), not {samples.shape}")
     if bit_rate_kbps not in BIT_RATES_KBPS:
@@ -75,7 +71,11 @@ def encode(
         audio += encoder.encode(scaled.astype("<i2").tobytes())
     audio += encoder.flush()
     content = bytes(audio)
-    return id3_tag(tags or {}, cover_png=cover_png) + info_frame(content, len(samples)) + content
+    return (
+        id3_tag(tags or {}, cover_png=cover_png)
+        + info_frame(content, len(samples))
+        + content
+    )
 
 
 def _lame_scale(bit_rate_kbps: int) -> float:

@@ -12,6 +12,8 @@ from __future__ import annotations
 
 import struct
 
+import numpy as np
+
 __all__ = ["BIT_RATES_KBPS", "SAMPLE_RATE_HZ", "crc16", "info_frame"]
 
 SAMPLE_RATE_HZ = 48_000
@@ -98,8 +100,6 @@ def crc16(content: bytes) -> int:
     >>> hex(crc16(b"123456789"))
     '0xbb3d'
     """
-    import numpy as np
-
     table = np.array(_TABLE, np.uint16)
     width = max(1, int(len(content) ** 0.5))
     # Zeros in front of the content leave a checksum that starts at 0 as it is.

@@ -14,16 +14,14 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
 
 from kit.band.events import NoteEvent, Performance
 from kit.sound.loudness import k_weighted
 from kit.sound.midi_file import to_midi
 from kit.sound.synth import SAMPLE_RATE_HZ, Synth
-
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
 
 __all__ = ["ONSET_SHARE", "Patch", "measure_patch", "onset_s"]
 
@@ -74,8 +72,6 @@ def onset_s(samples: NDArray[np.float32]) -> float:
 
     Audio is shape (samples, 2); the peak is that of the first 250 ms.
     """
-    import numpy as np
-
     early = np.abs(samples[: SAMPLE_RATE_HZ // 4]).max(axis=1)
     peak = float(early.max(initial=0.0))
     if peak == 0:
@@ -86,7 +82,6 @@ def onset_s(samples: NDArray[np.float32]) -> float:
 def _measure(
     synth: Synth, player: str, program: int, keys: Sequence[int]
 ) -> dict[int, tuple[float, float]]:
-    import numpy as np
 
     events = tuple(
         NoteEvent(player, key, place * _SPACING_S, _NOTE_S, _VELOCITY)

@@ -9,7 +9,9 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
 
 from kit.band.events import Performance
 from kit.sound.loudness import normalised
@@ -18,11 +20,7 @@ from kit.sound.soundfont import SoundFont, find_soundfont
 from kit.sound.stems import mix_table, render_stem, sample_count, sum_stems
 from kit.sound.synth import SAMPLE_RATE_HZ, Synth, Take, open_synth
 
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
-    Samples = NDArray[np.float32]
+Samples = NDArray[np.float32]
 
 __all__ = ["Rendered", "encode_mp3", "mix_names", "render_mixes", "render_stretch"]
 
@@ -133,9 +131,7 @@ def render_stretch(
     return render_mixes(cut, [mix], soundfont=soundfont, synth=synth)[mix]
 
 
-def _finished(
-    stems: Sequence[Take], performance: Performance, font_name: str
-) -> Rendered:
+def _finished(stems: Sequence[Take], performance: Performance, font_name: str) -> Rendered:
     mix = sum_stems(stems, sample_count(performance))
     mix = _faded(mix, round(performance.seconds * SAMPLE_RATE_HZ))
     samples, lufs, peak = normalised(mix)
@@ -144,8 +140,6 @@ def _finished(
 
 def _faded(mix: Samples, last_bar_end: int) -> Samples:
     """Trim the silence behind the ring-out and fade the last of it."""
-    import numpy as np
-
     tail = np.abs(mix[last_bar_end:]).max(axis=1)
     peak = max(float(mix.max(initial=0.0)), -float(mix.min(initial=0.0)))
     threshold = peak * 10 ** (_SILENCE_DB / 20)

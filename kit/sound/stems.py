@@ -13,7 +13,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
-from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
 
 from kit.band.events import Performance
 from kit.sound.midi_file import to_midi
@@ -21,11 +23,7 @@ from kit.sound.patch import measure_patch
 from kit.sound.strokes import render_strokes
 from kit.sound.synth import SAMPLE_RATE_HZ, Synth, Take
 
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
-    Samples = NDArray[np.float32]
+Samples = NDArray[np.float32]
 
 __all__ = ["MixTable", "mix_table", "render_stem", "sample_count", "sum_stems"]
 
@@ -101,8 +99,6 @@ def render_stem(performance: Performance, player: str, synth: Synth) -> Take:
 
 def sum_stems(stems: Sequence[Take], count: int) -> Samples:
     """Add stems up: float32, shape (count, 2); shorter stems end early."""
-    import numpy as np
-
     mix = np.zeros((count, 2), np.float32)
     for start in range(0, count, _PIECE):
         stop = min(count, start + _PIECE)
@@ -119,6 +115,5 @@ def _percussion_count(performance: Performance, player: str) -> int:
 
 
 def _nothing() -> Samples:
-    import numpy as np
 
     return np.zeros((0, 2), np.float32)

@@ -8,18 +8,17 @@ its attack exactly on the planned instant. The sum is the same as playing them a
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.signal import butter, sosfilt
 
 from kit.band.events import NoteEvent, Performance
 from kit.sound.midi_file import to_midi
 from kit.sound.patch import onset_s
 from kit.sound.synth import SAMPLE_RATE_HZ, Synth
 
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
-    Samples = NDArray[np.float32]
+Samples = NDArray[np.float32]
 
 __all__ = ["render_strokes"]
 
@@ -54,8 +53,6 @@ def render_strokes(
     -------
     float32 array, shape (sample_count, 2)
     """
-    import numpy as np
-
     needed = {(event.midi, _layer(event.velocity)) for event in events}
     missing = sorted(
         need for need in needed if (synth.key, player, kit, *need) not in _known
@@ -83,8 +80,6 @@ def _layer(velocity: int) -> int:
 def _render_layers(
     needs: Sequence[tuple[int, int]], synth: Synth, player: str, kit: int
 ) -> None:
-    import numpy as np
-    from scipy.signal import butter, sosfilt
 
     events: list[NoteEvent] = []
     places: list[tuple[float, float]] = []

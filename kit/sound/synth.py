@@ -13,20 +13,21 @@ from __future__ import annotations
 import ctypes
 import ctypes.util
 import importlib.util
+import io
 import os
 import sys
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Protocol
+from typing import Protocol
+
+import mido
+import numpy as np
+from numpy.typing import NDArray
 
 from kit.errors import SetupError
 from kit.sound.soundfont import SoundFont
 
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
-    Samples = NDArray[np.float32]
-    Words = NDArray[np.int16]
+Samples = NDArray[np.float32]
+Words = NDArray[np.int16]
 
 __all__ = [
     "SAMPLE_RATE_HZ",
@@ -61,8 +62,6 @@ class Take:
 
     def floats(self, start: int = 0, stop: int | None = None) -> Samples:
         """Give a piece as float32, full scale 1.0."""
-        import numpy as np
-
         piece = self.data[start:stop]
         return np.multiply(piece, np.float32(self.gain), dtype=np.float32)
 
@@ -107,8 +106,8 @@ class Midirenderer:
 
     def render(self, midi: bytes) -> Take:
         """Render a MIDI file; see `Synth.render`."""
-        import numpy as np
-        from midirenderer import render_wave_from
+        # Not everywhere installed: see `open_synth`.
+        from midirenderer import render_wave_from  # noqa: PLC0415
 
         wave = render_wave_from(self._font.content, midi)
         # 16-bit stereo at 48 kHz behind a RIFF header whose data chunk comes last.
@@ -141,8 +140,8 @@ class FluidSynthLibrary:
 
     def render(self, midi: bytes) -> Take:
         """Render a MIDI file; see `Synth.render`."""
-        import numpy as np
-
+        seconds = mido.MidiFile(file=io.BytesIO(midi)).length
+        count = round(seconds * SAMPLE_RATE_HZ)
         lib = self._library
         settings = lib.new_fluid_settings()
         lib.fluid_settings_setnum(settings, b"synth.sample-rate", float(SAMPLE_RATE_HZ))
@@ -150,26 +149,24 @@ class FluidSynthLibrary:
         lib.fluid_settings_setint(settings, b"synth.lock-memory", 0)
         synth = lib.new_fluid_synth(settings)
         player = lib.new_fluid_player(synth)
-        blocks: list[Samples] = []
+        # Rounded up to whole blocks; the player itself would go on for a while.
+        audio = np.zeros((-(-count // self._BLOCK) * self._BLOCK, 2), np.float32)
         try:
             if lib.fluid_synth_sfload(synth, os.fsencode(self._font.path), 1) < 0:
                 raise SetupError(
-                    f"FluidSynth cannot load {self._font.name}", remedy="name another SoundFont"
+                    f"FluidSynth cannot load {self._font.name}",
+                    remedy="name another SoundFont",
                 )
             lib.fluid_player_add_mem(player, midi, len(midi))
             lib.fluid_player_play(player)
-            playing = 1
-            while lib.fluid_player_get_status(player) == playing:
-                block = np.zeros((self._BLOCK, 2), np.float32)
-                lib.fluid_synth_write_float(
-                    synth, self._BLOCK, block.ctypes.data, 0, 2, block.ctypes.data, 1, 2
-                )
-                blocks.append(block)
+            for start in range(0, len(audio), self._BLOCK):
+                place = audio[start:].ctypes.data
+                lib.fluid_synth_write_float(synth, self._BLOCK, place, 0, 2, place, 1, 2)
         finally:
             lib.delete_fluid_player(player)
             lib.delete_fluid_synth(synth)
             lib.delete_fluid_settings(settings)
-        return Take(np.concatenate(blocks) if blocks else np.zeros((0, 2), np.float32))
+        return Take(audio[:count])
 
 
 def _declared(library: ctypes.CDLL) -> ctypes.CDLL:
@@ -185,7 +182,6 @@ def _declared(library: ctypes.CDLL) -> ctypes.CDLL:
         "fluid_synth_sfload": (number, [pointer, text, number]),
         "fluid_player_add_mem": (number, [pointer, text, ctypes.c_size_t]),
         "fluid_player_play": (number, [pointer]),
-        "fluid_player_get_status": (number, [pointer]),
         "fluid_synth_write_float": (
             number, [pointer, number, pointer, number, number, pointer, number, number],
         ),

@@ -13,20 +13,20 @@ Source: ABC standard 2.1, section 4.
 from __future__ import annotations
 
 from fractions import Fraction
-from typing import Literal
 
 from kit.errors import NotationError
+from kit.tune.abc_barlines import closing_and_opening, passes_of
 from kit.tune.abc_fields import AbcKey, parse_key, parse_meter, parse_tempo, parse_unit
 from kit.tune.abc_lyrics import set_lyrics
 from kit.tune.abc_pitch import AbcPitches
 from kit.tune.abc_signs import JUMPS, MARKS, SHORT_FORMS
 from kit.tune.abc_tokens import NOTE, Token, length_factor, tokens
-from kit.tune.bar_draft import BarDraft, NoteDraft
+from kit.tune.bar_draft import BarDraft, NoteDraft, WordKind
 from kit.tune.chord_text import looks_like_chord
 from kit.tune.model import Grace, Jump, Meter
 from kit.tune.notices import Notices
 from kit.tune.pitch import Pitch
-from kit.tune.score_words import DYNAMICS, jump_in_words
+from kit.tune.score_words import DYNAMICS, jump_in_words, word_kind
 from kit.tune.source_text import printable
 from kit.tune.validate import MAX_BARS
 
@@ -53,7 +53,7 @@ class AbcBody:
         Meanings of the one-letter decorations.
     """
 
-    def __init__(  # noqa: PLR0913 - what a tune's header sets
+    def __init__(
         self,
         *,
         meter: Meter | None,
@@ -125,6 +125,12 @@ class AbcBody:
         ValueError
             If its value cannot be read.
         """
+        try:
+            self._apply_field(letter, value)
+        except ValueError as error:
+            raise ValueError(f"the field {letter}: cannot be read: {error}") from error
+
+    def _apply_field(self, letter: str, value: str) -> None:
         if letter == "K":
             self.key = self._pitches.key = parse_key(value, self.key)
             if not self._bar.notes:
@@ -138,6 +144,8 @@ class AbcBody:
         elif letter == "Q":
             self._read_tempo(value)
         elif letter == "P":
+            if self._bar.notes:
+                self._close_bar()  # a label within a bar parts it
             self._bar.section = printable(value, 40)
         elif letter == "U":
             self.define_symbol(value)
@@ -158,12 +166,14 @@ class AbcBody:
             else:
                 self.notices.left_out("a change of tempo")
         if tempo.words:
-            self._add_word(printable(tempo.words), "tempo")
+            words = printable(tempo.words)
+            self._add_word(words, word_kind(words))
 
     def finish(self) -> list[BarDraft]:
         """Give all bars, the last one closed."""
         if self._bar.notes:
             self._close_bar()
+        self._hand_back_instructions()
         if self._graces:
             self.notices.left_out("grace notes without a note behind them")
         return self.bars
@@ -259,6 +269,8 @@ class AbcBody:
             self._slurs -= 1  # a slur around nothing, or around grace notes
 
     def _read_tie(self, _: Token) -> None:
+        if self._graces:
+            return  # a grace note is bound to its main note as it is
         if self._last is not None and self._last.pitch is not None:
             self._last.tied = True
         else:
@@ -277,17 +289,19 @@ class AbcBody:
 
     def _read_bar(self, token: Token) -> None:
         sign = token.part("bar_sign")
-        closing, opening = _colons(sign)
+        closing, opening = closing_and_opening(sign)
         style = sign.strip(":")
         if self._bar.notes:
             self._close_bar()
+        else:
+            self._hand_back_instructions()
         self._pitches.end_bar()
         if self.bars:
             last = self.bars[-1]
             if closing:
                 last.repeat_times = max(closing + 1, self._passage_times)
                 self._passage_times = 2
-            elif style != "|" and last.barline != "final" and not opening:
+            elif style != "|" and not (opening or last.repeat_times):
                 last.barline = "final" if "]" in style else "double"
         if closing or opening or style != "|":
             self._endings = self._bar.endings = ()
@@ -304,7 +318,7 @@ class AbcBody:
         self._start_ending(token.part("ending_list").strip('"'))
 
     def _start_ending(self, text: str) -> None:
-        passes = _passes(text)
+        passes = passes_of(text)
         if not passes:
             self.notices.left_out(f'the ending "{printable(text, 20)}"')
             return
@@ -346,7 +360,7 @@ class AbcBody:
         elif not placed and looks_like_chord(text):
             self._bar.chords.append((len(self._bar.notes), text))
         elif text:
-            self._add_word(text, "words")
+            self._add_word(text, word_kind(text))
 
     def _read_decoration(self, token: Token) -> None:
         self._decorate(token.part("decoration_name") or token.part("old_decoration"))
@@ -368,17 +382,19 @@ class AbcBody:
         elif plain not in ("", "nil", "none"):
             self.notices.left_out(f"the decoration !{printable(plain, 30)}!")
 
-    def _add_word(self, text: str, kind: Literal["words", "dynamics", "tempo"]) -> None:
+    def _add_word(self, text: str, kind: WordKind) -> None:
         self._bar.words.append((len(self._bar.notes), text, kind))
 
     def _add_jump(self, jump: Jump) -> None:
-        bar = self._bar
-        if jump not in ("segno", "coda") and not bar.notes and self.bars:
-            # An instruction written behind the bar line belongs to the bar it ends.
-            opens = bar.repeat_start or bar.section
-            if not opens and jump.startswith(("D.", "fine")):
-                bar = self.bars[-1]
-        bar.jumps.append((len(bar.notes) if bar is self._bar else 0, jump))
+        self._bar.jumps.append((len(self._bar.notes), jump))
+
+    def _hand_back_instructions(self) -> None:
+        """Give what stands alone between two bar lines to the bar that it ends."""
+        if self.bars:
+            signs = [item for item in self._bar.jumps if item[1] in ("segno", "coda")]
+            orders = [item for item in self._bar.jumps if item not in signs]
+            self.bars[-1].jumps += [(0, jump) for _, jump in orders]
+            self._bar.jumps = signs
 
     # What means nothing to a lead sheet
 
@@ -394,21 +410,3 @@ class AbcBody:
     def _read_unknown(self, token: Token) -> None:
         if token.text not in "!\\$*;?@#:":
             self.notices.left_out(f'the sign "{printable(token.text, 5)}"')
-
-
-def _colons(sign: str) -> tuple[int, int]:
-    """Count the colons before and behind the bar line: closing and opening repeats."""
-    if set(sign) == {":"}:
-        return (len(sign) + 1) // 2, (len(sign) + 1) // 2
-    return len(sign) - len(sign.lstrip(":")), len(sign) - len(sign.rstrip(":"))
-
-
-def _passes(text: str) -> tuple[int, ...]:
-    """Read ``1``, ``1,3`` or ``1-3``; nothing if it is a text."""
-    passes: list[int] = []
-    for part in text.split(","):
-        first, dash, last = part.strip().partition("-")
-        if not first.isdigit() or (dash and not last.isdigit()):
-            return ()
-        passes.extend(range(int(first), int(last or first) + 1))
-    return tuple(dict.fromkeys(p for p in passes if 0 < p < 100))

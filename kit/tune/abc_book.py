@@ -24,6 +24,9 @@ _PROPAGATE = re.compile(r"(?:%%|I:)\s*propagate-accidentals\s+(not|octave|pitch)
 _TEXT_CODE = re.compile(
     r"\\u([0-9A-Fa-f]{4})|\\(ss|ae|AE|oe|OE|aa|AA|/o|/O)|\\(.)([A-Za-z])"
 )
+MAX_CHARACTERS = 200_000
+"""In one tune; 5000 bars of busy music have about 150 000."""
+MAX_FILE_HEADER_LINES = 1000
 _LETTERS = {
     "ss": "ß", "ae": "æ", "AE": "Æ", "oe": "œ", "OE": "Œ", "aa": "å", "AA": "Å",
     "/o": "ø", "/O": "Ø",
@@ -75,7 +78,7 @@ def select_tune(text: str, *, source: str, tune_number: int | None) -> AbcTune:
     starts = [i for i, line in enumerate(lines) if line.lstrip().startswith("X:")]
     numbers = tune_numbers(text)
     if not starts:
-        if any(line.startswith("K:") for line in lines):
+        if len(text) <= MAX_CHARACTERS and any(line.startswith("K:") for line in lines):
             return _read_lines([], lines)
         raise NotationError(
             "it is not ABC notation: no X: or K: field is in it",
@@ -84,7 +87,12 @@ def select_tune(text: str, *, source: str, tune_number: int | None) -> AbcTune:
         )
     place = _place_of(tune_number, lines, starts, source)
     stop = starts[place + 1] if place + 1 < len(starts) else len(lines)
-    tune = _read_lines(lines[: starts[0]], lines[starts[place] : stop])
+    own = lines[starts[place] : stop]
+    if sum(len(line) for line in own) > MAX_CHARACTERS:
+        raise NotationError(
+            f"the tune has more than {MAX_CHARACTERS} characters", file=source
+        )
+    tune = _read_lines(lines[: starts[0]][:MAX_FILE_HEADER_LINES], own)
     tune.tunes_in_file = max(len(starts), len(numbers))
     return tune
 

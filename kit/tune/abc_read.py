@@ -43,6 +43,7 @@ _VOICE_NAME = re.compile(r"(?:name|nm)=\"?([^\"]*)\"?")
 _NOTE_LETTER = re.compile(r"[A-Ga-g]")
 _QUOTED = re.compile(r'"[^"]*"|![^!]*!|\[[A-Za-z]:[^\]]*\]')
 _Value = TypeVar("_Value")
+MAX_VOICES = 100
 _TUNE_FIELDS = "PQ"
 
 
@@ -184,9 +185,7 @@ class _Reader:
             body.read_field(letter, value)
         except ValueError as error:
             raise NotationError(
-                f"the field {letter}: cannot be read: {error}",
-                bar=_bar_at(body),
-                remedy="correct the field",
+                str(error), bar=_bar_at(body), remedy="correct the field"
             ) from error
 
     def _voice_lines(self) -> list[str]:
@@ -208,6 +207,8 @@ class _Reader:
                     lines.append(line)
             else:
                 current = _add_pieces(voices, current, line)
+            if len(voices) > MAX_VOICES:
+                raise NotationError(f"it has more than {MAX_VOICES} voices")
         return self._chosen(voices, settings)
 
     def _chosen(self, voices: dict[str, list[str]], settings: dict[str, str]) -> list[str]:

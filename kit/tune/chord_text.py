@@ -258,8 +258,12 @@ class _Suffix:
 
     def _signed(self, number: int, semitones: int) -> None:
         own = dict(KINDS[self.kind].notes)
+        if number != 7 and semitones and own.get(number) == semitones:
+            return  # Cø7(b5) says the flat fifth twice
+        if number == 5 and own.get(5):
+            raise ValueError(f'the chord "{self.whole}" has two different fifths')
         taken = any(d.value == number and d.change == "alter" for d in self.degrees)
-        if number in own and not taken:
+        if own.get(number) == 0 and not taken:
             self.degrees += (Degree(number, semitones, "alter"),)
         else:
             self.degrees += (Degree(number, semitones),)
@@ -280,6 +284,8 @@ class _Suffix:
 
     def _suspend(self) -> None:
         """Put the fourth (or second) for the third, and the rest on top."""
+        if dict(KINDS[self.kind].notes).get(5) != 0:
+            raise ValueError(f'the chord "{self.whole}" cannot be suspended')
         kind = "suspended-fourth" if self.suspended == "4" else "suspended-second"
         on_top = tuple(
             Degree(number, alter + 1 if number == 7 else alter)

@@ -37,6 +37,7 @@ from kit.tune.validate import MAX_BARS, validate_tune
 __all__ = ["read_midi"]
 
 _CHORD_SHARE = 0.8
+_MAX_BEATS = 64
 _BEAT = Fraction(1)
 
 
@@ -73,7 +74,10 @@ def read_midi(data: bytes, *, source: str, part: str | None = None) -> Tune:
     key = _key_of(score, notes, notices)
     spans = _first_to_last(list(_bar_spans(score, notes[-1].end, source)), notes, notices)
     chords, labels = _texts(score, notices)
-    bars = _bars(spans, notes, key, chords, labels)
+    try:
+        bars = _bars(spans, notes, key, chords, labels)
+    except NotationError as error:
+        raise error.within(file=source) from None
     if swung:
         notices.say("The notes are played in swing; they are written as plain eighths.")
     if any(abs(t - score.tempos_qpm[0][1]) > 1 for _, t in score.tempos_qpm[1:]):
@@ -139,12 +143,10 @@ def _bar_spans(score: MidiScore, end: Fraction, source: str) -> Iterator[_Span]:
 
 
 def _meter(pair: tuple[int, int], source: str) -> Meter:
-    try:
-        return Meter.parse(f"{pair[0]}/{pair[1]}")
-    except ValueError as error:
-        raise NotationError(
-            f"the meter {pair[0]}/{pair[1]} cannot be read", file=source
-        ) from error
+    beats, beat_type = pair
+    if not 0 < beats <= _MAX_BEATS or beat_type not in (1, 2, 4, 8, 16, 32):
+        raise NotationError(f"the meter {beats}/{beat_type} cannot be read", file=source)
+    return Meter(beats, beat_type)
 
 
 def _first_to_last(
@@ -190,12 +192,12 @@ def _bars(
         begin = span.start + lead
         draft.section = next((t for at, t in labels if begin <= at < span.end), "")
         events = {at - begin: chord for at, chord in chords if begin <= at < span.end}
-        bars.append(
-            replace(
-                draft.finished(),
-                chords=tuple(ChordEvent(at, events[at]) for at in sorted(events)),
-            )
-        )
+        try:
+            bar = draft.finished()
+        except ValueError as error:
+            raise NotationError(str(error), bar=len(bars) + 1) from error
+        changes = tuple(ChordEvent(at, events[at]) for at in sorted(events))
+        bars.append(replace(bar, chords=changes))
     return bars
 
 

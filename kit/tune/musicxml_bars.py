@@ -21,6 +21,7 @@ from kit.tune.musicxml_note_read import NoteReader
 from kit.tune.musicxml_values import chord_of, number, whole_number
 from kit.tune.musicxml_voice import MeasureStream, melody_of
 from kit.tune.notices import Notices
+from kit.tune.numbering import MAX_BEATS
 from kit.tune.pitch import Interval, Key
 from kit.tune.semitones import semitones_to_interval
 from kit.tune.source_text import printable
@@ -34,7 +35,6 @@ _MODES = frozenset({
     "major", "minor", "dorian", "phrygian", "lydian", "mixolydian", "aeolian",
     "ionian", "locrian",
 })  # fmt: skip
-MAX_BEATS = 64
 MAX_SHIFT = 48
 _SKIPPED = frozenset(
     {
@@ -267,7 +267,8 @@ class BarReader:
                 now += note.onset - raw_now
             length = note.length
             if _fills_bar(note.element) and draft.meter is not None and not draft.notes:
-                length = draft.meter.bar_length
+                # Some programs write four quarters for it in any meter.
+                length = min(note.raw_length, draft.meter.bar_length)
                 stream.extent = min(stream.extent, length)
             exact[note.onset] = now
             draft.notes.append(self._notes.draft(note, length))

@@ -16,7 +16,7 @@ from kit.tune.bar_draft import WordKind
 from kit.tune.model import Jump
 from kit.tune.musicxml_values import number
 from kit.tune.notices import Notices
-from kit.tune.score_words import DYNAMICS, jump_in_words
+from kit.tune.score_words import DYNAMICS, jump_in_words, word_kind
 from kit.tune.source_text import printable
 
 if TYPE_CHECKING:
@@ -119,7 +119,7 @@ def _read_words(text: str, told: Told) -> None:
         return
     jump = jump_in_words(text)
     if jump is None:
-        told.words.append((text, "words"))
+        told.words.append((text, word_kind(text)))
     elif jump == "coda" and "coda" in told.jumps:
         pass  # the word beside its own sign
     else:

@@ -24,6 +24,9 @@ from kit.tune.model import Bar, Meter
 
 __all__ = ["begins_passage", "completes", "ends_passage", "meter_filled_by", "numbered"]
 
+MAX_BEATS = 255
+"""Beats of a bar in free meter; more is a missing bar line."""
+
 
 def numbered(bars: Sequence[Bar]) -> tuple[Bar, ...]:
     """Give the bars with their numbers and with the pick-ups marked.
@@ -107,10 +110,10 @@ def meter_filled_by(length: Fraction) -> Meter:
     Raises
     ------
     ValueError
-        If no plain time signature has this length.
+        If no plain time signature has this length, or only one of absurdly many beats.
     """
     for beat_type in (4, 8, 16, 32):
         beats = length * beat_type / 4
-        if beats.denominator == 1 and beats > 0:
+        if beats.denominator == 1 and 0 < beats <= MAX_BEATS:
             return Meter(beats.numerator, beat_type)
     raise ValueError(f"no time signature is {length} quarter notes long")

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from typing import cast
+from typing import Literal, cast
 
 from kit.tune.model import Bar, Jump, Word
 
-__all__ = ["DYNAMICS", "is_feel", "jump_in_words", "take_feel"]
+__all__ = ["DYNAMICS", "is_feel", "jump_in_words", "take_feel", "word_kind"]
 
 DYNAMICS = frozenset({
     "pppp", "ppp", "pp", "p", "mp", "mf", "f", "ff", "fff", "ffff", "fp", "sf",
@@ -24,6 +24,13 @@ _FEELS = re.compile(
     r"\b(swing|swung|straight|shuffle|bossa|samba|latin|ballad|waltz|rock|funk|blues|calypso"
     r"|reggae|march|jig|reel|hornpipe|polka|strathspey|air|minuet|mazurka|schottische"
     r"|tango|rumba|mambo|cha-cha|even (?:eighths|8ths)|two-?beat|second line|afro)\b",
+    re.IGNORECASE,
+)
+_TEMPI = re.compile(
+    r"\b(allegro|allegretto|andante|andantino|adagio|moderato|presto|prestissimo|lento|largo"
+    r"|larghetto|vivace|grave|slow(?:ly)?|fast|bright(?:ly)?|medium|lively|moderate(?:ly)?"
+    r"|up tempo|a tempo|tempo|rit\.?|ritard\.?|ritardando|rall\.?|rallentando|accel\.?"
+    r"|accelerando|rubato|half[- ]time|double[- ]time)(?=\W|$)",
     re.IGNORECASE,
 )
 _DA_CAPO = re.compile(r"(?:d\.? ?c\.?|da ?capo)(?=\W|$)(?P<rest>.*)", re.IGNORECASE)
@@ -63,6 +70,11 @@ def jump_in_words(text: str) -> Jump | None:
         if pattern.fullmatch(text):
             return sign
     return None
+
+
+def word_kind(text: str) -> Literal["words", "tempo"]:
+    """Say whether a word is about the tempo (``rit.``, ``Slowly``) or anything else."""
+    return "tempo" if len(text) <= MAX_FEEL_LENGTH and _TEMPI.search(text) else "words"
 
 
 def is_feel(text: str) -> bool:

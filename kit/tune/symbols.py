@@ -18,7 +18,7 @@ from kit.tune.notation import note_value
 __all__ = ["has_symbol", "split_into_symbols", "tuplet_of"]
 
 _TIMES = {3: 2, 5: 4, 7: 4, 9: 8, 15: 8}
-_PARTS_AT_MOST = 8
+_PARTS_AT_MOST = 64
 
 
 def has_symbol(length: Fraction, tuplet: tuple[int, int] | None = None) -> bool:

@@ -54,6 +54,7 @@ def playing_order(tune: Tune) -> tuple[int, ...]:
     Examples
     --------
     >>> from fractions import Fraction
+    >>> from kit.tune.model import Note
     >>> rest = (Note(Fraction(0), Fraction(4), None),)
     >>> playing_order(Tune("", (Bar(1, rest), Bar(2, rest, repeat_times=2))))
     (0, 1, 0, 1)

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 __all__ = ["parse_xml"]
 
 MAX_DEPTH = 60
-MAX_ELEMENTS = 3_000_000
+MAX_ELEMENTS = 1_000_000
 
 
 class _TooMuchError(ValueError):

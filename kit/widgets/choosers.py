@@ -1,8 +1,8 @@
 """What can be chosen in a widget, and what does choosing lead to?
 
-A `Chooser` is a labelled list of values; the widget sends back the value picked. Choosers are
-plain data on the way to the browser, so that the browser's own select boxes serve, with their
-keyboard behaviour and screen-reader support.
+A `Chooser` is a labelled list of values; the widget sends back the value picked. Choosers
+are plain data on the way to the browser, so that the browser's own select boxes serve, with
+their keyboard behaviour and screen-reader support.
 """
 
 from __future__ import annotations

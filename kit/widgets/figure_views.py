@@ -1,4 +1,4 @@
-"""The widgets that show a figure: form chart, excerpt, comparison, solo guide, practice plan."""
+"""The widgets that show a figure under choosers of their own."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ from collections.abc import Iterable, Mapping
 
 from kit import figures
 from kit.figures import Figure
-from kit.lesson import Lesson
 from kit.widgets.choosers import (
     Chooser,
     instrument_chooser,
@@ -15,7 +14,13 @@ from kit.widgets.choosers import (
 )
 from kit.widgets.view import LessonView
 
-__all__ = ["ComparisonView", "ExcerptView", "FormChartView", "PracticePlanView", "SoloGuideView"]
+__all__ = [
+    "ComparisonView",
+    "ExcerptView",
+    "FormChartView",
+    "PracticePlanView",
+    "SoloGuideView",
+]
 
 
 class FormChartView(LessonView):

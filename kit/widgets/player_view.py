@@ -1,8 +1,8 @@
 """The player: a level's audio with the bar that sounds lit in the notation.
 
-The browser asks for a mix when play is first pressed; the kernel renders it (or takes it from
-the shelf) and sends it as a binary message. Audio is never part of the widget's state, so it is
-never saved with the notebook.
+The browser asks for a mix when play is first pressed; the kernel renders it (or takes it
+from the shelf) and sends it as a binary message. Audio is never part of the widget's state,
+so it is never saved with the notebook.
 
 Messages from the browser: ``{"choose": {...}}`` as every view, and ``{"render": true}``.
 To the browser: ``{"audio": {"level", "mix", "mime"}}`` with the bytes behind it, or a
@@ -38,7 +38,7 @@ class PlayerView(LessonView):
 
     strip = traitlets.Unicode().tag(sync=True)
     """The notation, as SVG."""
-    bars = traitlets.List().tag(sync=True)
+    bars: Any = traitlets.List().tag(sync=True)
     """Performed bars: id in the strip, words, start and end in seconds."""
     seconds = traitlets.Float().tag(sync=True)
 
@@ -96,7 +96,8 @@ class PlayerView(LessonView):
             return
         self.problem = ""
         self.send(
-            {"audio": {"level": level, "mix": mix, "mime": AUDIO_MIME}}, buffers=[audio.data]
+            {"audio": {"level": level, "mix": mix, "mime": AUDIO_MIME}},
+            buffers=[audio.data],
         )
 
 

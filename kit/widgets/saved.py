@@ -10,11 +10,11 @@ JupyterLab prefers the live view whenever an output offers one, and prints an er
 place if its kernel is gone; so the two must not share an output. A style rule in the static
 form shows whichever of the two has something to show: the live view once it is there, the
 static form otherwise. In a notebook nobody has trusted yet, JupyterLab takes out styles and
-inline drawings and never draws live views: there the drawings survive because the static form
-holds them as pictures.
+inline drawings and never draws live views: there the drawings survive because the static
+form holds them as pictures.
 
-The static form shows what the cell's call says, not what was chosen since, so that running a
-notebook twice gives the same file.
+The static form shows what the cell's call says, not what was chosen since, so that running
+a notebook twice gives the same file.
 """
 
 from __future__ import annotations
@@ -35,6 +35,7 @@ VIEW_MIME = "application/vnd.jupyter.widget-view+json"
 VERSION = 1
 _SVG_EDGE = re.compile(r"<svg\b|</svg>")
 _LABEL = re.compile(r'aria-label="([^"]*)"|<title[^>]*>([^<]*)</title>')
+_PAPER = "background:#fff"
 # Everything printable but what a URL or an attribute would trip over.
 _KEPT_IN_URL = " !$&'()*+,-./:;=?@[]_~"
 
@@ -90,8 +91,18 @@ def svgs_as_pictures(markup: str) -> str:
 def _picture(svg: str) -> str:
     label = _LABEL.search(svg)
     alt = html.unescape(label[1] or label[2] or "") if label else ""
-    source = f"data:image/svg+xml,{quote(svg, safe=_KEPT_IN_URL)}"
+    source = f"data:image/svg+xml,{quote(_on_paper(svg), safe=_KEPT_IN_URL)}"
     return f'<img class="lk-picture" alt="{html.escape(alt)}" src="{html.escape(source)}">'
+
+
+def _on_paper(svg: str) -> str:
+    """Give the drawing a white ground: a picture takes no colours from a dark page."""
+    head, end, rest = svg.partition(">")
+    if ' style="' in head:
+        head = head.replace(' style="', f' style="{_PAPER};', 1)
+    else:
+        head = head.replace("<svg", f'<svg style="{_PAPER}"', 1)
+    return head + end + rest
 
 
 @cache

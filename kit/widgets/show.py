@@ -35,10 +35,12 @@ def excerpt(
     level, instrument : str, optional
         First choice; the lesson's first level and default instrument if left out.
     section : str, optional
-        ``A`` for the first A section, ``A2`` for the second, ``head``, ``solo``; all if left
-        out.
+        ``A`` for the first A section, ``A2`` for the second, ``head``, ``solo``; all if
+        left out.
     """
-    return ExcerptView(lesson, {"instrument": instrument, "level": level, "section": section})
+    return ExcerptView(
+        lesson, {"instrument": instrument, "level": level, "section": section}
+    )
 
 
 def player(lesson: Lesson, level: str | None = None, mix: str | None = None) -> PlayerView:
@@ -53,7 +55,9 @@ def comparison(
     instrument: str | None = None,
 ) -> ComparisonView:
     """Say what changes from one level to another (the first two if left out)."""
-    return ComparisonView(lesson, {"instrument": instrument, "lower": lower, "upper": upper})
+    return ComparisonView(
+        lesson, {"instrument": instrument, "lower": lower, "upper": upper}
+    )
 
 
 def solo_guide(

@@ -1,7 +1,7 @@
 """What do all widgets have in common: choosers, a figure, and a static form?
 
-A view holds the values chosen. When one changes it draws its figure anew and sends markup and
-choosers to the browser in one message. Views of one lesson share the instrument
+A view holds the values chosen. When one changes it draws its figure anew and sends markup
+and choosers to the browser in one message. Views of one lesson share the instrument
 (`kit.widgets.state`) as long as their "for all" box is ticked; a call that names an
 instrument starts with the box unticked.
 
@@ -11,6 +11,8 @@ level and default instrument, whatever is chosen later.
 
 from __future__ import annotations
 
+import hashlib
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from typing import Any
 
@@ -27,6 +29,9 @@ from kit.widgets.saved import static_bundle, view_bundle
 from kit.widgets.state import state_of
 
 __all__ = ["LessonView"]
+
+_CALLS: Counter[str] = Counter()
+"""How often each call has been made in this kernel."""
 
 
 class LessonView(anywidget.AnyWidget):
@@ -52,7 +57,7 @@ class LessonView(anywidget.AnyWidget):
 
     html = traitlets.Unicode().tag(sync=True)
     problem = traitlets.Unicode().tag(sync=True)
-    choosers = traitlets.List().tag(sync=True)
+    choosers: Any = traitlets.List().tag(sync=True)
     shares = traitlets.Bool(default_value=False).tag(sync=True)
     """Whether there is an instrument to share at all."""
     follow = traitlets.Bool(default_value=True).tag(sync=True)
@@ -67,7 +72,12 @@ class LessonView(anywidget.AnyWidget):
         follow = shares and not call["instrument"]
         if follow:
             self.chosen["instrument"] = self._state.instrument
-        super().__init__(shares=shares, follow=follow, **self._drawn())
+        super().__init__(
+            model_id=_model_id(type(self).__name__, lesson.slug, self._call),
+            shares=shares,
+            follow=follow,
+            **self._drawn(),
+        )
         self.on_msg(self._on_message)
         self.observe(self._on_follow, names="follow")
         self._state.observe(self._on_shared_instrument, names="instrument")
@@ -116,11 +126,15 @@ class LessonView(anywidget.AnyWidget):
 
     def _ipython_display_(self) -> None:
         """Put out the static form, which stays, and the live view, which works."""
-        display(self._repr_mimebundle_(), raw=True)
-        display(view_bundle(self.model_id), raw=True)
+        for bundle in (self.static_form(), view_bundle(self.model_id)):
+            display(bundle, raw=True)  # type: ignore[no-untyped-call]
 
-    def _repr_mimebundle_(self, **_: Any) -> dict[str, Any]:
-        """Give the static form."""
+    def _repr_mimebundle_(self, **_: Any) -> tuple[dict[str, Any], dict[str, Any]]:
+        """Give the static form, for whoever asks for one bundle."""
+        return self.static_form(), {}
+
+    def static_form(self) -> dict[str, Any]:
+        """Give what is saved in the notebook: private type, HTML and plain text."""
         given = {name: value for name, value in self._call.items() if value}
         return static_bundle(self.figure(self._first), options=given)
 
@@ -158,3 +172,13 @@ class LessonView(anywidget.AnyWidget):
     def _on_shared_instrument(self, change: Any) -> None:
         if self.follow and self.shares and self.chosen["instrument"] != change["new"]:
             self.choose(instrument=change["new"])
+
+
+def _model_id(view: str, slug: str, call: Mapping[str, str | None]) -> str:
+    """Give a view the same id whenever the notebook is run from the top.
+
+    Ids drawn at random would change the saved notebook on every run.
+    """
+    said = repr((view, slug, sorted(call.items())))
+    _CALLS[said] += 1
+    return hashlib.sha256(f"{said} {_CALLS[said]}".encode()).hexdigest()[:32]

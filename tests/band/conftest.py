@@ -24,7 +24,8 @@ CHANGES = (
     (("C", "minor-sixth"),),
     (("D", "half-diminished"), ("G", "dominant")),
 )
-MELODY = "G4 Bb4 C5 Eb5 D5 C5 Bb4 F4 Eb4 G4 Ab4 C5 Bb4 G4 F4 D4".split()
+MELODY = ["G4", "Bb4", "C5", "Eb5", "D5", "C5", "Bb4", "F4"]
+MELODY += ["Eb4", "G4", "Ab4", "C5", "Bb4", "G4", "F4", "D4"]
 
 
 def chord(root: str, kind: str) -> ChordSymbol:

@@ -22,7 +22,9 @@ START_S = 90
 
 def chromium_path() -> str:
     """Find Chromium: KIT_CHROMIUM, or one of the usual commands."""
-    found = os.environ.get("KIT_CHROMIUM") or next(filter(None, map(shutil.which, CHROMIUM_NAMES)), "")
+    found = os.environ.get("KIT_CHROMIUM") or next(
+        filter(None, map(shutil.which, CHROMIUM_NAMES)), ""
+    )
     if not found:
         pytest.fail("no Chromium found; install one or set KIT_CHROMIUM to its path")
     return found
@@ -36,7 +38,11 @@ def browser() -> Iterator[object]:
     with sync_playwright() as playwright:
         started = playwright.chromium.launch(
             executable_path=chromium_path(),
-            args=["--no-sandbox", "--disable-gpu", "--autoplay-policy=no-user-gesture-required"],
+            args=[
+                "--no-sandbox",
+                "--disable-gpu",
+                "--autoplay-policy=no-user-gesture-required",
+            ],
         )
         yield started
         started.close()
@@ -54,7 +60,9 @@ def page(browser) -> Iterator[object]:
 def lab_folder(tmp_path_factory) -> Path:
     """A copy of the lessons that JupyterLab serves and tests may change."""
     folder = tmp_path_factory.mktemp("lab") / "lessons"
-    shutil.copytree(ROOT / "lessons", folder, ignore=shutil.ignore_patterns(".ipynb_checkpoints"))
+    shutil.copytree(
+        ROOT / "lessons", folder, ignore=shutil.ignore_patterns(".ipynb_checkpoints")
+    )
     return folder
 
 
@@ -65,7 +73,12 @@ def lab_url(lab_folder: Path, tmp_path_factory) -> Iterator[str]:
     port = _free_port()
     places = {
         name: str(home / name.lower())
-        for name in ("JUPYTER_CONFIG_DIR", "JUPYTER_DATA_DIR", "JUPYTER_RUNTIME_DIR", "IPYTHONDIR")
+        for name in (
+            "JUPYTER_CONFIG_DIR",
+            "JUPYTER_DATA_DIR",
+            "JUPYTER_RUNTIME_DIR",
+            "IPYTHONDIR",
+        )
     }
     path = os.pathsep.join(filter(None, [str(ROOT), os.environ.get("PYTHONPATH", "")]))
     log = home / "lab.log"

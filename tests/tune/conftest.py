@@ -44,8 +44,10 @@ def score_xml(
         for number, inner in enumerate(measures, start=1)
     )
     return (
-        f'<?xml version="1.0" encoding="UTF-8"?>{doctype}<score-partwise version="4.0">{header}'
-        '<part-list><score-part id="P1"><part-name>Voice</part-name></score-part></part-list>'
+        f'<?xml version="1.0" encoding="UTF-8"?>{doctype}'
+        f'<score-partwise version="4.0">{header}'
+        '<part-list><score-part id="P1"><part-name>Voice</part-name></score-part>'
+        "</part-list>"
         f'<part id="P1">{bars}</part></score-partwise>'
     ).encode()
 

@@ -32,7 +32,7 @@ def test_header_is_read(abc) -> None:
 
 
 def test_octave_marks_and_lengths(abc) -> None:
-    tune = read(abc("C,2C2c2c'2|C/D/E//F// G3/2A/ B4-B/c/|"))
+    tune = read(abc("C,2C2c2c'2|C/D/E//F// G3/2A/ B4-B/|"))
     assert pitches(tune)[:4] == ["C3", "C4", "C5", "C6"]
     assert durations(tune)[4:8] == [Fraction(1, 4)] * 2 + [Fraction(1, 8)] * 2
 
@@ -55,8 +55,9 @@ def test_propagation_can_be_switched_off(abc) -> None:
     ("field", "key"),
     [
         ("Am", Key(0, "minor")), ("A minor", Key(0, "minor")), ("F#m", Key(3, "minor")),
-        ("D dorian", Key(0, "dorian")), ("Ddor", Key(0, "dorian")), ("Gmix", Key(0, "mixolydian")),
-        ("E phr", Key(0, "phrygian")), ("F lydian", Key(0, "lydian")), ("Bloc", Key(0, "locrian")),
+        ("D dorian", Key(0, "dorian")), ("Ddor", Key(0, "dorian")),
+        ("Gmix", Key(0, "mixolydian")), ("E phr", Key(0, "phrygian")),
+        ("F lydian", Key(0, "lydian")), ("Bloc", Key(0, "locrian")),
         ("C", Key(0)), ("Eb maj", Key(-3)), ("Hp", Key(2, "mixolydian")), ("none", Key(0)),
         ("G clef=bass", Key(1)),
     ],
@@ -117,6 +118,18 @@ def test_grace_notes_slurs_and_marks(abc) -> None:
     assert (first.slurs_started, second.slurs_ended) == (1, 1)
     assert (first.marks, second.marks) == (("accent",), ("staccato",))
     assert (third.marks, fourth.marks) == (("trill-mark",), ("fermata",))
+
+
+def test_a_tie_behind_a_grace_note_ties_nothing(abc) -> None:
+    tune = read(abc("c4B2B2|{c}-B2AF G4|"))
+    assert [note.tied for bar in tune.bars for note in bar.notes] == [False] * 7
+
+
+def test_a_label_within_a_bar_parts_it(abc) -> None:
+    tune = read(abc("c8|d4\nP:B\ne4|f8|]"))
+    assert [(bar.number, bar.pickup, bar.section) for bar in tune.bars] == [
+        (1, False, ""), (2, False, ""), (2, True, "B"), (3, False, ""),
+    ]  # fmt: skip
 
 
 def test_of_a_chord_of_notes_the_top_is_kept_and_told(abc) -> None:
@@ -259,7 +272,7 @@ def test_tunes_are_chosen_by_number() -> None:
         ("z8|", "no notes"),
         ("c8|[M:9]d8|", "the field M: cannot be read"),
         ("c8|[K:Q]d8|", "the field K: cannot be read"),
-        ("c8|Z99999999|", ""),
+        ("c8|Z9999|", "a rest of 9999 bars"),
     ],
 )
 def test_wrong_music_is_one_sentence_with_its_bar(abc, music: str, message: str) -> None:

@@ -43,7 +43,9 @@ class TestLamplightersDetour:
             n[:2] for n in melody(lamplighter.tune, 1)
         ]
         assert steps(lamplighter.tune, 3) == sorted(steps(lamplighter.tune, 3))
-        assert steps(lamplighter.tune, 4) == sorted(steps(lamplighter.tune, 4), reverse=True)
+        assert steps(lamplighter.tune, 4) == sorted(
+            steps(lamplighter.tune, 4), reverse=True
+        )
 
     def test_bars_5_and_6_have_the_highest_note_and_bar_8_is_home_and_lowest(
         self, lamplighter
@@ -62,7 +64,9 @@ class TestLamplightersDetour:
 
     def test_only_bars_15_and_16_differ_and_end_an_octave_higher(self, lamplighter):
         played = lamplighter.played
-        differing = [n for n in range(9, 17) if bar_key(played, n - 1) != bar_key(played, n - 9)]
+        differing = [
+            n for n in range(9, 17) if bar_key(played, n - 1) != bar_key(played, n - 9)
+        ]
         assert differing == [15, 16]
         assert steps(played, 16) == [steps(played, 8)[0] + 12]
         assert steps(played, 15)[0] < steps(played, 15)[-1] < steps(played, 16)[0]

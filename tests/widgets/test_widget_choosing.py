@@ -1,3 +1,6 @@
+import subprocess
+import sys
+
 import pytest
 
 import kit
@@ -103,3 +106,17 @@ def test_every_select_box_offers_the_value_it_shows(small):
         assert view.choosers
         for chooser in view.choosers:
             assert chooser["value"] in [value for value, _ in chooser["options"]]
+
+
+def test_a_view_has_an_id_of_its_own_that_follows_from_its_call(small):
+    script = (
+        "import sys, kit; lesson = kit.open_lesson(sys.argv[1]); "
+        "print(*(kit.excerpt(lesson, section=s).model_id for s in ('A', 'B', 'A')))"
+    )
+    command = [sys.executable, "-c", script, str(small.folder)]
+    runs = [
+        subprocess.run(command, capture_output=True, text=True, check=True).stdout.split()
+        for _ in range(2)
+    ]
+    assert runs[0] == runs[1]
+    assert len(set(runs[0])) == 3

@@ -45,7 +45,9 @@ def test_audio_is_sent_when_asked_for_and_never_part_of_the_state(player):
     assert player.sent == []
     player._handle_custom_msg({"render": True}, [])
     ((content, (audio,)),) = player.sent
-    assert content == {"audio": {"level": "intermediate", "mix": "demo", "mime": "audio/mpeg"}}
+    assert content == {
+        "audio": {"level": "intermediate", "mix": "demo", "mime": "audio/mpeg"}
+    }
     assert len(audio) > 100_000
     assert audio[:3] == b"ID3" or audio[0] == 0xFF
     assert len(json.dumps(player.get_state(), default=str)) < 400_000

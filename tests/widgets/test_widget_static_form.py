@@ -9,18 +9,18 @@ from kit.figures import FIGURE_MIME, figure_css
 from kit.widgets.saved import VIEW_MIME, svgs_as_pictures, view_bundle
 
 CALLS = {
-    "form-chart": lambda lesson: kit.form_chart(lesson),
-    "excerpt": lambda lesson: kit.excerpt(lesson),
-    "player": lambda lesson: kit.player(lesson),
-    "comparison": lambda lesson: kit.comparison(lesson),
-    "solo-guide": lambda lesson: kit.solo_guide(lesson),
-    "practice-plan": lambda lesson: kit.practice_plan(lesson),
+    "form-chart": kit.form_chart,
+    "excerpt": kit.excerpt,
+    "player": kit.player,
+    "comparison": kit.comparison,
+    "solo-guide": kit.solo_guide,
+    "practice-plan": kit.practice_plan,
 }
 
 
 @pytest.mark.parametrize("kind", CALLS)
 def test_the_static_form_has_private_type_html_and_words(small, kind):
-    bundle = CALLS[kind](small)._repr_mimebundle_()
+    bundle = CALLS[kind](small).static_form()
     assert set(bundle) == {FIGURE_MIME, "text/html", "text/plain"}
     assert bundle[FIGURE_MIME] == {"version": 1, "show": kind}
     assert len(bundle["text/plain"]) > 80
@@ -29,7 +29,7 @@ def test_the_static_form_has_private_type_html_and_words(small, kind):
 
 @pytest.mark.parametrize("kind", CALLS)
 def test_the_static_form_survives_a_sanitiser_because_drawings_are_pictures(small, kind):
-    html = CALLS[kind](small)._repr_mimebundle_()["text/html"]
+    html = CALLS[kind](small).static_form()["text/html"]
     assert "<svg" not in html
     for alt in re.findall(r'<img class="lk-picture" alt="([^"]*)"', html):
         assert len(alt) > 10
@@ -38,7 +38,7 @@ def test_the_static_form_survives_a_sanitiser_because_drawings_are_pictures(smal
 def test_what_the_call_said_is_kept_and_what_it_left_open_stays_open(small):
     view = kit.excerpt(small, level="intermediate", section="B")
     view.choose(instrument="tenor-sax", section="A")
-    assert view._repr_mimebundle_()[FIGURE_MIME] == {
+    assert view.static_form()[FIGURE_MIME] == {
         "version": 1,
         "show": "excerpt",
         "level": "intermediate",
@@ -47,20 +47,32 @@ def test_what_the_call_said_is_kept_and_what_it_left_open_stays_open(small):
 
 
 def test_running_a_notebook_again_saves_the_same_form(small):
-    before = kit.excerpt(small, section="A")._repr_mimebundle_()
+    before = kit.excerpt(small, section="A").static_form()
     kit.excerpt(small).choose(instrument="trombone")
-    assert kit.excerpt(small, section="A")._repr_mimebundle_() == before
+    assert kit.excerpt(small, section="A").static_form() == before
 
 
 def test_a_picture_holds_the_whole_drawing_with_its_label():
-    svg = '<svg role="img" aria-label="two &quot;bars&quot;"><svg x="1"><text>♭ 100 %#</text></svg></svg>'
+    inner = '<svg x="1"><text>♭ 100 %#</text></svg>'
+    svg = f'<svg role="img" aria-label="two &quot;bars&quot;">{inner}</svg>'
     html = svgs_as_pictures(f"<p>before</p>{svg}<p>after</p>")
     assert html.startswith("<p>before</p><img")
     assert html.endswith("<p>after</p>")
     source = re.search(r'src="data:image/svg\+xml,([^"]*)"', html)
     assert source is not None
-    assert unquote(unescape(source[1])) == svg
+    on_paper = svg.replace("<svg role", '<svg style="background:#fff" role', 1)
+    assert unquote(unescape(source[1])) == on_paper
     assert 'alt="two &quot;bars&quot;"' in html
+
+
+def test_a_picture_with_a_style_of_its_own_keeps_it_and_gets_paper():
+    html = svgs_as_pictures(
+        '<svg class="music" style="max-width:100%"><g style="a"/></svg>'
+    )
+    assert (
+        '<svg class="music" style="background:#fff;max-width:100%25"><g style="a"/>'
+        in unquote(unescape(html)).replace("100%", "100%25")
+    )
 
 
 def test_markup_without_drawings_stays_as_it_is():
@@ -73,6 +85,6 @@ def test_the_live_view_shares_no_output_with_the_static_form():
 
 def test_the_saved_outputs_of_the_shipped_lessons_are_small(shipped):
     for call in CALLS.values():
-        bundle = call(shipped)._repr_mimebundle_()
+        bundle = call(shipped).static_form()
         size = len(bundle["text/html"].encode()) - len(figure_css().encode())
         assert size < 200_000

@@ -8,8 +8,8 @@ class Score {
     this.lights = new Map();
     this.handsOff = 0;
     card.addEventListener("click", (event) => {
-      const light = event.target.closest(".bar-light");
-      if (light) onBar(Number(light.dataset.bar));
+      const measure = event.target.closest("g.measure");
+      if (measure) onBar(indexOf(measure));
     });
     for (const kind of ["wheel", "touchmove"]) {
       addEventListener(kind, () => { this.handsOff = performance.now() + 4000; }, { passive: true });
@@ -42,7 +42,7 @@ class Score {
   }
 
   addLight(measure) {
-    const index = Number(measure.dataset.id.slice(1));
+    const index = indexOf(measure);
     const staff = measure.querySelector('g.staff') || measure;
     const lines = [...staff.children].filter((child) => child.tagName === "path");
     const box = boxOf(lines.length ? lines : [staff]);
@@ -88,6 +88,11 @@ class Score {
     const calm = matchMedia("(prefers-reduced-motion: reduce)").matches;
     scrollBy({ top: box.top - floor * 0.22, behavior: calm ? "auto" : "smooth" });
   }
+}
+
+// A bar's data-id is "b" and its index on the sheet.
+function indexOf(measure) {
+  return Number(measure.dataset.id.slice(1));
 }
 
 function boxOf(elements) {

@@ -50,7 +50,8 @@ function bindChoosers(model, bar, choose) {
     model.save_changes();
   });
   model.on("change:follow", () => (box.checked = model.get("follow")));
-  bar.append(
+  const instrument = bar.querySelector('select[data-chooser="instrument"]').parentElement;
+  instrument.after(
     make(
       "label",
       { className: "lk-chooser", title: "Change the instrument in all figures of this lesson" },

@@ -17,7 +17,7 @@ export default {
     let drawn = false;
     const draw = () => {
       figure.innerHTML = model.get("html");
-      if (drawn) said.textContent = `Now shown: ${figure.querySelector(".lk-caption")?.innerText ?? ""}`;
+      if (drawn) said.textContent = `Now shown: ${figure.querySelector(".lk-caption")?.textContent ?? ""}`;
       drawn = true;
     };
     draw();

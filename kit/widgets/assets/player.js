@@ -109,7 +109,8 @@ export default {
       cancelAnimationFrame(frame);
       frame = requestAnimationFrame(tick);
     });
-    for (const event of ["pause", "ended", "loadedmetadata"]) {
+    audio.addEventListener("loadedmetadata", draw);
+    for (const event of ["pause", "ended"]) {
       audio.addEventListener(event, () => {
         cancelAnimationFrame(frame);
         draw();

@@ -1,0 +1,88 @@
+"""When does each bar and note light up on the page?
+
+Bars light on the bar-to-second map that audio and chapters share. Notes light where the
+melody player puts them: off-beats are swung as the level's feel has it at its tempo. (The
+player's small human error, some milliseconds, is left out.)
+
+Conventions: seconds on the audio's own clock; notes as parts of their bar, 0 to 1.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import Any
+
+from kit.band import load_feel, swing_ratio
+from kit.band.swing import melody_share, swing_share, warp
+from kit.lesson import Level
+from kit.route.plan import PerformedBar
+from kit.route.timing import timing_map
+from kit.tune.model import Bar
+
+__all__ = ["note_spans", "route_rows"]
+
+NoteSpan = tuple[int, float, float]
+
+
+def route_rows(level: Level) -> list[list[Any]]:
+    """Give one row for each performed bar, as ``assets/clock.js`` reads it.
+
+    Returns
+    -------
+    list of list
+        Start and end in seconds, sheet index, form index, printed number, section, kind,
+        whether a passage begins here, whether the sheet's notes are played.
+    """
+    entries = timing_map(level.route, level.tempo_qpm)["bars"]
+    rows: list[list[Any]] = []
+    before: PerformedBar | None = None
+    for bar, entry in zip(level.route.bars, entries, strict=True):
+        rows.append(
+            [
+                entry["start"], entry["end"], bar.sheet_index, bar.form_index, bar.number,
+                bar.section, bar.kind, int(_begins(bar, before)), int(bar.melody),
+            ]
+        )  # fmt: skip
+        before = bar
+    return rows
+
+
+def _begins(bar: PerformedBar, before: PerformedBar | None) -> bool:
+    """Say whether a new stretch of the performance begins with this bar."""
+    if before is None or bar.kind != before.kind or bar.is_pickup:
+        return True
+    if bar.kind == "tag":
+        return bar.sheet_index <= before.sheet_index
+    return bar.starts_section and not before.is_pickup
+
+
+def note_spans(level: Level) -> list[list[NoteSpan]]:
+    """Give each bar's notes as (position, start, end), rests left out."""
+    share = _off_beat(level)
+    return [
+        [
+            (position, _part(bar, note.onset, share), _part(bar, note.end, share))
+            for position, note in enumerate(bar.notes)
+            if not note.is_rest
+        ]
+        for bar in level.sheet.bars
+    ]
+
+
+def _off_beat(level: Level) -> float:
+    """Give the melody's off-beat as a share of the beat."""
+    tempo_bpm = level.settings.tempo
+    ratio = swing_ratio(load_feel(level.settings.feel), tempo_bpm)
+    return melody_share(swing_share(ratio), tempo_bpm)
+
+
+def _part(bar: Bar, moment: Fraction, share: float) -> float:
+    """Turn a moment of a bar into a part of it, swung."""
+    if bar.meter.is_compound:
+        return round(float(moment / bar.length), 4)
+    # A pick-up takes the last beats of its bar: they are counted from the bar's end.
+    lead = bar.meter.bar_length - bar.length if bar.pickup else Fraction(0)
+    pulse = bar.meter.pulse
+    beats, place = divmod((moment + lead) / pulse, 1)
+    swung = float(beats * pulse) + float(pulse) * warp(place, share)
+    return round((swung - float(lead)) / float(bar.length), 4)

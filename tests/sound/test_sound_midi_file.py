@@ -1,0 +1,71 @@
+from __future__ import annotations
+
+import io
+from collections import Counter
+from dataclasses import replace
+
+import mido
+import pytest
+
+from kit.band.events import NoteEvent, Performance
+from kit.sound.midi_file import to_midi
+
+
+def read(content: bytes) -> mido.MidiFile:
+    return mido.MidiFile(file=io.BytesIO(content))
+
+
+def test_the_file_has_tempo_meter_programs_and_length(performance: Performance) -> None:
+    song = read(to_midi(performance, title="Tüne ♭"))
+    kinds = {m.type: m for m in song.tracks[0]}
+    assert kinds["set_tempo"].tempo == 500_000
+    assert kinds["time_signature"].numerator == 4
+    programs = {
+        m.channel: m.program for t in song.tracks for m in t if m.type == "program_change"
+    }
+    assert programs[0] == 65
+    assert song.length == pytest.approx(11.0, abs=0.01)
+
+
+def test_no_note_is_stuck_or_struck_while_it_sounds(performance: Performance) -> None:
+    doubled = replace(
+        performance,
+        events=(*performance.events, NoteEvent("melody", 60, 2.2, 3.0, 90)),
+    )
+    sounding: Counter[tuple[int, int]] = Counter()
+    for track in read(to_midi(doubled)).tracks:
+        for message in track:
+            if message.type == "note_on":
+                sounding[message.channel, message.note] += 1
+                assert sounding[message.channel, message.note] == 1
+            elif message.type == "note_off":
+                sounding[message.channel, message.note] -= 1
+    assert not +sounding
+
+
+def test_bends_return_to_the_middle_before_the_next_note() -> None:
+    events = (
+        NoteEvent("melody", 60, 0.0, 0.5, 90, ((0.3, 0.0), (0.5, -4.0))),
+        NoteEvent("melody", 62, 0.5, 0.5, 90),
+    )
+    song = read(to_midi(Performance(events, 1.0, 0.0, {"melody": 65})))
+    wheel = 0
+    for message in song.tracks[1]:
+        if message.type == "pitchwheel":
+            wheel = message.pitch
+        elif message.type == "note_on":
+            assert wheel == 0
+    lowest = min(m.pitch for m in song.tracks[1] if m.type == "pitchwheel")
+    assert lowest == round(-4 / 12 * 8192)
+
+
+def test_leads_start_notes_earlier_but_never_before_the_file() -> None:
+    events = (NoteEvent("melody", 60, 0.0, 0.5, 90), NoteEvent("melody", 60, 1.0, 0.5, 90))
+    score = Performance(events, 2.0, 0.0, {"melody": 65})
+    song = read(to_midi(score, leads_s={60: 0.02}))
+    now, starts = 0.0, []
+    for message in song:
+        now += message.time
+        if message.type == "note_on":
+            starts.append(now)
+    assert starts == pytest.approx([0.0, 0.98], abs=0.001)

@@ -1,0 +1,112 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from kit.band.events import NoteEvent, Performance
+from kit.sound.loudness import integrated_lufs
+from kit.sound.render import mix_names, render_mixes, render_stretch
+from kit.sound.stems import mix_table, render_stem, sum_stems
+from kit.sound.strokes import render_strokes
+from kit.sound.synth import Synth
+
+
+class Tones(Synth):
+    """What the fixture `tones` offers: a synthesiser that counts its renderings."""
+
+    rendered: int
+
+
+def test_there_are_the_mixes_the_lesson_needs() -> None:
+    assert {"demo", "backing", "melody", "no-bass", "no-chords", "no-drums"} <= set(
+        mix_names()
+    )
+
+
+@pytest.mark.parametrize("mix", mix_names())
+def test_the_count_in_is_in_every_mix(mix: str) -> None:
+    assert "count" in mix_table().players(mix)
+
+
+def test_each_player_is_rendered_once_for_all_mixes(
+    performance: Performance, tones: Tones
+) -> None:
+    render_mixes(performance, ["demo"], synth=tones)
+    for_one = tones.rendered
+    tones.rendered = 0
+    again = render_mixes(performance, ["demo", "backing", "melody", "no-bass"], synth=tones)
+    assert set(again) == {"demo", "backing", "melody", "no-bass"}
+    # The second time the sounds are known: only the three tuned players are rendered.
+    assert tones.rendered == 3
+    assert for_one > 3
+
+
+def test_a_mix_is_the_sum_of_its_players(performance: Performance, tones: Tones) -> None:
+    stems = [render_stem(performance, player, tones) for player in ("bass", "chords")]
+    both = sum_stems(stems, 200_000)
+    one, other = (sum_stems([stem], 200_000) for stem in stems)
+    np.testing.assert_allclose(both, one + other, atol=1e-6)
+
+
+def test_finished_mixes_have_loudness_and_length(
+    performance: Performance, tones: Tones
+) -> None:
+    demo = render_mixes(performance, ["demo"], synth=tones)["demo"]
+    assert demo.samples.dtype == np.float32
+    assert demo.lufs == pytest.approx(-16, abs=0.5)
+    assert integrated_lufs(demo.samples) == pytest.approx(demo.lufs, abs=0.05)
+    assert demo.true_peak_dbtp <= -1
+    assert performance.seconds <= demo.seconds <= performance.seconds + 3
+    assert abs(demo.samples[-1]).max() < 1e-3, "faded out"
+
+
+def test_the_balance_follows_the_table(performance: Performance, tones: Tones) -> None:
+    melody = integrated_lufs(render_stem(performance, "melody", tones).floats())
+    bass = integrated_lufs(render_stem(performance, "bass", tones).floats())
+    wanted = mix_table().balance_lu["bass"] - mix_table().balance_lu["melody"]
+    assert bass - melody == pytest.approx(wanted, abs=1.5)
+
+
+def test_strokes_land_on_the_planned_sample(tones: Tones) -> None:
+    events = [NoteEvent("drums", 51, start, 0.1, 96) for start in (0.0, 0.3001, 0.9)]
+    audio = render_strokes(events, synth=tones, player="drums", kit=0, sample_count=72_000)
+    for event in events:
+        place = round(event.start_s * 48_000)
+        assert abs(audio[place]).max() > 0.015
+        assert abs(audio[max(0, place - 20) : place]).max(initial=0) < 0.015 or place == 0
+
+
+def test_louder_strokes_are_louder_across_layers(tones: Tones) -> None:
+    peaks = []
+    for velocity in range(20, 125, 5):
+        event = NoteEvent("drums", 38, 0.0, 0.1, velocity)
+        audio = render_strokes(
+            [event], synth=tones, player="drums", kit=0, sample_count=9600
+        )
+        peaks.append(abs(audio).max())
+    assert peaks == sorted(peaks)
+
+
+def test_a_stretch_starts_at_its_first_bar(performance: Performance, tones: Tones) -> None:
+    part = render_stretch(performance, 4.0, 6.0, synth=tones)
+    assert 2.0 <= part.seconds <= 5.0
+    assert abs(part.samples[: 48 * 20]).max() > 0.01
+
+
+def test_an_empty_stretch_is_refused(performance: Performance, tones: Tones) -> None:
+    with pytest.raises(ValueError, match="nothing lies between"):
+        render_stretch(performance, 4.0, 4.0, synth=tones)
+
+
+def test_an_unknown_mix_is_refused_with_the_list(
+    performance: Performance, tones: Tones
+) -> None:
+    with pytest.raises(ValueError, match="demo, backing"):
+        render_mixes(performance, ["karaoke"], synth=tones)
+
+
+def test_silence_stays_silence(tones: Tones) -> None:
+    empty = Performance((), 2.0, 0.0, {})
+    demo = render_mixes(empty, ["demo"], synth=tones)["demo"]
+    assert demo.lufs == float("-inf")
+    assert not demo.samples.any()

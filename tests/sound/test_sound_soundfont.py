@@ -1,0 +1,34 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from kit.errors import SetupError
+from kit.sound.soundfont import find_soundfont
+
+
+def test_the_embedded_font_is_the_default_on_every_machine() -> None:
+    font = find_soundfont(environ={})
+    assert font.name == "TimGM6mb.sf2"
+    assert font.origin == "embedded"
+    assert len(font.digest) == 64
+
+
+def test_the_lesson_comes_before_the_environment(tmp_path: Path) -> None:
+    for name in ("one.sf2", "two.sf2"):
+        (tmp_path / name).write_bytes(b"RIFF\0\0\0\0sfbk")
+    environ = {"KIT_SOUNDFONT": str(tmp_path / "two.sf2")}
+    assert find_soundfont(tmp_path / "one.sf2", environ=environ).name == "one.sf2"
+    assert find_soundfont(environ=environ).name == "two.sf2"
+
+
+def test_a_missing_font_is_one_clear_sentence(tmp_path: Path) -> None:
+    with pytest.raises(SetupError, match=r"none\.sf2 cannot be read; check the path"):
+        find_soundfont(tmp_path / "none.sf2", environ={})
+
+
+def test_another_file_is_no_soundfont(tmp_path: Path) -> None:
+    (tmp_path / "song.sf2").write_bytes(b"RIFF\0\0\0\0WAVE")
+    with pytest.raises(SetupError, match="not a SoundFont"):
+        find_soundfont(tmp_path / "song.sf2", environ={})
