@@ -106,7 +106,7 @@ def _parts(lesson: Lesson, level: Level) -> Iterator[Finding]:
             yield Finding(
                 "warning",
                 f"{horn.name}, {level.name}: the written {pitch} is outside the "
-                f" instrument's range of {horn.range_written}",
+                f"instrument's range of {horn.range_written}",
                 level.sheet.source,
                 written.number,
                 "rewrite the bar or leave the instrument out",

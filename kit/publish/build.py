@@ -1,8 +1,8 @@
 """Build a lesson: everything into a folder of its own, put in place by one rename.
 
-The steps, in order: recognise an unchanged lesson and leave it; check; run the notebook; do
-the jobs on all cores; convert the pages; pack the bundles; write the manifest; swap the
-folders. Whatever goes wrong before the swap leaves the last good output as it was.
+The steps, in order: recognise an unchanged lesson and leave it; check; do the jobs
+(notebook, audio, sheets, pages) on all cores; pack the bundles; write the manifest; swap
+the folders. Whatever goes wrong before the swap leaves the last good output as it was.
 """
 
 from __future__ import annotations
@@ -13,8 +13,8 @@ import shutil
 import signal
 import tempfile
 import threading
-from collections.abc import Iterable, Sequence
-from concurrent.futures import ProcessPoolExecutor, as_completed
+from collections.abc import Iterable, Mapping, Sequence
+from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 from contextlib import contextmanager
 from dataclasses import dataclass
 from multiprocessing import get_context
@@ -28,7 +28,10 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from kit.check import Finding
+    from kit.lesson import Lesson
     from kit.publish.manifest import BuiltFile
+
+AUDIENCES = ("members", "public")
 
 __all__ = ["BuildResult", "Progress", "build_lesson", "is_current", "source_fingerprint"]
 
@@ -119,8 +122,6 @@ def _build(
     from kit.check import check_lesson  # noqa: PLC0415 - unchanged lessons need none of it
     from kit.errors import LessonError  # noqa: PLC0415
     from kit.lesson import open_lesson  # noqa: PLC0415
-    from kit.publish.execute import executed_notebook  # noqa: PLC0415
-    from kit.publish.jobs import lesson_jobs  # noqa: PLC0415
     from kit.publish.manifest import manifest  # noqa: PLC0415
 
     findings = check_lesson(folder)
@@ -131,15 +132,10 @@ def _build(
             first.text, file=first.file, bar=first.bar, remedy=first.remedy
         ).with_more(tuple(str(error) for error in errors[1:]))
     lesson = open_lesson(folder)
-    steps = 1 + len(lesson.levels) * (len(lesson.settings.instruments) + 2) + 3
-    progress.start(lesson.title, steps)
-    notebook = executed_notebook(
-        folder / "lesson.ipynb", source=lesson.name_of("lesson.ipynb")
-    )
-    progress.step("notebook")
-    jobs = lesson_jobs(lesson, json.dumps(notebook))
-    files = _run_all(jobs, fingerprint, progress, workers)
-    files += _pages(lesson, notebook, files, progress)
+    horns, levels = len(lesson.settings.instruments), len(lesson.levels)
+    progress.start(lesson.title, 1 + levels * (horns + 2) + len(AUDIENCES) + 1)
+    with _pool(workers) as pool:
+        files = _made(lesson, fingerprint, pool, progress)
     files += _bundles(files)
     progress.step("bundles")
     description = manifest(lesson, files, built_from=fingerprint, kit_version=KIT_VERSION)
@@ -147,18 +143,40 @@ def _build(
     return BuildResult(out, len(files), was_current=False, findings=findings)
 
 
-def _run_all(
-    jobs: Sequence[Any], stamp: str, progress: Progress, workers: int
+def _made(
+    lesson: Lesson, stamp: str, pool: ProcessPoolExecutor, progress: Progress
 ) -> list[BuiltFile]:
-    from kit.publish.jobs import run_job  # noqa: PLC0415
+    """Do the jobs: audio and notebook at once, then what needs the notebook, then pages."""
+    from kit.publish.jobs import (  # noqa: PLC0415
+        Job,
+        audio_jobs,
+        page_job,
+        run_job,
+        run_notebook,
+        sheet_jobs,
+    )
 
-    done: dict[int, list[BuiltFile]] = {}
-    with _pool(min(workers, len(jobs))) as pool:
-        futures = {pool.submit(run_job, job, stamp): i for i, job in enumerate(jobs)}
-        for future in as_completed(futures):
-            done[futures[future]] = future.result()
-            progress.step(jobs[futures[future]].title)
-    return [file for i in sorted(done) for file in done[i]]
+    done: dict[Job, list[BuiltFile]] = {}
+
+    def submit(jobs: Iterable[Job]) -> dict[Future[list[BuiltFile]], Job]:
+        return {pool.submit(run_job, job, stamp): job for job in jobs}
+
+    def finish(waiting: Mapping[Future[list[BuiltFile]], Job]) -> list[BuiltFile]:
+        for future in as_completed(waiting):
+            done[waiting[future]] = future.result()
+            progress.step(waiting[future].title)
+        return [file for job in waiting.values() for file in done[job]]
+
+    running = pool.submit(run_notebook, lesson.folder)
+    waiting = submit(audio_jobs(lesson))
+    notebook = running.result()
+    progress.step("notebook")
+    files = finish(waiting | submit(sheet_jobs(lesson, notebook)))
+    pages = []
+    for audience in AUDIENCES:
+        seen = [f.path for f in files if audience == "members" or f.tier == "free"]
+        pages.append(page_job(lesson, notebook, audience, links=seen))
+    return files + finish(submit(pages))
 
 
 @contextmanager
@@ -176,7 +194,7 @@ def _pool(workers: int) -> Iterator[ProcessPoolExecutor]:
         processes = list((pool._processes or {}).values())
         pool.shutdown(wait=False, cancel_futures=True)
         for process in processes:
-            process.terminate()
+            process.kill()
         raise
     pool.shutdown()
 
@@ -192,24 +210,6 @@ def _deaf_to_ctrl_c() -> Iterator[None]:
         yield
     finally:
         signal.signal(signal.SIGINT, heard)
-
-
-def _pages(
-    lesson: Any, notebook: Any, files: Iterable[BuiltFile], progress: Progress
-) -> list[BuiltFile]:
-    from kit.publish.manifest import BuiltFile  # noqa: PLC0415
-    from kit.publish.page import page_html  # noqa: PLC0415
-
-    pages = []
-    for audience, path, tier in (
-        ("members", "index.html", "members"),
-        ("public", "public/index.html", "free"),
-    ):
-        links = [f.path for f in files if audience == "members" or f.tier == "free"]
-        html = page_html(lesson, notebook, audience=audience, links=links)
-        pages.append(BuiltFile(path=path, kind="page", tier=tier, data=html.encode()))
-        progress.step(f"{audience} page")
-    return pages
 
 
 def _bundles(files: Sequence[BuiltFile]) -> list[BuiltFile]:

@@ -7,7 +7,7 @@ share nothing but files. Results are `BuiltFile` records.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -15,44 +15,85 @@ from typing import Literal
 
 from kit.lesson import Lesson, open_lesson
 from kit.lesson.audio import LEVEL_MIXES, level_audio
+from kit.publish.execute import executed_notebook
 from kit.publish.handout import handout_pdf
 from kit.publish.manifest import BuiltFile
+from kit.publish.page import page_html
 from kit.publish.parts import part_musicxml
 from kit.route import chapters_vtt, timing_map
 
-__all__ = ["Job", "lesson_jobs", "run_job"]
+Audience = Literal["members", "public"]
+
+__all__ = [
+    "Audience",
+    "Job",
+    "audio_jobs",
+    "page_job",
+    "run_job",
+    "run_notebook",
+    "sheet_jobs",
+]
 
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """One piece of work; `notebook` is the lesson's executed notebook as JSON."""
+    """One piece of work.
+
+    `notebook` is the lesson's executed notebook as JSON, `links` what a page may offer.
+    """
 
     folder: Path
-    kind: Literal["audio", "sheets", "timing"]
-    level: str
+    kind: Literal["audio", "sheets", "timing", "page"]
+    level: str = ""
     instrument: str = ""
+    audience: Audience = "members"
     notebook: str = ""
+    links: tuple[str, ...] = ()
 
     @property
     def title(self) -> str:
         """What the progress display calls it."""
-        what = {"audio": "audio", "sheets": self.instrument, "timing": "timing"}[self.kind]
-        return f"{self.level}, {what}"
+        if self.kind == "page":
+            return f"{self.audience} page"
+        return f"{self.level}, {self.instrument or self.kind}"
 
 
-def lesson_jobs(lesson: Lesson, notebook: str) -> list[Job]:
-    """Give a lesson's jobs, the long ones first so that no worker ends up waiting."""
-    folder, levels = lesson.folder, lesson.level_names
-    audio = [
-        Job(folder, "audio", level.name)
-        for level in sorted(lesson.levels, key=lambda level: -level.seconds)
+def audio_jobs(lesson: Lesson) -> list[Job]:
+    """Give the jobs that need no notebook, the long ones first so that nobody waits."""
+    longest_first = sorted(lesson.levels, key=lambda level: -level.seconds)
+    return [Job(lesson.folder, "audio", level.name) for level in longest_first] + [
+        Job(lesson.folder, "timing", level.name) for level in lesson.levels
     ]
-    sheets = [
-        Job(folder, "sheets", level, horn.slug, notebook)
-        for level in levels
+
+
+def sheet_jobs(lesson: Lesson, notebook: str) -> list[Job]:
+    """Give one job for each level and instrument: part and handout."""
+    return [
+        Job(lesson.folder, "sheets", level, horn.slug, notebook=notebook)
+        for level in lesson.level_names
         for horn in lesson.settings.instruments
     ]
-    return [*audio, *sheets, *(Job(folder, "timing", level) for level in levels)]
+
+
+def page_job(
+    lesson: Lesson, notebook: str, audience: Audience, *, links: Iterable[str]
+) -> Job:
+    """Give the job for a page; it takes the audio from the cache."""
+    return Job(
+        lesson.folder, "page", audience=audience, notebook=notebook, links=tuple(links)
+    )
+
+
+def run_notebook(folder: Path) -> str:
+    """Run a lesson's notebook and give it as JSON.
+
+    Raises
+    ------
+    LessonError
+        As `kit.publish.execute.executed_notebook`.
+    """
+    name = "lesson.ipynb"
+    return json.dumps(executed_notebook(folder / name, source=f"{folder.name}/{name}"))
 
 
 @lru_cache(maxsize=2)
@@ -71,7 +112,7 @@ def run_job(job: Job, stamp: str) -> list[BuiltFile]:
         Fingerprint of the lesson's files; a worker keeps the lesson it opened for it.
     """
     lesson = _lesson(job.folder, stamp)
-    makers = {"audio": _audio, "sheets": _sheets, "timing": _timing}
+    makers = {"audio": _audio, "sheets": _sheets, "timing": _timing, "page": _page}
     return list(makers[job.kind](lesson, job))
 
 
@@ -120,3 +161,15 @@ def _timing(lesson: Lesson, job: Job) -> Iterator[BuiltFile]:
             data=text.encode(),
             level=job.level,
         )
+
+
+def _page(lesson: Lesson, job: Job) -> Iterator[BuiltFile]:
+    notebook = json.loads(job.notebook)
+    html = page_html(lesson, notebook, audience=job.audience, links=job.links)
+    public = job.audience == "public"
+    yield BuiltFile(
+        path="public/index.html" if public else "index.html",
+        kind="page",
+        tier="free" if public else "members",
+        data=html.encode(),
+    )

@@ -24,7 +24,7 @@ from typing import Any
 
 import nbformat
 from jinja2 import Environment
-from nbconvert.exporters import TemplateExporter
+from nbconvert.exporters import Exporter, TemplateExporter
 from traitlets import Enum, default
 
 from kit.lesson import Lesson, open_lesson
@@ -115,7 +115,8 @@ class PageExporter(TemplateExporter):
         LessonError
             If the notebook's folder holds no usable lesson.
         """
-        resources = dict(resources or {})
+        # nbconvert's preprocessors first: one of them may run the notebook (--execute).
+        nb, resources = Exporter.from_notebook_node(self, nb, resources, **kw)
         lesson = resources.pop("kit_lesson", None) or open_lesson(
             resources.get("metadata", {}).get("path") or "."
         )
@@ -140,8 +141,7 @@ class PageExporter(TemplateExporter):
                 self.audience,
                 ", ".join(sound.name for sound in sounds if sound.name not in held),
             )
-        html, resources = super().from_notebook_node(nb, resources, **kw)
-        return html, resources
+        return str(self.template.render(nb=nb, resources=resources)), resources
 
 
 def _sounds(order: PageOrder, at_hand: Mapping[tuple[str, str], bytes]) -> list[Sound]:

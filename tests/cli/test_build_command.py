@@ -108,7 +108,7 @@ MISTAKES = [
     ),
     (
         "levels/plain.toml", "accent", "axent",
-        r'small-tune/levels/plain\.toml, bar 2: there is no edit "axent"',
+        r'small-tune/levels/plain\.toml, bar 2: .*there is no edit "axent"',
     ),
     (
         "lesson.ipynb", "form_chart(lesson)", "form_chart(lessen)",
