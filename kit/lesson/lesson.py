@@ -155,6 +155,7 @@ class Lesson:
             title=self.tune.title,
             composer=self.tune.composer,
             tempo_qpm=settings.tempo * float(head.meter.pulse),
+            feel=settings.feel.replace("-", " ").capitalize(),
         )
 
     def _edited(self, settings: LevelSettings, through: tuple[str, ...]) -> Tune:

@@ -162,6 +162,21 @@ def test_large_print_has_larger_letters(lesson):
     assert large != plain
 
 
+def test_no_last_page_holds_only_a_few_lines(lesson, notebook):
+    """Whatever the length of the prose, the last page is filled to a fifth or more."""
+
+    def pages_with(sentences: int) -> tuple[int, int]:
+        words = " ".join(["Play it slowly, and then a little faster."] * sentences)
+        cell = {"cell_type": "markdown", "metadata": {}, "source": words}
+        pdf = handout_pdf(lesson, "easy", "flute", {**notebook, "cells": [cell]})
+        pages = pypdf.PdfReader(io.BytesIO(pdf)).pages
+        return len(pages), len(pages[-1].extract_text().splitlines())
+
+    found = [pages_with(sentences) for sentences in range(10, 90, 8)]
+    assert {pages for pages, _ in found} >= {2}
+    assert all(pages == 1 or lines > 8 for pages, lines in found), found
+
+
 def test_unknown_paper_is_a_programmers_mistake(lesson):
     with pytest.raises(ValueError, match="a4"):
         handout_pdf(lesson, "easy", "flute", paper="a3")

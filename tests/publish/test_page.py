@@ -247,3 +247,26 @@ def test_the_exporter_reads_the_lesson_beside_the_notebook(folder, notebook, aud
     )
     assert html.startswith("<!DOCTYPE html>")
     assert after["output_extension"] == ".html"
+
+
+def test_a_notebook_run_by_nbconvert_itself_shows_its_figures(folder, notebook, audio):
+    """With --execute the outputs exist only after nbconvert's own preprocessors."""
+    from nbconvert.preprocessors import Preprocessor
+
+    class Run(Preprocessor):
+        def preprocess(self, nb, resources):
+            ran = {cell["id"]: cell for cell in notebook["cells"]}
+            for cell in nb.cells:
+                if cell.cell_type == "code":
+                    cell.outputs = nbformat.from_dict(ran[cell.id]["outputs"])
+            return nb, resources
+
+    fresh = nbformat.from_dict(notebook)
+    for cell in fresh.cells:
+        if cell.cell_type == "code":
+            cell.outputs, cell.execution_count = [], None
+    exporter = PageExporter()
+    exporter.register_preprocessor(Run(), enabled=True)
+    resources = {"metadata": {"path": str(folder), "name": "lesson"}, "kit_audio": audio}
+    html, _ = exporter.from_notebook_node(fresh, resources)
+    assert 'data-kind="form-chart"' in html
