@@ -68,7 +68,9 @@ def draw_tempo_note(tempo: ET.Element) -> None:
     text = tempo.find("text")
     if text is None:
         return
-    pieces = [("".join(piece.itertext()), piece) for piece in text.findall("tspan") or [text]]
+    pieces = [
+        ("".join(piece.itertext()), piece) for piece in text.findall("tspan") or [text]
+    ]
     marks = [sign for content, _ in pieces for sign in content if sign in METRONOME_NOTES]
     if not marks:
         return

@@ -15,7 +15,7 @@ import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import jinja2
 
@@ -50,6 +50,10 @@ _FEEL_WORDS = (
     ("shuffle", "shuffle-blues"),
     ("ballad", "ballad"),
     ("swing", "medium-swing"),
+)
+_DRAFTED: tuple[tuple[str, Literal["intermediate", "advanced"]], ...] = (
+    ("beginner", "intermediate"),
+    ("intermediate", "advanced"),
 )
 _DEFAULT_TEMPO = 100
 _TEMPO_RISE = {"beginner": 1.0, "intermediate": 1.1, "advanced": 1.4}
@@ -155,7 +159,7 @@ def _levels(folder: Path, tune: Tune, form: Form) -> Iterator[_LevelDraft]:
         "beginner", "Beginner", round(beats), "The plain melody. Learn it by heart.", whole
     )
     (folder / "levels").mkdir()
-    for below, name in (("beginner", "intermediate"), ("intermediate", "advanced")):
+    for below, name in _DRAFTED:
         edits = draft_edits(tune, form, level=name)
         text = write_level_file(LevelFile("beginner", edits))
         (folder / f"levels/{name}.toml").write_text(text, encoding="utf-8")

@@ -29,9 +29,10 @@ if TYPE_CHECKING:
 
     from kit.check import Finding
     from kit.lesson import Lesson
+    from kit.publish.jobs import Audience
     from kit.publish.manifest import BuiltFile
 
-AUDIENCES = ("members", "public")
+AUDIENCES: tuple[Audience, ...] = ("members", "public")
 
 __all__ = ["BuildResult", "Progress", "build_lesson", "is_current", "source_fingerprint"]
 

@@ -37,7 +37,7 @@ def read_notebook(path: Path, *, source: str) -> Any:
     if path.stat().st_size > MAX_NOTEBOOK_BYTES:
         raise LessonError("the notebook is larger than 50 MB", file=source)
     try:
-        notebook = nbformat.read(path, as_version=4)
+        notebook = nbformat.read(path, as_version=4)  # type: ignore[no-untyped-call]
         nbformat.validate(notebook)
     except (ValueError, KeyError, AttributeError, nbformat.ValidationError) as error:
         reason = str(error).splitlines()[0] if str(error) else type(error).__name__
@@ -62,7 +62,7 @@ def executed_notebook(path: Path, *, source: str) -> Any:
         DeadKernelError,
     )
 
-    class ThisPython(AsyncKernelManager):  # type: ignore[misc]
+    class ThisPython(AsyncKernelManager):
         """Starts the interpreter that is running now."""
 
         def format_kernel_cmd(self, extra_arguments: list[str] | None = None) -> list[str]:

@@ -267,7 +267,7 @@ def test_the_keyboard_starts_and_stops_the_sound(opened):
     page.focus(".play")
     page.keyboard.press("Enter")
     page.wait_for_function("!document.querySelector('#sound').paused")
-    assert page.get_attribute(".play", "aria-label") == "Pause"
+    page.wait_for_selector('.play[aria-label="Pause"]')
     page.keyboard.press("Enter")
     page.wait_for_function("document.querySelector('#sound').paused")
 
