@@ -33,6 +33,8 @@ __all__ = [
     "Meter",
     "Note",
     "SoundingNote",
+    "SpanEnd",
+    "SpanKind",
     "Tune",
     "Word",
     "bar_id",
@@ -141,11 +143,36 @@ class ChordEvent:
 
 @dataclass(frozen=True, slots=True)
 class Word:
-    """Text or a dynamic at a moment of a bar: ``Swing``, ``mf``, ``rit.``."""
+    """Text, a dynamic or a tempo at a moment of a bar: ``mf``, ``rit.``, ``Slower`` ♩ = 90.
+
+    A tempo that is printed as a figure has it in `tempo_qpm`, quarter notes per minute, and
+    may be without words. The tune's first tempo is `Tune.tempo_qpm`.
+    """
 
     onset: Fraction
     text: str
     kind: Literal["words", "dynamics", "tempo"] = "words"
+    tempo_qpm: float | None = None
+
+
+SpanKind = Literal[
+    "crescendo", "diminuendo", "8va", "8vb", "15ma", "15mb", "optional 8va", "optional 8vb"
+]  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class SpanEnd:
+    """One end of a line that spans several notes: a hairpin or an octave sign.
+
+    A line opens before the note at its onset and closes at the end of a note, so its other
+    end has `opens` False and the onset at which that note stops. Under ``8va`` the pitches
+    of the tune stay what they are; only the page shows them an octave lower. An *optional*
+    octave leaves the page as it is, and the player the choice.
+    """
+
+    onset: Fraction
+    kind: SpanKind
+    opens: bool
 
 
 Jump = Literal[
@@ -183,6 +210,8 @@ class Bar:
         On the right-hand side.
     line_break : bool
         Whether the source starts a new line here.
+    spans : tuple of SpanEnd
+        Ends of hairpins and octave signs, in order of onset, closing ones first.
     pickup : bool
         Whether it is an incomplete bar that leads into the next one. In mid-tune it bears
         the number of the short bar before it, which it completes.
@@ -202,6 +231,7 @@ class Bar:
     barline: Literal["single", "double", "final"] = "single"
     line_break: bool = False
     pickup: bool = False
+    spans: tuple[SpanEnd, ...] = ()
 
     @property
     def length(self) -> Fraction:

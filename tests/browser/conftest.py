@@ -1,4 +1,4 @@
-"""A real Chromium and a real JupyterLab, each started once for all browser tests."""
+"""A real JupyterLab, started once for all browser tests (the browser is in tests/conftest)."""
 
 from __future__ import annotations
 
@@ -16,44 +16,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
-CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 START_S = 90
-
-
-def chromium_path() -> str:
-    """Find Chromium: KIT_CHROMIUM, or one of the usual commands."""
-    found = os.environ.get("KIT_CHROMIUM") or next(
-        filter(None, map(shutil.which, CHROMIUM_NAMES)), ""
-    )
-    if not found:
-        pytest.fail("no Chromium found; install one or set KIT_CHROMIUM to its path")
-    return found
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[object]:
-    """Chromium, driven by Playwright."""
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as playwright:
-        started = playwright.chromium.launch(
-            executable_path=chromium_path(),
-            args=[
-                "--no-sandbox",
-                "--disable-gpu",
-                "--autoplay-policy=no-user-gesture-required",
-            ],
-        )
-        yield started
-        started.close()
-
-
-@pytest.fixture
-def page(browser) -> Iterator[object]:
-    """A fresh page in a browser context of its own."""
-    context = browser.new_context(viewport={"width": 1280, "height": 900})
-    yield context.new_page()
-    context.close()
 
 
 @pytest.fixture(scope="session")

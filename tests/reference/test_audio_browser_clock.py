@@ -29,19 +29,11 @@ DECODE = """async ([file, places]) => {
 }"""
 
 
-def test_chromium_hears_every_click_on_its_sample() -> None:
-    from playwright.sync_api import sync_playwright
-
+def test_chromium_hears_every_click_on_its_sample(page) -> None:
     audio = np.zeros((48_000 * 3 + 777, 2), np.float32)
     audio[list(PLACES)] = 0.7
     file = base64.b64encode(encode(audio, tags={"title": "Klick ♭"})).decode()
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(
-            executable_path="/usr/bin/chromium", args=["--no-sandbox", "--disable-gpu"]
-        )
-        page = browser.new_page()
-        found = page.evaluate(DECODE, [file, list(PLACES)])
-        browser.close()
+    found = page.evaluate(DECODE, [file, list(PLACES)])
     assert found["length"] == len(audio)
     assert found["peaks"] == pytest.approx(PLACES, abs=1)
     assert found["duration"] == pytest.approx(len(audio) / 48_000, abs=0.001)

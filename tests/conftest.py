@@ -1,0 +1,64 @@
+"""Programs that some tests drive: one browser for the whole run."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Iterator
+
+import pytest
+
+CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
+
+
+def missing(what: str) -> None:
+    """Leave a test out where a program is missing, but never in the automatic run."""
+    if os.environ.get("CI"):
+        pytest.fail(f"{what}, and the automatic run must have it")
+    pytest.skip(what)
+
+
+def chromium_path() -> str:
+    """Find Chromium: KIT_CHROMIUM, or one of the usual commands."""
+    found = os.environ.get("KIT_CHROMIUM") or next(
+        filter(None, map(shutil.which, CHROMIUM_NAMES)), ""
+    )
+    if not found:
+        missing("no Chromium found; install one or set KIT_CHROMIUM to its path")
+    return found
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[object]:
+    """Chromium, driven by Playwright."""
+    from playwright.sync_api import sync_playwright
+
+    path = chromium_path()
+    with sync_playwright() as playwright:
+        started = playwright.chromium.launch(
+            executable_path=path,
+            args=[
+                "--no-sandbox",
+                "--disable-gpu",
+                "--autoplay-policy=no-user-gesture-required",
+            ],
+        )
+        yield started
+        started.close()
+
+
+@pytest.fixture
+def page(browser) -> Iterator[object]:
+    """A fresh page in a browser context of its own."""
+    context = browser.new_context(viewport={"width": 1280, "height": 900})
+    yield context.new_page()
+    context.close()
+
+
+@pytest.fixture(scope="session")
+def ffmpeg() -> str:
+    """The ffmpeg command, an independent meter and decoder."""
+    found = shutil.which("ffmpeg") or ""
+    if not found:
+        missing("no ffmpeg found; install it")
+    return found
