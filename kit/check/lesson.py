@@ -7,10 +7,12 @@ whose input is broken is left out, so that one cause gives one finding.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from datetime import date
 from itertools import pairwise
 from pathlib import Path
 
 from kit.check.finding import Finding, from_error
+from kit.check.rights import rights_findings
 from kit.errors import KitError, LessonError
 from kit.form import form_disagreement
 from kit.lesson import Lesson, Level, open_lesson
@@ -68,16 +70,11 @@ def _notebook(lesson: Lesson) -> Iterator[Finding]:
 
 def _rights(lesson: Lesson) -> Iterator[Finding]:
     settings = lesson.settings
-    if settings.rights.is_stated:
-        return
-    gives_away = bool(settings.tiers.free_levels and settings.tiers.free_kinds)
-    yield Finding(
-        "error" if gives_away else "warning",
-        "no basis is stated for publishing this tune"
-        + (", and the lesson gives files away" if gives_away else ""),
-        settings.source,
-        remedy='add [rights] with basis = "own work", "public domain", "licensed" or '
-        '"permission" (a reminder, not legal advice)',
+    yield from rights_findings(
+        settings.rights,
+        date.today(),  # a term ends by the calendar on the teacher's wall
+        gives_away=bool(settings.tiers.free_levels and settings.tiers.free_kinds),
+        source=settings.source,
     )
 
 

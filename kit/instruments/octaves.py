@@ -10,6 +10,7 @@ Conventions
   student who moves up a level finds the melody where it was. Only where notes still leave
   the instrument's range is a phrase moved by itself, from rest to rest, so that no phrase
   is broken.
+* Where a phrase fits in no octave, a passage of it changes its octave (`passages`).
 
 Source: common practice of arrangers; the weights are our own choice.
 """
@@ -17,9 +18,10 @@ Source: common practice of arrangers; the weights are our own choice.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from kit.instruments.passages import Placed, fold_row
 from kit.instruments.table import Instrument, Range
 from kit.tune.model import Bar, Note
 from kit.tune.pitch import Interval, Pitch
@@ -27,10 +29,13 @@ from kit.tune.pitch import Interval, Pitch
 __all__ = [
     "OctaveMove",
     "Place",
+    "folded_passages",
     "lightest_octave",
     "move_phrases",
+    "octave",
     "octave_burdens",
     "outside",
+    "rows",
 ]
 
 Place = tuple[int, int]
@@ -45,11 +50,15 @@ _REACH = (0, -1, 1, -2, 2, -3, 3)
 
 @dataclass(frozen=True, slots=True)
 class OctaveMove:
-    """A phrase that is written some octaves from the rest, both ends included."""
+    """Notes that are written some octaves from the rest, both ends included.
+
+    They are a whole phrase, or a passage of one that fits in no single octave.
+    """
 
     first: Place
     last: Place
     octaves: int
+    is_phrase: bool = True
 
 
 def octave(count: int) -> Interval:
@@ -99,19 +108,43 @@ def _burden(
 
 
 def move_phrases(bars: Sequence[Bar], full: Range) -> tuple[OctaveMove, ...]:
-    """Find the phrases that leave a range and fit it an octave higher or lower.
+    """Find what leaves a range, and the octaves in which it fits.
 
-    Neighbouring phrases are moved each by itself; phrases that fit in no octave stay.
+    Neighbouring phrases are moved each by itself; of a phrase that fits in no octave, only
+    passages.
     """
-    moves = []
-    for phrase in _phrases(bars):
-        pitches = [p for place in phrase for p in _pitches(bars[place[0]].notes[place[1]])]
+    moves: list[OctaveMove] = []
+    for row in rows(bars):
+        pitches = [pitch for placed in row for pitch in placed.pitches]
         if not any(full.excess(pitch) for pitch in pitches):
             continue
-        for count in _REACH[1:]:
-            if not any(full.excess(pitch + octave(count)) for pitch in pitches):
-                moves.append(OctaveMove(phrase[0], phrase[-1], count))
-                break
+        fitting = (
+            count
+            for count in _REACH[1:]
+            if not any(full.excess(pitch + octave(count)) for pitch in pitches)
+        )
+        whole = next(fitting, None)
+        if whole is not None:
+            ends = [(placed.bar, placed.position) for placed in (row[0], row[-1])]
+            moves.append(OctaveMove(ends[0], ends[1], whole))
+        else:
+            moves.extend(folded_passages(row, full))
+    return tuple(moves)
+
+
+def folded_passages(
+    row: Sequence[Placed], within: Range, reach: Sequence[int] = _REACH
+) -> tuple[OctaveMove, ...]:
+    """Give the passages of a phrase that change their octave to come into a range."""
+    moves: list[OctaveMove] = []
+    before = 0
+    for placed, count in zip(row, fold_row(row, within, reach), strict=True):
+        place = (placed.bar, placed.position)
+        if count and count == before:
+            moves[-1] = replace(moves[-1], last=place)
+        elif count:
+            moves.append(OctaveMove(place, place, count, is_phrase=False))
+        before = count
     return tuple(moves)
 
 
@@ -131,19 +164,23 @@ def _pitches(note: Note) -> Iterator[Pitch]:
         yield from (grace.pitch for grace in note.graces)
 
 
-def _phrases(bars: Sequence[Bar]) -> Iterator[list[Place]]:
-    """Yield the places of the notes between rests."""
-    phrase: list[Place] = []
+def rows(bars: Sequence[Bar]) -> Iterator[list[Placed]]:
+    """Yield the notes of each phrase, which rests part."""
+    phrase: list[Placed] = []
     silence = Fraction(0)
+    held: Pitch | None = None
     for index, bar in enumerate(bars):
         for position, note in enumerate(bar.notes):
             if note.is_rest:
                 silence += note.duration
+                held = None
                 continue
             if silence >= _PHRASE_REST and phrase:
                 yield phrase
                 phrase = []
             silence = Fraction(0)
-            phrase.append((index, position))
+            is_held = held is not None and held == note.pitch
+            phrase.append(Placed(index, position, note, is_held))
+            held = note.pitch if note.tied else None
     if phrase:
         yield phrase

@@ -178,7 +178,12 @@ def write_part(
     return replace(part, reasons=give_reasons(part, nominal, concert_key))
 
 
-def shared_octave(sheets: Sequence[tuple[Tune, str]], instrument: Instrument) -> int:
+def shared_octave(
+    sheets: Sequence[tuple[Tune, str]],
+    instrument: Instrument,
+    *,
+    concert_key: Key | None = None,
+) -> int:
     """Choose one octave for several sheets of the same tune.
 
     Parameters
@@ -187,23 +192,25 @@ def shared_octave(sheets: Sequence[tuple[Tune, str]], instrument: Instrument) ->
         At concert pitch, each with the level whose comfortable range it is meant for.
     instrument : Instrument
         Who reads them all.
+    concert_key : Key, optional
+        Another key to play in, as `write_part` takes it.
 
     Returns
     -------
     int
         Octaves from the instrument's usual one.
+
+    Raises
+    ------
+    LessonError
+        As `write_part`.
     """
-    nominal = instrument.written_above_concert
-    return lightest_octave(
-        [
-            octave_burdens(
-                _transposed_bars(sheet.bars, _choose_spelling(sheet, nominal)),
-                instrument,
-                level,
-            )
-            for sheet, level in sheets
-        ]
-    )
+    burdens = []
+    for sheet, level in sheets:
+        nominal = _move_between(sheet, concert_key) + instrument.written_above_concert
+        bars = _transposed_bars(sheet.bars, _choose_spelling(sheet, nominal))
+        burdens.append(octave_burdens(bars, instrument, level))
+    return lightest_octave(burdens)
 
 
 def to_concert(part: Part) -> Tune:

@@ -2,14 +2,16 @@
 
 from kit.lesson.lesson import Lesson, open_lesson
 from kit.lesson.level import Level
-from kit.lesson.settings import LessonSettings, LevelSettings, Rights, Tiers
+from kit.lesson.publish_tables import CatalogueSettings, RecordingSettings
+from kit.lesson.settings import LessonSettings, LevelSettings, Tiers
 
 __all__ = [
+    "CatalogueSettings",
     "Lesson",
     "LessonSettings",
     "Level",
     "LevelSettings",
-    "Rights",
+    "RecordingSettings",
     "Tiers",
     "open_lesson",
 ]

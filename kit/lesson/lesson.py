@@ -20,6 +20,7 @@ from kit.lesson.toml_table import near
 from kit.levels import LevelFile, apply_edits, read_level_file
 from kit.tune import read_tune
 from kit.tune.model import Tune
+from kit.tune.pitch import Key
 from kit.tune.unfold import unfolded
 
 __all__ = ["Lesson", "open_lesson"]
@@ -63,8 +64,8 @@ class Lesson:
         self.settings: LessonSettings = read_settings(self.folder)
         self._levels: dict[str, Level] = {}
         self._heads: dict[str, Tune] = {}
-        self._octaves: dict[str, int] = {}
-        self._parts: dict[tuple[str, str], Part] = {}
+        self._octaves: dict[tuple[str, Key | None], int] = {}
+        self._parts: dict[tuple[str, str, Key | None], Part] = {}
 
     def refreshed(self) -> Lesson:
         """Read the folder anew."""
@@ -213,25 +214,43 @@ class Lesson:
             )
         return known[slug]
 
-    def part(self, level: str, instrument: str) -> Part:
-        """Write a level's sheet for an instrument, in its written key and range."""
-        key = (level, instrument)
+    def part(
+        self, level: str, instrument: str, *, concert_key: Key | None = None
+    ) -> Part:
+        """Write a level's sheet for an instrument, in its written key and range.
+
+        Parameters
+        ----------
+        level, instrument : str
+            Whose part.
+        concert_key : Key, optional
+            Another concert key to practise in; the tune's own without it.
+
+        Raises
+        ------
+        LessonError
+            If the lesson has no such level or instrument, or the tune cannot be played in
+            the key because one is major and the other minor.
+        """
+        key = (level, instrument, concert_key)
         if key not in self._parts:
             horn = self.instrument(instrument)
             self._parts[key] = write_part(
                 self.level(level).sheet,
                 horn,
                 level=level,
-                octave_shift=self._octave(horn),
+                concert_key=concert_key,
+                octave_shift=self._octave(horn, concert_key),
             )
         return self._parts[key]
 
-    def _octave(self, horn: Instrument) -> int:
+    def _octave(self, horn: Instrument, concert_key: Key | None) -> int:
         """Give the octave in which an instrument reads every level of the lesson."""
-        if horn.slug not in self._octaves:
+        key = (horn.slug, concert_key)
+        if key not in self._octaves:
             sheets = [(level.sheet, level.name) for level in self.levels]
-            self._octaves[horn.slug] = shared_octave(sheets, horn)
-        return self._octaves[horn.slug]
+            self._octaves[key] = shared_octave(sheets, horn, concert_key=concert_key)
+        return self._octaves[key]
 
     def file(self, name: str) -> Path:
         """Give the path of a file that lesson.toml names.

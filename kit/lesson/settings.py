@@ -14,22 +14,27 @@ from typing import cast
 from kit.band import feel_names
 from kit.errors import LessonError
 from kit.instruments import Instrument, instrument
+from kit.lesson.publish_tables import (
+    CatalogueSettings,
+    RecordingSettings,
+    read_catalogue,
+    read_recording,
+    read_rights,
+)
 from kit.lesson.toml_table import Table, read_toml
+from kit.rights import Rights
 from kit.route.plan import Passage, PassageKind, Tag
 
 __all__ = [
-    "RIGHTS_BASES",
     "TIER_KINDS",
     "LessonSettings",
     "LevelSettings",
-    "Rights",
     "Tiers",
     "read_settings",
 ]
 
 TUNE_NAMES = ("tune.musicxml", "tune.xml", "tune.mxl", "tune.abc", "tune.mid", "tune.midi")
-RIGHTS_BASES = ("own work", "public domain", "licensed", "permission")
-TIER_KINDS = ("handout", "part", "audio", "timing", "chapters")
+TIER_KINDS = ("handout", "part", "audio", "timing", "chapters", "captions", "video")
 TEMPO_RANGE = (20.0, 400.0)
 """Beats a minute; outside it a number is a slip of the pen."""
 
@@ -44,19 +49,6 @@ DEFAULT_INSTRUMENTS = (
     "flute",
     "concert",
 )
-
-
-@dataclass(frozen=True, slots=True)
-class Rights:
-    """Why the teacher may publish the tune; `basis` is empty where none is stated."""
-
-    basis: str = ""
-    statement: str = ""
-
-    @property
-    def is_stated(self) -> bool:
-        """Whether there is a basis."""
-        return bool(self.basis)
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +99,8 @@ class LessonSettings:
     default_instrument: str
     sections: tuple[tuple[str, str], ...]
     rights: Rights
+    recording: RecordingSettings
+    catalogue: CatalogueSettings
     tiers: Tiers
     levels: tuple[LevelSettings, ...]
     soundfont: str
@@ -145,7 +139,11 @@ def read_settings(folder: Path) -> LessonSettings:
         instruments=horns,
         default_instrument=top.choice("default_instrument", slugs, slugs[0]),
         sections=tuple(_sections(top)),
-        rights=_rights(top.table("rights")),
+        rights=read_rights(top.table("rights")),
+        recording=read_recording(
+            top.table("recording"), tuple(level.name for level in levels), slugs
+        ),
+        catalogue=read_catalogue(top.table("catalogue")),
         tiers=_tiers(top.table("tiers"), tuple(level.name for level in levels)),
         levels=levels,
         soundfont=top.get("soundfont", ""),
@@ -184,15 +182,6 @@ def _sections(top: Table) -> Iterator[tuple[str, str]]:
     for row in top.tables("sections"):
         yield row.need("label", str), row.need("bars", str)
         row.finish()
-
-
-def _rights(table: Table) -> Rights:
-    basis = ""
-    if table.has("basis"):
-        basis = table.choice("basis", RIGHTS_BASES, "")
-    rights = Rights(basis, table.get("statement", ""))
-    table.finish()
-    return rights
 
 
 def _tiers(table: Table, levels: tuple[str, ...]) -> Tiers:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import difflib
 import tomllib
 from collections.abc import Callable, Iterable, Mapping
+from datetime import date
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -20,7 +21,13 @@ MAX_TOML_BYTES = 1_000_000
 """A lesson.toml is some kilobytes; a megabyte of it is a mistake or an attack."""
 
 T = TypeVar("T")
-_KIND_WORDS = {str: "text", int: "a whole number", float: "a number", bool: "true or false"}
+_KIND_WORDS = {
+    str: "text",
+    int: "a whole number",
+    float: "a number",
+    bool: "true or false",
+    date: "a date such as 2026-01-31",
+}
 
 
 def read_toml(path: Path, *, source: str) -> dict[str, Any]:

@@ -8,15 +8,18 @@ from kit.route.plan import (
     plan_route,
     quarters_to_seconds,
 )
-from kit.route.timing import chapters_vtt, timing_map
+from kit.route.timing import chapters, chapters_vtt, timing_map, vtt_text, vtt_time
 
 __all__ = [
     "Passage",
     "PerformedBar",
     "Route",
     "Tag",
+    "chapters",
     "chapters_vtt",
     "plan_route",
     "quarters_to_seconds",
     "timing_map",
+    "vtt_text",
+    "vtt_time",
 ]

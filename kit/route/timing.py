@@ -14,7 +14,7 @@ from typing import Any
 
 from kit.route.plan import PerformedBar, Route, quarters_to_seconds
 
-__all__ = ["chapters_vtt", "timing_map"]
+__all__ = ["chapters", "chapters_vtt", "timing_map", "vtt_text", "vtt_time"]
 
 _KIND_WORDS = {"head": "Head", "solo": "Solo", "tag": "Tag"}
 
@@ -56,12 +56,19 @@ def _seconds(quarters: Any, tempo_qpm: float) -> float:
 
 def chapters_vtt(route: Route, tempo_qpm: float) -> str:
     """Write one WebVTT chapter for the count-in, each section and the tag."""
-    cues = list(_cues(route, tempo_qpm))
-    blocks = [f"{_stamp(start)} --> {_stamp(end)}\n{text}" for start, end, text in cues]
+    blocks = [
+        f"{vtt_time(start)} --> {vtt_time(end)}\n{vtt_text(title)}"
+        for start, end, title in chapters(route, tempo_qpm)
+    ]
     return "WEBVTT\n\n" + "\n\n".join(blocks) + "\n"
 
 
-def _cues(route: Route, tempo_qpm: float) -> Iterator[tuple[float, float, str]]:
+def chapters(route: Route, tempo_qpm: float) -> tuple[tuple[float, float, str], ...]:
+    """Give start and end in seconds and title of the count-in, each section and the tag."""
+    return tuple(_chapters(route, tempo_qpm))
+
+
+def _chapters(route: Route, tempo_qpm: float) -> Iterator[tuple[float, float, str]]:
     starts: list[tuple[float, str]] = []
     if route.count_in:
         starts.append((0.0, "Count-in"))
@@ -77,12 +84,17 @@ def _cues(route: Route, tempo_qpm: float) -> Iterator[tuple[float, float, str]]:
 
 
 def _title(bar: PerformedBar) -> str:
-    # A WebVTT cue text may hold no "-->" and reads & and < as markup.
-    section = bar.section.replace("&", "&amp;").replace("<", "&lt;").replace("-->", "→")
-    return f"{_KIND_WORDS[bar.kind]} {section}, bar {bar.number}"
+    return f"{_KIND_WORDS[bar.kind]} {bar.section}, bar {bar.number}"
 
 
-def _stamp(seconds: float) -> str:
+def vtt_text(text: str) -> str:
+    """Make a text fit for a WebVTT cue: no markup, no arrow, no empty line."""
+    one_line = " ".join(text.split())
+    return one_line.replace("&", "&amp;").replace("<", "&lt;").replace("-->", "→")
+
+
+def vtt_time(seconds: float) -> str:
+    """Write a time as WebVTT does: ``00:01:02.500``."""
     millis = round(seconds * 1000)
     hours, rest = divmod(millis, 3_600_000)
     minutes, rest = divmod(rest, 60_000)

@@ -19,14 +19,14 @@ from kit.tune.abc_barlines import closing_and_opening, passes_of
 from kit.tune.abc_fields import AbcKey, parse_key, parse_meter, parse_tempo, parse_unit
 from kit.tune.abc_lyrics import set_lyrics
 from kit.tune.abc_pitch import AbcPitches
-from kit.tune.abc_signs import JUMPS, MARKS, SHORT_FORMS
+from kit.tune.abc_signs import JUMPS, MARKS, SHORT_FORMS, SPANS
 from kit.tune.abc_tokens import NOTE, Token, length_factor, tokens
-from kit.tune.bar_draft import BarDraft, NoteDraft, WordKind
+from kit.tune.bar_draft import BarDraft, NoteDraft, SpanDraft, WordDraft, WordKind
 from kit.tune.chord_text import looks_like_chord
 from kit.tune.model import Grace, Jump, Meter
 from kit.tune.notices import Notices
 from kit.tune.pitch import Pitch
-from kit.tune.score_words import DYNAMICS, jump_in_words, word_kind
+from kit.tune.score_words import DYNAMICS, TEMPO_CHANGES, jump_in_words, word_kind
 from kit.tune.source_text import printable
 from kit.tune.validate import MAX_BARS
 
@@ -77,6 +77,7 @@ class AbcBody:
         self._tuplet: tuple[int, int, int] | None = None
         self._marks: list[str] = []
         self._slurs = 0
+        self._open_slurs: list[NoteDraft] = []
         self._graces: tuple[Grace, ...] = ()
         self._endings: tuple[int, ...] = ()
         self._passage_times = 2
@@ -160,13 +161,15 @@ class AbcBody:
 
     def _read_tempo(self, value: str) -> None:
         tempo = parse_tempo(value, self.unit)
+        words = printable(tempo.words)
+        if tempo.tempo_qpm is not None and self.tempo_qpm is not None:
+            place = len(self._bar.notes)
+            self._bar.words.append(WordDraft(place, words, "tempo", tempo.tempo_qpm))
+            self.notices.say(TEMPO_CHANGES)
+            return
         if tempo.tempo_qpm is not None:
-            if self.tempo_qpm is None:
-                self.tempo_qpm = tempo.tempo_qpm
-            else:
-                self.notices.left_out("a change of tempo")
-        if tempo.words:
-            words = printable(tempo.words)
+            self.tempo_qpm = tempo.tempo_qpm
+        if words:
             self._add_word(words, word_kind(words))
 
     def finish(self) -> list[BarDraft]:
@@ -237,6 +240,7 @@ class AbcBody:
             note.graces, note.marks = self._graces, self._marks
             self._sung.append((self._bar, note))
         note.slurs_started = self._slurs
+        self._open_slurs += [note] * self._slurs
         self._graces, self._marks, self._slurs = (), [], 0
         self._bar.notes.append(note)
         self._last = note
@@ -263,10 +267,14 @@ class AbcBody:
         self._slurs += 1
 
     def _read_slur_end(self, _: Token) -> None:
-        if self._last is not None and not self._slurs:
-            self._last.slurs_ended += 1
-        elif self._slurs:
+        if self._slurs:
             self._slurs -= 1  # a slur around nothing, or around grace notes
+            return
+        start = self._open_slurs.pop() if self._open_slurs else None
+        if start is not None and start is self._last:
+            start.slurs_started -= 1  # from a grace note to its note, as it always is
+        elif self._last is not None:
+            self._last.slurs_ended += 1
 
     def _read_tie(self, _: Token) -> None:
         if self._graces:
@@ -336,11 +344,9 @@ class AbcBody:
         count = len(closed.notes)
         # What stands behind the last note belongs above the next bar's first.
         following.chords = [(0, text) for at, text in closed.chords if at >= count]
-        following.words = [
-            (0, text, kind) for at, text, kind in closed.words if at >= count
-        ]
+        following.words = [word.at(0) for word in closed.words if word.position >= count]
         closed.chords = [item for item in closed.chords if item[0] < count]
-        closed.words = [item for item in closed.words if item[0] < count]
+        closed.words = [word for word in closed.words if word.position < count]
         following.endings = self._endings
         self.bars.append(closed)
         self._bar = following
@@ -379,11 +385,16 @@ class AbcBody:
             self._add_jump(jump)
         elif plain in DYNAMICS:
             self._add_word(plain, "dynamics")
+        elif plain in SPANS:
+            kind, opens = SPANS[plain]
+            # Both ends of a line are written before a note; it closes behind its last.
+            place = len(self._bar.notes) + (0 if opens else 1)
+            self._bar.spans.append(SpanDraft(place, kind, opens))
         elif plain not in ("", "nil", "none"):
             self.notices.left_out(f"the decoration !{printable(plain, 30)}!")
 
     def _add_word(self, text: str, kind: WordKind) -> None:
-        self._bar.words.append((len(self._bar.notes), text, kind))
+        self._bar.words.append(WordDraft(len(self._bar.notes), text, kind))
 
     def _add_jump(self, jump: Jump) -> None:
         self._bar.jumps.append((len(self._bar.notes), jump))

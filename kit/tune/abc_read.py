@@ -27,6 +27,7 @@ from kit.tune.abc_fields import default_unit, parse_key, parse_meter, parse_unit
 from kit.tune.bar_draft import BarDraft
 from kit.tune.chord_text import parse_chord
 from kit.tune.coda_signs import settled_codas
+from kit.tune.loose_ends import without_loose_ends
 from kit.tune.model import Bar, ChordEvent, Tune
 from kit.tune.notices import Notices
 from kit.tune.numbering import numbered
@@ -99,6 +100,7 @@ class _Reader:
         bars = settled_codas(
             self._with_chords(drafts), [draft.late_signs for draft in drafts]
         )
+        bars = without_loose_ends(bars, self.notices)
         bars, feel = take_feel(bars, self._header_feel())
         return Tune(
             title=printable(field_text(book.first("T"))),

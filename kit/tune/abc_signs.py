@@ -6,9 +6,9 @@ suggested meanings). Mark names are MusicXML's.
 
 from __future__ import annotations
 
-from kit.tune.model import Jump
+from kit.tune.model import Jump, SpanKind
 
-__all__ = ["JUMPS", "MARKS", "SHORT_FORMS"]
+__all__ = ["JUMPS", "MARKS", "SHORT_FORMS", "SPANS"]
 
 MARKS: dict[str, str] = {
     "accent": "accent", ">": "accent", "emphasis": "accent",
@@ -36,3 +36,15 @@ SHORT_FORMS: dict[str, str] = {
     "v": "downbow",
 }  # fmt: skip
 """One-letter form to decoration; ``U:`` fields change it for a tune."""
+
+SPANS: dict[str, tuple[SpanKind, bool]] = {
+    "crescendo(": ("crescendo", True), "<(": ("crescendo", True),
+    "crescendo)": ("crescendo", False), "<)": ("crescendo", False),
+    "diminuendo(": ("diminuendo", True), ">(": ("diminuendo", True),
+    "diminuendo)": ("diminuendo", False), ">)": ("diminuendo", False),
+    "8va(": ("8va", True), "8va)": ("8va", False),
+    "8vb(": ("8vb", True), "8vb)": ("8vb", False),
+    "15ma(": ("15ma", True), "15ma)": ("15ma", False),
+    "15mb(": ("15mb", True), "15mb)": ("15mb", False),
+}  # fmt: skip
+"""Decoration to the kind of a line and whether it opens (octave signs: common practice)."""

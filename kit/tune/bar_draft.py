@@ -7,18 +7,43 @@ Positions of chord symbols, words and jumps are indices of the note they stand a
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Literal
 
-from kit.tune.model import Bar, Grace, Jump, Meter, Note, Word
+from kit.tune.model import Bar, Grace, Jump, Meter, Note, SpanEnd, SpanKind, Word
 from kit.tune.numbering import meter_filled_by
 from kit.tune.pitch import Key, Pitch
 from kit.tune.symbols import split_into_symbols, tuplet_of
 
-__all__ = ["BarDraft", "NoteDraft", "WordKind"]
+__all__ = ["BarDraft", "NoteDraft", "SpanDraft", "WordDraft", "WordKind"]
 
 WordKind = Literal["words", "dynamics", "tempo"]
+_AT_START = ("segno", "coda")
+
+
+@dataclass(frozen=True, slots=True)
+class WordDraft:
+    """A word above the note at a position; the tempo with it, if one is printed."""
+
+    position: int
+    text: str
+    kind: WordKind
+    tempo_qpm: float | None = None
+
+    def at(self, position: int) -> WordDraft:
+        """Give the same word above another note."""
+        return replace(self, position=position)
+
+
+@dataclass(frozen=True, slots=True)
+class SpanDraft:
+    """One end of a hairpin or octave sign: before, or if it closes behind, some notes."""
+
+    position: int
+    kind: SpanKind
+    opens: bool
 
 
 @dataclass(slots=True, eq=False)
@@ -87,7 +112,8 @@ class BarDraft:
     key: Key
     notes: list[NoteDraft] = field(default_factory=list)
     chords: list[tuple[int, str]] = field(default_factory=list)
-    words: list[tuple[int, str, WordKind]] = field(default_factory=list)
+    words: list[WordDraft] = field(default_factory=list)
+    spans: list[SpanDraft] = field(default_factory=list)
     section: str = ""
     repeat_start: bool = False
     repeat_times: int = 0
@@ -134,12 +160,22 @@ class BarDraft:
             key=self.key,
             section=self.section,
             words=tuple(
-                Word(self.onset_of(at), text, kind) for at, text, kind in self.words
+                Word(self.onset_of(word.position), word.text, word.kind, word.tempo_qpm)
+                for word in self.words
             ),
             repeat_start=self.repeat_start,
             repeat_times=self.repeat_times,
             endings=self.endings,
-            jumps=tuple(dict.fromkeys(jump for _, jump in self.jumps)),
+            jumps=in_order(jump for _, jump in self.jumps),
             barline=self.barline,
             line_break=self.line_break,
+            spans=tuple(
+                SpanEnd(self.onset_of(span.position), span.kind, span.opens)
+                for span in self.spans
+            ),
         )
+
+
+def in_order(jumps: Iterable[Jump]) -> tuple[Jump, ...]:
+    """Give each sign or instruction once, those that stand at a bar's start first."""
+    return tuple(sorted(dict.fromkeys(jumps), key=lambda jump: jump not in _AT_START))

@@ -18,6 +18,7 @@ from kit.tune.chord import ChordSymbol
 from kit.tune.model import Meter
 from kit.tune.musicxml_directions import Told, read_direction, read_sound
 from kit.tune.musicxml_note_read import NoteReader
+from kit.tune.musicxml_spans import SpanReader
 from kit.tune.musicxml_values import chord_of, number, whole_number
 from kit.tune.musicxml_voice import MeasureStream, melody_of
 from kit.tune.notices import Notices
@@ -68,6 +69,7 @@ class BarReader:
         self.notices = notices
         self.bars: list[ReadBar] = []
         self._notes = NoteReader(notices)
+        self._spans = SpanReader(notices)
         self._divisions = Fraction(1)
         self._key = Key(0)
         self._has_key = False
@@ -133,6 +135,8 @@ class BarReader:
         elif tag == "direction":
             if (element.findtext("staff") or "1").strip() == "1":
                 told = read_direction(element, self.notices)
+                found = [self._spans.read(line, told.text) for line in told.lines]
+                told.spans = [span for span in found if span is not None]
                 bar.told.append((stream.now + self._offset(element, stream), told))
         elif tag == "sound":
             bar.told.append((stream.now, read_sound(element)))

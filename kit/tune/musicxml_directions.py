@@ -13,7 +13,8 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from kit.tune.bar_draft import WordKind
-from kit.tune.model import Jump
+from kit.tune.model import Jump, SpanKind
+from kit.tune.musicxml_spans import OPTIONAL_OCTAVES, SPAN_ELEMENTS
 from kit.tune.musicxml_values import number
 from kit.tune.notices import Notices
 from kit.tune.score_words import DYNAMICS, jump_in_words, word_kind
@@ -33,14 +34,16 @@ _SOUND_JUMPS: tuple[tuple[str, Jump], ...] = (
     ("dacapo", "D.C."), ("dalsegno", "D.S."),
 )  # fmt: skip
 _NAMES = {
-    "wedge": "a hairpin (crescendo or diminuendo)", "octave-shift": "an octave sign",
-    "pedal": "a pedal mark", "dashes": "a dashed line", "bracket": "a bracket",
+    "pedal": "a pedal mark", "bracket": "a bracket",
     "scordatura": "a scordatura", "image": "an image", "percussion": "a percussion sign",
     "accordion-registration": "an accordion registration", "harp-pedals": "harp pedals",
     "principal-voice": "a principal-voice bracket", "eyeglasses": "an eyeglasses sign",
     "damp": "a damp sign", "damp-all": "a damp sign", "string-mute": "a mute sign",
     "staff-divide": "a staff-divide sign", "symbol": "a sign above the staff",
 }  # fmt: skip
+
+
+_ROUNDING = 0.16  # a tenth of a dotted half, halved
 
 
 @dataclass(slots=True)
@@ -53,6 +56,9 @@ class Told:
     tempo_qpm: float | None = None
     is_printed_tempo: bool = False
     swings: bool = False
+    text: str = ""
+    lines: list[Element] = field(default_factory=list)
+    spans: list[tuple[SpanKind, bool]] = field(default_factory=list)
 
 
 def read_direction(direction: Element, notices: Notices) -> Told:
@@ -76,7 +82,9 @@ def read_direction(direction: Element, notices: Notices) -> Told:
                 )
             else:
                 _read_type(element, told, notices)
-    _read_words(printable(text), told)
+    told.text = printable(text)
+    if not (told.text in OPTIONAL_OCTAVES and told.lines):
+        _read_words(told.text, told)
     sound = direction.find("sound")
     if sound is not None:
         _merge_sound(sound, told)
@@ -110,6 +118,8 @@ def _read_type(element: Element, told: Told, notices: Notices) -> None:
             told.words.append((name, "dynamics" if name in DYNAMICS else "words"))
     elif tag == "metronome":
         _read_metronome(element, told, notices)
+    elif tag in SPAN_ELEMENTS:
+        told.lines.append(element)
     else:
         notices.left_out(_NAMES.get(tag, "a sign above the staff"))
 
@@ -151,9 +161,10 @@ def _read_metronome(element: Element, told: Told, notices: Notices) -> None:
 
 
 def _merge_sound(sound: Element, told: Told) -> None:
-    if told.tempo_qpm is None and sound.get("tempo"):
+    if sound.get("tempo"):
         tempo = number(sound.get("tempo"), "tempo")
-        told.tempo_qpm = _playable(float(tempo)) if tempo else None
+        if tempo and (told.tempo_qpm is None or _rounded(told.tempo_qpm, float(tempo))):
+            told.tempo_qpm = _playable(float(tempo))
     swing = sound.find("swing")
     if swing is not None and swing.find("straight") is None:
         told.swings = swing.findtext("first") != swing.findtext("second")
@@ -163,6 +174,11 @@ def _merge_sound(sound: Element, told: Told) -> None:
         if jump == "to coda" and "coda" in told.jumps:
             told.jumps.remove("coda")
         told.jumps.append(jump)
+
+
+def _rounded(printed_qpm: float, tempo_qpm: float) -> bool:
+    """Say whether a printed tempo is the same as a played one, but for its rounding."""
+    return abs(printed_qpm - tempo_qpm) < _ROUNDING
 
 
 def _same(jump: Jump, other: Jump) -> bool:

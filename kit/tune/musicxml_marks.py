@@ -16,6 +16,8 @@ from fractions import Fraction
 from kit.tune.chord import KINDS, ChordSymbol
 from kit.tune.model import Bar, Jump, Tune, Word, bar_id
 from kit.tune.musicxml_notes import child
+from kit.tune.musicxml_spans import write_span_end
+from kit.tune.spans import with_paired_spans
 
 __all__ = ["Layout", "MarkWriter", "chord_id", "write_left_barline", "write_right_barline"]
 
@@ -85,6 +87,7 @@ class MarkWriter:
         self._tune = tune
         self._divisions = divisions
         self._layout = layout
+        self._spans = [bar.spans for bar in with_paired_spans(tune.bars)]
 
     def write_start(self, measure: ET.Element, index: int) -> None:
         """Add what stands at a bar's start: tempo, section letter, segno, coda."""
@@ -108,15 +111,22 @@ class MarkWriter:
         bar = self._tune.bars[index]
         for word in bar.words:
             if _within(word.onset, start, end) and not self._is_feel(index, word):
-                self._write_word(measure, word, start)
+                self._write_word(measure, bar, word, start)
+        for span in self._spans[index]:
+            if _within(span.onset, start, end) and span.onset < bar.length:
+                self._write_offset(write_span_end(measure, span), span.onset - start)
         for place, event in enumerate(bar.chords):
             if _within(event.onset, start, end):
                 name = chord_id(index + self._layout.first_index, place)
                 self._write_harmony(measure, event.symbol, event.onset - start, name)
 
     def write_end(self, measure: ET.Element, index: int) -> None:
-        """Add the jumps that act at a bar's end."""
-        for jump in self._tune.bars[index].jumps:
+        """Add the lines that close at a bar's end, and the jumps that act there."""
+        bar = self._tune.bars[index]
+        for span in self._spans[index]:
+            if span.onset >= bar.length:
+                write_span_end(measure, span)
+        for jump in bar.jumps:
             if jump in ("segno", "coda"):
                 continue
             direction = child(measure, "direction", placement="above")
@@ -141,36 +151,35 @@ class MarkWriter:
             mark = child(direction, "direction-type")
             child(mark, "words", {"font-weight": "bold"}, text=feel)
         if tempo is not None:
-            unit = bar.meter.pulse if bar.meter.pulse in _BEAT_UNITS else Fraction(1)
-            name, dots = _BEAT_UNITS[unit]
-            mark = child(child(direction, "direction-type"), "metronome", parentheses="no")
-            child(mark, "beat-unit", text=name)
-            for _ in range(dots):
-                child(mark, "beat-unit-dot")
-            child(mark, "per-minute", text=f"{tempo / float(unit):.6g}")
+            _write_metronome(direction, bar, tempo)
         sound = child(direction, "sound")
         if tempo is not None:
-            sound.set("tempo", f"{tempo:.6g}")
+            sound.set("tempo", f"{tempo:.10g}")
         if "swing" in feel.casefold():
             swing = child(sound, "swing")
             child(swing, "first", text="2")
             child(swing, "second", text="1")
             child(swing, "swing-type", text="eighth")
 
-    def _write_word(self, measure: ET.Element, word: Word, now: Fraction) -> None:
+    def _write_word(self, measure: ET.Element, bar: Bar, word: Word, now: Fraction) -> None:
         dynamics = word.kind == "dynamics"
         direction = child(measure, "direction", placement="below" if dynamics else "above")
-        mark = child(direction, "direction-type")
+        if word.text or word.tempo_qpm is None:
+            mark = child(direction, "direction-type")
         if dynamics:
             group = child(mark, "dynamics")
             if word.text in _DYNAMICS:
                 child(group, word.text)
             else:
                 child(group, "other-dynamics", text=word.text)
-        else:
+        elif word.text:
             bold = {"font-weight": "bold"} if word.kind == "tempo" else None
             child(mark, "words", bold, text=word.text)
+        if word.tempo_qpm is not None:
+            _write_metronome(direction, bar, word.tempo_qpm)
         self._write_offset(direction, word.onset - now)
+        if word.tempo_qpm is not None:
+            child(direction, "sound", tempo=f"{word.tempo_qpm:.10g}")
 
     def _write_harmony(
         self, measure: ET.Element, symbol: ChordSymbol, offset: Fraction, name: str
@@ -201,6 +210,17 @@ class MarkWriter:
     def _write_offset(self, element: ET.Element, offset: Fraction) -> None:
         if offset:
             child(element, "offset", text=str(int(offset * self._divisions)))
+
+
+def _write_metronome(direction: ET.Element, bar: Bar, tempo_qpm: float) -> None:
+    """Print a tempo as the felt beat and its figure, a tenth at the finest."""
+    unit = bar.meter.pulse if bar.meter.pulse in _BEAT_UNITS else Fraction(1)
+    name, dots = _BEAT_UNITS[unit]
+    mark = child(child(direction, "direction-type"), "metronome", parentheses="no")
+    child(mark, "beat-unit", text=name)
+    for _ in range(dots):
+        child(mark, "beat-unit-dot")
+    child(mark, "per-minute", text=f"{round(tempo_qpm / float(unit), 1):.6g}")
 
 
 def chord_id(bar: int, place: int) -> str:

@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING
 
 from kit.tune.bar_draft import NoteDraft
 from kit.tune.model import Grace
-from kit.tune.musicxml_values import pitch_of, tuplet_ratio
+from kit.tune.musicxml_values import is_microtonal, pitch_of, tuplet_ratio
 from kit.tune.musicxml_voice import VoiceNote
 from kit.tune.notices import Notices
+from kit.tune.pitch import Pitch
 from kit.tune.source_text import printable
 
 if TYPE_CHECKING:
@@ -36,9 +37,14 @@ class NoteReader:
 
     def __init__(self, notices: Notices) -> None:
         self._notices = notices
-        self._open_slurs: dict[str, bool] = {}
+        self._open_slurs: dict[str, NoteDraft | None] = {}
         self._graces: list[Grace] = []
         self._last: NoteDraft | None = None
+
+    def _pitch(self, element: Element) -> Pitch:
+        if is_microtonal(element):
+            self._notices.left_out("a part of a semitone, read without it")
+        return pitch_of(element)
 
     def grace(self, note: VoiceNote) -> None:
         """Keep a grace note for the note behind it.
@@ -53,7 +59,7 @@ class NoteReader:
             return
         slash = note.element.find("grace")
         assert slash is not None
-        self._graces.append(Grace(pitch_of(pitch), slash.get("slash") == "yes"))
+        self._graces.append(Grace(self._pitch(pitch), slash.get("slash") == "yes"))
         self._read_slurs(note.element, None)
 
     def draft(self, note: VoiceNote, length: Fraction) -> NoteDraft:
@@ -70,7 +76,7 @@ class NoteReader:
             self._notices.left_out("an unpitched note, kept as a rest")
         draft = NoteDraft(
             length,
-            pitch_of(pitch_element) if pitch_element is not None else None,
+            self._pitch(pitch_element) if pitch_element is not None else None,
             tuplet=tuplet_ratio(element),
         )
         if draft.pitch is not None:
@@ -114,16 +120,20 @@ class NoteReader:
                 self._notices.left_out(f"a sign of the kind {printable(tag, 30)}")
 
     def _read_slurs(self, element: Element, draft: NoteDraft | None) -> None:
-        for slur in element.iterfind("notations/slur"):
+        slurs = element.findall("notations/slur")
+        for slur in sorted(slurs, key=lambda slur: slur.get("type") != "stop"):
             name = slur.get("number", "1")[:8]
             if slur.get("type") == "start":
                 # A slur that begins on a grace note goes without saying.
-                self._open_slurs[name] = draft is not None
+                self._open_slurs[name] = draft
                 if draft is not None:
                     draft.slurs_started += 1
-            elif slur.get("type") == "stop" and self._open_slurs.pop(name, False):
+            elif slur.get("type") == "stop":
+                start = self._open_slurs.pop(name, None)
                 target = draft or self._last
-                if target is not None:
+                if start is not None and target is start:
+                    start.slurs_started -= 1
+                elif start is not None and target is not None:
                     target.slurs_ended += 1
 
     def _read_lyrics(self, element: Element, draft: NoteDraft) -> None:
@@ -146,4 +156,4 @@ class NoteReader:
 
 def _is_tied(element: Element) -> bool:
     ties = [*element.iterfind("tie"), *element.iterfind("notations/tied")]
-    return any(tie.get("type") == "start" for tie in ties)
+    return any(tie.get("type") in ("start", "let-ring") for tie in ties)

@@ -13,6 +13,7 @@ import xml.etree.ElementTree as ET
 from collections.abc import Iterator, Mapping, Sequence
 
 from kit.tune.accidentals import Shown
+from kit.tune.loose_ends import leads_elsewhere
 from kit.tune.model import Bar, Grace, Note, note_id
 from kit.tune.notation import beams_of, note_value, tuplet_groups
 from kit.tune.pitch import Pitch
@@ -111,7 +112,8 @@ class NoteWriter:
         child(element, "duration", text=str(int(note.duration * self._divisions)))
         ties = self._ties.get((index, position), ())
         for kind in ties:
-            child(element, "tie", type=kind)
+            if kind != "let-ring":  # which nothing answers, so nothing sounds on
+                child(element, "tie", type=kind)
         child(element, "voice", text="1")
         if not whole_bar:
             self._write_value(element, (index, position), note)
@@ -257,8 +259,21 @@ def _match_ties(bars: Sequence[Bar]) -> dict[tuple[int, int], tuple[str, ...]]:
         if before is not None and before[1].tied and before[1].pitch == note.pitch:
             ties[before[0]] = (*ties.get(before[0], ()), "start")
             ties[place] = ("stop",)
+        elif before is not None and before[1].tied and _is_left(bars, before[0], place):
+            ties[before[0]] = (*ties.get(before[0], ()), "let-ring")
         before = (place, note) if note.pitch is not None else None
+    if before is not None and before[1].tied and leads_elsewhere(bars[before[0][0]], None):
+        ties[before[0]] = (*ties.get(before[0], ()), "let-ring")
     return ties
+
+
+def _is_left(
+    bars: Sequence[Bar], place: tuple[int, int], following: tuple[int, int]
+) -> bool:
+    """Say whether the tie at a place may go on elsewhere than in the next note written."""
+    if following[0] == place[0]:
+        return False
+    return leads_elsewhere(bars[place[0]], bars[place[0] + 1])
 
 
 def _match_slurs(bars: Sequence[Bar]) -> dict[tuple[int, int], list[tuple[str, int]]]:

@@ -23,13 +23,15 @@ from typing import TYPE_CHECKING
 from kit.errors import NotationError
 from kit.tune.chord import ChordSymbol
 from kit.tune.coda_signs import settled_codas
-from kit.tune.model import Bar, ChordEvent, Tune, Word, transposed
+from kit.tune.loose_ends import without_loose_ends
+from kit.tune.model import Bar, ChordEvent, SpanEnd, Tune, Word, transposed
 from kit.tune.musicxml_bars import BarReader, ReadBar
+from kit.tune.musicxml_directions import Told
 from kit.tune.musicxml_parts import ScorePart, choose_part, score_parts, strip_namespaces
 from kit.tune.notices import Notices
 from kit.tune.numbering import numbered
 from kit.tune.pitch import Interval
-from kit.tune.score_words import take_feel
+from kit.tune.score_words import TEMPO_CHANGES, take_feel
 from kit.tune.source_text import printable
 from kit.tune.uneven_bars import with_filled_meters
 from kit.tune.validate import validate_tune
@@ -42,6 +44,8 @@ __all__ = ["read_musicxml"]
 
 _SECOND = Interval(1, 0)
 """A diminished second: another name for the same sound, twelve fifths away."""
+_OPENING_BARS = 2
+"""A pick-up and the first full bar: a tempo printed here is the tune's own."""
 
 
 def read_musicxml(
@@ -91,12 +95,13 @@ def _tune(
     if not any(bar.chords for bar in read):
         _borrow_chords(read, chosen, parts, notices)
     tempo = _Tempo()
-    plain = [_finished(bar, tempo, notices) for bar in read]
+    plain = [_finished(bar, tempo, notices, at) for at, bar in enumerate(read)]
     bars = numbered(plain)
     if keep_uneven:
         bars = with_filled_meters(bars, notices)
     bars = settled_codas(bars, [bar.draft.late_signs for bar in read])
     bars = _at_concert_pitch(bars, [bar.transposition for bar in read], notices)
+    bars = without_loose_ends(bars, notices)
     bars, feel = take_feel(bars, "")
     _compare_numbers(bars, read, notices)
     return Tune(
@@ -141,17 +146,22 @@ class _Tempo:
     swings: bool = False
 
 
-def _finished(bar: ReadBar, tempo: _Tempo, notices: Notices) -> Bar:
+def _finished(bar: ReadBar, tempo: _Tempo, notices: Notices, at: int) -> Bar:
     draft = bar.draft
     words: list[Word] = []
+    spans: list[SpanEnd] = []
     for onset, told in bar.told:
-        _take_tempo(tempo, told.tempo_qpm, printed=told.is_printed_tempo, notices=notices)
+        changed = _changed_tempo(tempo, told, notices, at)
         tempo.swings = tempo.swings or told.swings
         if told.section:
             if draft.section and draft.section != told.section:
                 notices.left_out(f"the rehearsal mark {told.section}, second of its bar")
             draft.section = draft.section or told.section
-        words.extend(Word(onset, text, kind) for text, kind in told.words)
+        said = [Word(onset, text, kind) for text, kind in told.words]
+        if changed is not None:
+            said = _with_tempo(said, onset, changed)
+        words.extend(said)
+        spans.extend(SpanEnd(onset, kind, opens) for kind, opens in told.spans)
         at_end = onset >= draft.length > 0
         draft.jumps.extend((len(draft.notes) if at_end else 0, jump) for jump in told.jumps)
     try:
@@ -161,6 +171,7 @@ def _finished(bar: ReadBar, tempo: _Tempo, notices: Notices) -> Bar:
     return replace(
         plain,
         words=tuple(sorted(words, key=lambda word: word.onset)),
+        spans=tuple(sorted(spans, key=lambda end: (end.onset, end.opens))),
         chords=_events(bar.chords),
     )
 
@@ -169,15 +180,30 @@ def _events(chords: list[tuple[Fraction, ChordSymbol]]) -> tuple[ChordEvent, ...
     return tuple(ChordEvent(onset, chord) for onset, chord in chords)
 
 
-def _take_tempo(
-    tempo: _Tempo, tempo_qpm: float | None, *, printed: bool, notices: Notices
-) -> None:
-    if tempo_qpm is None:
-        return
-    if tempo.tempo_qpm is None or (printed and not tempo.is_printed):
-        tempo.tempo_qpm, tempo.is_printed = tempo_qpm, printed
-    elif abs(tempo.tempo_qpm - tempo_qpm) > 1:
-        notices.left_out("a change of tempo")
+def _changed_tempo(tempo: _Tempo, told: Told, notices: Notices, at: int) -> float | None:
+    """Take the tune's tempo, or give the new one if it is printed later on."""
+    found = told.tempo_qpm
+    if found is None:
+        return None
+    takes_over = told.is_printed_tempo and not tempo.is_printed and at < _OPENING_BARS
+    if tempo.tempo_qpm is None or takes_over:
+        tempo.tempo_qpm, tempo.is_printed = found, told.is_printed_tempo
+        return None
+    if told.is_printed_tempo:
+        notices.say(TEMPO_CHANGES)
+        return found
+    if abs(tempo.tempo_qpm - found) > 1:
+        notices.left_out("a change of tempo that is played and not printed")
+    return None
+
+
+def _with_tempo(said: list[Word], onset: Fraction, tempo_qpm: float) -> list[Word]:
+    """Join a printed tempo with the words before it: ``Slower`` ♩ = 90."""
+    for place, word in enumerate(said):
+        if word.kind != "dynamics":
+            said[place] = replace(word, kind="tempo", tempo_qpm=tempo_qpm)
+            return said
+    return [Word(onset, "", "tempo", tempo_qpm), *said]
 
 
 def _at_concert_pitch(

@@ -16,11 +16,8 @@ Source: MusicXML 4.0 (W3C Community Group Final Report, 2021), ``wedge``, ``octa
 from __future__ import annotations
 
 import xml.etree.ElementTree as ET
-from collections.abc import Iterable, Sequence
-from dataclasses import replace
-from fractions import Fraction
 
-from kit.tune.model import Bar, SpanEnd, SpanKind
+from kit.tune.model import SpanEnd, SpanKind
 from kit.tune.musicxml_notes import child
 from kit.tune.notices import Notices
 
@@ -28,8 +25,6 @@ __all__ = [
     "OPTIONAL_OCTAVES",
     "SPAN_ELEMENTS",
     "SpanReader",
-    "pair_spans",
-    "with_paired_spans",
     "write_span_end",
 ]
 
@@ -63,15 +58,13 @@ class SpanReader:
         self._notices = notices
         self._open: dict[tuple[str, str], SpanKind] = {}
 
-    def read(self, element: ET.Element, onset: Fraction, words: str) -> SpanEnd | None:
-        """Give the end of a line that an element is, None for what is not kept.
+    def read(self, element: ET.Element, words: str) -> tuple[SpanKind, bool] | None:
+        """Give the kind of a line and whether it opens, None for what is not kept.
 
         Parameters
         ----------
         element : Element
             Of one of `SPAN_ELEMENTS`.
-        onset : Fraction
-            Its place in the bar.
         words : str
             What its direction prints besides.
         """
@@ -81,13 +74,13 @@ class SpanReader:
             return None
         if way == "stop":
             kind = self._open.pop(name, None)
-            return None if kind is None else SpanEnd(onset, kind, opens=False)
+            return None if kind is None else (kind, False)
         found = _kind_of(tag, way, element, words)
         if found is None:
             self._notices.left_out(_NAMES[tag])
             return None
         self._open[name] = found
-        return SpanEnd(onset, found, opens=True)
+        return found, True
 
 
 def _kind_of(tag: str, way: str, element: ET.Element, words: str) -> SpanKind | None:
@@ -97,41 +90,6 @@ def _kind_of(tag: str, way: str, element: ET.Element, words: str) -> SpanKind | 
     if tag == "octave-shift":
         return _SHIFTS.get((way, element.get("size", "8")))
     return OPTIONAL_OCTAVES.get(words)
-
-
-def pair_spans(bars: Sequence[Bar]) -> list[tuple[tuple[int, SpanEnd], tuple[int, SpanEnd]]]:
-    """Pair the ends of the lines of a tune, each with the index of its bar.
-
-    A line of a kind closes the last open one of that kind; an end without another, and a
-    line of no length, are left out.
-    """
-    waiting: dict[SpanKind, tuple[int, SpanEnd]] = {}
-    pairs = []
-    for index, bar in enumerate(bars):
-        for end in bar.spans:
-            if end.opens:
-                waiting.setdefault(end.kind, (index, end))
-                continue
-            start = waiting.pop(end.kind, None)
-            if start is not None and (start[0], start[1].onset) < (index, end.onset):
-                pairs.append((start, (index, end)))
-    return pairs
-
-
-def with_paired_spans(bars: Sequence[Bar]) -> tuple[Bar, ...]:
-    """Give the bars with those ends only that belong to a whole line, in order."""
-    kept: dict[int, list[SpanEnd]] = {}
-    for pair in pair_spans(bars):
-        for index, end in pair:
-            kept.setdefault(index, []).append(end)
-    return tuple(
-        replace(bar, spans=_ordered(kept.get(index, ()))) if bar.spans else bar
-        for index, bar in enumerate(bars)
-    )
-
-
-def _ordered(ends: Iterable[SpanEnd]) -> tuple[SpanEnd, ...]:
-    return tuple(sorted(ends, key=lambda end: (end.onset, end.opens, end.kind)))
 
 
 def write_span_end(measure: ET.Element, end: SpanEnd) -> ET.Element:

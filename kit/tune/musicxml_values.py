@@ -21,7 +21,14 @@ from kit.tune.source_text import printable
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element
 
-__all__ = ["chord_of", "number", "pitch_of", "whole_number", "written_length"]
+__all__ = [
+    "chord_of",
+    "is_microtonal",
+    "number",
+    "pitch_of",
+    "whole_number",
+    "written_length",
+]
 
 _NUMBER = re.compile(r"[+-]?\d{1,9}(?:\.\d{0,9})?")
 _LENGTHS = {
@@ -102,6 +109,11 @@ def pitch_of(element: Element) -> Pitch:
     octave = whole_number(element.findtext("octave"), "octave of a note", -1, 10)
     alter = number(element.findtext("alter") or "0", "alteration of a note")
     return Pitch(step, int(alter), octave)
+
+
+def is_microtonal(element: Element) -> bool:
+    """Say whether a ``pitch`` element is altered by a part of a semitone."""
+    return number(element.findtext("alter") or "0", "alteration of a note") % 1 != 0
 
 
 def _name_of(element: Element, part: str) -> NoteName:

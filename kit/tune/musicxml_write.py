@@ -207,6 +207,7 @@ def _divisions(bars: Sequence[Bar]) -> int:
             moments |= {note.onset.denominator, note.duration.denominator}
         moments.update(event.onset.denominator for event in bar.chords)
         moments.update(word.onset.denominator for word in bar.words)
+        moments.update(span.onset.denominator for span in bar.spans)
     return lcm(*moments)
 
 

@@ -12,13 +12,22 @@ from typing import Literal, cast
 
 from kit.tune.model import Bar, Jump, Word
 
-__all__ = ["DYNAMICS", "is_feel", "jump_in_words", "take_feel", "word_kind"]
+__all__ = [
+    "DYNAMICS",
+    "TEMPO_CHANGES",
+    "is_feel",
+    "jump_in_words",
+    "take_feel",
+    "word_kind",
+]
 
 DYNAMICS = frozenset({
     "pppp", "ppp", "pp", "p", "mp", "mf", "f", "ff", "fff", "ffff", "fp", "sf",
     "sfz", "sfp", "sffz", "fz", "rf", "rfz", "n", "pf", "sfzp",
 })  # fmt: skip
 """The dynamics of MusicXML 4.0 that a lead sheet uses."""
+
+TEMPO_CHANGES = "Changes of tempo are printed; what is played keeps the first tempo."
 
 _FEELS = re.compile(
     r"\b(swing|swung|straight|shuffle|bossa|samba|latin|ballad|waltz|rock|funk|blues|calypso"

@@ -59,11 +59,12 @@ def _check_bar(bar: Bar, following: Bar | None) -> None:
     _check_order(bar)
     _check_pitches(bar)
     _check_length(bar, following)
-    onsets = [*(event.onset for event in bar.chords), *(word.onset for word in bar.words)]
+    onsets = [event.onset for event in bar.chords]
+    onsets += [word.onset for word in bar.words] + [end.onset for end in bar.spans]
     for onset in onsets:
         if not 0 <= onset <= bar.meter.bar_length:
             raise NotationError(
-                "a chord symbol or text stands outside the bar",
+                "a chord symbol, text or line stands outside the bar",
                 remedy="put it above a note of the bar",
             )
 

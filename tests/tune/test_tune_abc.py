@@ -289,9 +289,10 @@ def test_uneven_bars_can_be_kept(abc) -> None:
 
 
 def test_what_is_left_out_is_told(abc) -> None:
-    tune = read(abc("!crescendo(!c4 &e8|!8va(!d8|\nW:more words"))
+    tune = read(abc("!editorial!c4 &e8|!8va(!d8|\nW:more words"))
     told = " ".join(tune.notices)
-    assert "8va(" in told
+    assert "editorial" in told
+    assert "one end of a hairpin or octave sign" in told
     assert "crescendo(" in told
     assert "second voice" in told
     assert "W:" in told
