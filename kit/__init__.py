@@ -17,11 +17,21 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from kit.lesson import Lesson, open_lesson
     from kit.widgets import (
+        bench,
+        builder,
+        changes_editor,
         comparison,
         excerpt,
         form_chart,
+        form_editor,
+        new_lesson,
         player,
         practice_plan,
+        preview,
+        problems,
+        rights_summary,
+        route_editor,
+        school,
         solo_guide,
     )
 
@@ -30,23 +40,43 @@ __version__ = "0.1.0"
 __all__ = [
     "Lesson",
     "__version__",
+    "bench",
+    "builder",
+    "changes_editor",
     "comparison",
     "excerpt",
     "form_chart",
+    "form_editor",
+    "new_lesson",
     "open_lesson",
     "player",
     "practice_plan",
+    "preview",
+    "problems",
+    "rights_summary",
+    "route_editor",
+    "school",
     "solo_guide",
 ]
 
 _HOMES = {
+    "school": "kit.widgets",
+    "rights_summary": "kit.widgets",
+    "preview": "kit.widgets",
+    "new_lesson": "kit.widgets",
+    "builder": "kit.widgets",
     "Lesson": "kit.lesson",
     "open_lesson": "kit.lesson",
+    "bench": "kit.widgets",
+    "changes_editor": "kit.widgets",
     "comparison": "kit.widgets",
     "excerpt": "kit.widgets",
     "form_chart": "kit.widgets",
+    "form_editor": "kit.widgets",
     "player": "kit.widgets",
     "practice_plan": "kit.widgets",
+    "problems": "kit.widgets",
+    "route_editor": "kit.widgets",
     "solo_guide": "kit.widgets",
 }
 

@@ -10,11 +10,14 @@ import sys
 from collections.abc import Callable, Sequence
 from functools import wraps
 from pathlib import Path
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 import click
 
 from kit.errors import KitError
+
+if TYPE_CHECKING:
+    from kit.check import Finding
 
 __all__ = ["main"]
 
@@ -80,12 +83,17 @@ def main() -> None:
     show_default=True,
     help="Where the lesson folder is made.",
 )
+@click.option("--title", default="", help="The lesson's title [default: the file's own].")
+@click.option("--part", help="The melody part of a score with several.")
 @_sentences
-def new(file: Path, lessons_dir: Path) -> None:
+def new(file: Path, lessons_dir: Path, title: str, part: str | None) -> None:
     """Start a lesson folder from a notation FILE and print where it is."""
+    from kit.lesson.first_look import first_look  # noqa: PLC0415
     from kit.lesson.start import start_lesson  # noqa: PLC0415
 
-    folder = start_lesson(file, lessons_dir)
+    folder = start_lesson(file, lessons_dir, title=title, part=part)
+    for doubt in first_look(file, title=title, part=part).doubts:
+        click.echo(f"kit: worth a look: {doubt}", err=True)
     click.echo(folder)
 
 
@@ -94,7 +102,7 @@ def new(file: Path, lessons_dir: Path) -> None:
 @_sentences
 def check(lessons: tuple[Path, ...]) -> None:
     """Tell every problem of the lessons, with file, bar and remedy."""
-    from kit.check import check_lesson  # noqa: PLC0415
+    from kit.check import check_lesson, count_words  # noqa: PLC0415
 
     failed = False
     for folder in _chosen(lessons):
@@ -102,8 +110,7 @@ def check(lessons: tuple[Path, ...]) -> None:
         for finding in findings:
             click.echo(str(finding), err=finding.severity == "error")
         failed |= any(finding.severity == "error" for finding in findings)
-        if not findings:
-            click.echo(f"{folder.resolve().name}: nothing to mend.")
+        click.echo(f"{folder.resolve().name}: {count_words(findings)}.")
     sys.exit(1 if failed else 0)
 
 
@@ -119,41 +126,75 @@ def check(lessons: tuple[Path, ...]) -> None:
 @click.option(
     "--jobs", type=click.IntRange(1), help="Processes to use [default: all cores]."
 )
+@click.option(
+    "--video",
+    "videos",
+    multiple=True,
+    metavar="LEVEL:INSTRUMENT",
+    help="Also make the score-follow video of a level for an instrument; can be repeated.",
+)
 @_sentences
-def build(lessons: tuple[Path, ...], out: Path, jobs: int | None) -> None:
-    """Build handouts, pages, audio and bundles of the lessons."""
+def build(
+    lessons: tuple[Path, ...], out: Path, jobs: int | None, videos: tuple[str, ...]
+) -> None:
+    """Build handouts, pages, audio, bundles and catalogue of the lessons."""
     from kit.publish.build import build_lesson  # noqa: PLC0415
+    from kit.publish.catalogue import write_catalogue  # noqa: PLC0415
     from kit.publish.progress import shown_progress  # noqa: PLC0415
 
     failed = False
     for folder in _chosen(lessons):
         try:
             with shown_progress() as progress:
-                result = build_lesson(folder, out, progress=progress, workers=jobs)
+                result = build_lesson(
+                    folder, out, progress=progress, workers=jobs, videos=videos
+                )
         except KitError as error:
             _complain(error)
             failed = True
             continue
-        for finding in result.findings:
-            click.echo(str(finding), err=True)
+        _tell(result.folder.name, result.findings)
         state = "is up to date" if result.was_current else "built"
         click.echo(f"{result.folder.name} {state}: {result.files} files in {result.folder}")
+    for name in write_catalogue(out):
+        click.echo(
+            f"kit: {out / name}: its manifest is damaged or of another version, so the "
+            "catalogue leaves it out; build it again.",
+            err=True,
+        )
     sys.exit(1 if failed else 0)
 
 
-@main.command()
+def _tell(name: str, findings: Sequence[Finding]) -> None:
+    """Print warnings; of hints only that there are some, so that they do not drown them."""
+    for finding in findings:
+        if finding.severity == "warning":
+            click.echo(str(finding), err=True)
+    hints = sum(finding.severity == "hint" for finding in findings)
+    if hints:
+        noun = "hint" if hints == 1 else "hints"
+        click.echo(f"{name}: {hints} {noun} besides; kit check tells.", err=True)
+
+
+@main.command(context_settings={"ignore_unknown_options": True})
 @click.argument("extra", nargs=-1, type=click.UNPROCESSED)
 @_sentences
 def lab(extra: tuple[str, ...]) -> None:
     """Open JupyterLab on lessons/ (EXTRA arguments go to JupyterLab)."""
+    import os  # noqa: PLC0415
     import subprocess  # noqa: PLC0415
+    from urllib.parse import quote  # noqa: PLC0415
 
-    if not LESSONS.is_dir():
-        raise click.UsageError("there is no folder lessons/ here; go to your project first")
+    from kit.lesson.start_page import write_start_page  # noqa: PLC0415
+
+    page = write_start_page(LESSONS)
     command = [
-        sys.executable,
-        "-m",
-        "jupyterlab",
+        # -P: a file of the teacher's must not be taken for a module of JupyterLab's.
+        *(sys.executable, "-P", "-m", "jupyterlab"),
         f"--ServerApp.root_dir={LESSONS.resolve()}",
+        f"--LabApp.default_url=/lab/tree/{quote(page.name)}",
     ]
-    sys.exit(subprocess.call([*command, *extra]))
+    if sys.platform == "win32":
+        # There a program cannot take the place of another; this one waits for it.
+        sys.exit(subprocess.call([*command, *extra]))
+    os.execv(sys.executable, [*command, *extra])  # noqa: S606 - our own command, no shell

@@ -6,7 +6,8 @@
     │   ├── LevelError       a level's edit or address does not fit the music
     │   ├── RouteError       what is to be played does not fit the form
     │   ├── RangeError       a part cannot be played on the instrument
-    │   └── RightsError      the right to publish is missing or unclear
+    │   ├── RightsError      the right to publish is missing or unclear
+    │   └── ConflictError    a file has changed on disk since it was read
     └── SetupError           this machine lacks something the work needs
 
 Misuse by a programmer is a plain ``ValueError`` or ``TypeError``.
@@ -20,6 +21,7 @@ from __future__ import annotations
 from typing import Self
 
 __all__ = [
+    "ConflictError",
     "KitError",
     "LessonError",
     "LevelError",
@@ -107,6 +109,10 @@ class RangeError(LessonError):
 
 class RightsError(LessonError):
     """The right to publish is missing or unclear."""
+
+
+class ConflictError(LessonError):
+    """A file has changed on disk since it was read, so that writing it would lose that."""
 
 
 class SetupError(KitError):

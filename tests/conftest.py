@@ -7,6 +7,11 @@ import shutil
 from collections.abc import Iterator
 
 import pytest
+from hypothesis import settings
+
+# A busy machine must not fail a test: none of ours is about time.
+settings.register_profile("kit", deadline=None)
+settings.load_profile("kit")
 
 CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 

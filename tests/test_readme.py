@@ -27,7 +27,11 @@ def test_the_automatic_run_runs_the_readmes_test_command():
 
 
 def test_every_link_in_the_documentation_leads_somewhere():
-    for page in [ROOT / "README.md", ROOT / "DEVELOPERS.md", *(ROOT / "docs").rglob("*.md")]:
+    for page in [
+        ROOT / "README.md",
+        ROOT / "DEVELOPERS.md",
+        *(ROOT / "docs").rglob("*.md"),
+    ]:
         text = page.read_text(encoding="utf-8")
         for target in re.findall(r"\]\(([^)#\s]+)", text):
             if "://" not in target:

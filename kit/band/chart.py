@@ -5,6 +5,8 @@ marks what an arranger would write in by hand: how full to play, where to fill, 
 last chord is. Pick-ups that overlap the bar before disappear here, and a short bar that
 nothing completes is as long as the time it takes.
 
+Slash chords in a row over one bass note, with other roots above it, are a pedal.
+
 The last time through, the turnaround that leads back to the top is left out: when the
 bar before the last holds the tonic chord and the last bar leads away from it, the tonic
 is held to the end (common practice).
@@ -19,12 +21,13 @@ from itertools import pairwise
 from typing import Literal
 
 from kit.band.feel import Feel
+from kit.band.pedal import pedal_places
 from kit.route.plan import PerformedBar, Route
 from kit.tune.chord import ChordSymbol
 from kit.tune.model import Meter, Tune
 from kit.tune.pitch import Key
 
-__all__ = ["Change", "ChartBar", "beat_of", "read_chart"]
+__all__ = ["Change", "ChartBar", "beat_of", "read_chart", "with_pedals"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,13 +35,15 @@ class Change:
     """A chord from a moment until the next change or the bar's end.
 
     `is_new` says that another chord sounded before it; `symbol` is None where nothing is
-    written or no chord is to be played (N.C.).
+    written or no chord is to be played (N.C.). `on_pedal` says that the bass stays where
+    it is while the chords change above it.
     """
 
     start: Fraction
     end: Fraction
     symbol: ChordSymbol | None
     is_new: bool
+    on_pedal: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +74,11 @@ class ChartBar:
     def beats(self) -> int:
         """Number of felt beats, a broken one at the end counted in."""
         return -int(-self.length // self.pulse)
+
+    @property
+    def is_pedal(self) -> bool:
+        """Whether the bass holds a pedal through the whole bar."""
+        return all(change.on_pedal for change in self.changes)
 
     def chord_at(self, position: Fraction) -> ChordSymbol | None:
         """Give the chord in force at a position inside the bar."""
@@ -126,10 +136,22 @@ def read_chart(
                 is_solo=bar.kind == "solo",
                 fullness=_fullness(bar, first=_first_passage(played, index)),
                 opens_section=bar.starts_section
-                or (bar.kind == "tag" != _kind(played, index)),
+                or (bar.kind in ("intro", "tag") and bar.kind != _kind(played, index)),
             )
         )
-    return _with_fills(_with_ending(chart))
+    return _with_fills(_with_ending(with_pedals(chart)))
+
+
+def with_pedals(chart: Sequence[ChartBar]) -> list[ChartBar]:
+    """Mark the changes under which the bass stays on one note."""
+    held = iter(pedal_places([c.symbol for bar in chart for c in bar.changes]))
+    return [
+        replace(
+            bar,
+            changes=tuple(replace(c, on_pedal=next(held)) for c in bar.changes),
+        )
+        for bar in chart
+    ]
 
 
 def _kind(played: Sequence[PerformedBar], index: int) -> str:
@@ -137,11 +159,11 @@ def _kind(played: Sequence[PerformedBar], index: int) -> str:
 
 
 def _first_passage(played: Sequence[PerformedBar], index: int) -> bool:
-    return all(bar.kind == "head" for bar in played[: index + 1])
+    return all(bar.kind in ("intro", "head") for bar in played[: index + 1])
 
 
 def _fullness(bar: PerformedBar, *, first: bool) -> float:
-    if bar.kind == "head":
+    if bar.kind in ("intro", "head"):
         return 0.5 if first else 0.75
     return 1.0 if bar.kind == "tag" else 0.9
 

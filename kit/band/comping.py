@@ -1,8 +1,9 @@
 """When does the chord player play, and what does that do for the soloist?
 
 The feel's patterns give the rhythm. Around them: the pattern changes from bar to bar, a
-dense melody gets fewer chords, a stroke just before a change takes the chord that comes,
-and every chord that lasts two beats is heard at least once.
+light chorus takes sparse ones and a full one busy ones, a dense melody gets the fewest
+chords, a stroke just before a change takes the chord that comes, and every chord that
+lasts two beats is heard at least once.
 
 Source: common practice.
 """
@@ -10,6 +11,7 @@ Source: common practice.
 from __future__ import annotations
 
 import random
+from bisect import bisect_left
 from collections.abc import Sequence
 from fractions import Fraction
 
@@ -20,6 +22,9 @@ from kit.band.voicing import leads_to_minor, voice
 from kit.tune.chord import ChordSymbol
 
 __all__ = ["comp"]
+
+_LEANING = 10.0
+"""How strongly a light chorus leans to patterns of few strokes, a full one to many."""
 
 Stroke = tuple[Fraction, Fraction]
 
@@ -81,10 +86,11 @@ def _strokes(
     for group in beat_groups(bar.beats):
         choices = [p for p in bar.feel.comp[max(2, group)] if p is not last]
         choices = choices or list(bar.feel.comp[max(2, group)])
-        if busy or bar.fullness < 0.6:
+        if busy:
             fewest = min(len(p.hits) for p in choices)
-            choices = [p for p in choices if len(p.hits) <= fewest + (not busy)]
-        last = rng.choice(choices)
+            choices = [p for p in choices if len(p.hits) <= fewest]
+        weights = [len(p.hits) ** (_LEANING * (bar.fullness - 0.7)) for p in choices]
+        (last,) = rng.choices(choices, weights)
         for at, length in last.hits:
             start = bar.start + (beat + at) * bar.pulse
             if at < group and start < bar.end:
@@ -142,7 +148,14 @@ def _next_symbol(changes: Sequence[Change], change: Change) -> ChordSymbol | Non
 def _sounding(
     melody: Sequence[PartNote], start: Fraction, stop: Fraction
 ) -> frozenset[int]:
-    return frozenset(note.midi for note in melody if note.start < stop and note.end > start)
+    # The melody is in order and one voice: nothing past `stop` needs a look.
+    ahead = bisect_left(melody, stop, key=lambda note: note.start)
+    found = []
+    for note in reversed(melody[:ahead]):
+        if note.end <= start:
+            break
+        found.append(note.midi)
+    return frozenset(found)
 
 
 def _velocity(bar: ChartBar, start: Fraction, rng: random.Random) -> int:

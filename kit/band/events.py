@@ -17,6 +17,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 
+from kit.route.tempo import STEADY, TempoMap
 from kit.tune.model import Meter
 
 __all__ = ["PLAYERS", "NoteEvent", "PartNote", "Performance"]
@@ -78,6 +79,10 @@ class Performance:
         Quarter notes per minute.
     meter : Meter
         In force at the start.
+    tempo_map : TempoMap
+        How the tempo runs, for the MIDI file; the events are in true seconds already.
+    a4_hz : float
+        What the band tunes to.
     """
 
     events: tuple[NoteEvent, ...]
@@ -86,6 +91,8 @@ class Performance:
     programs: Mapping[str, int] = field(default_factory=dict)
     tempo_qpm: float = 120.0
     meter: Meter = field(default_factory=Meter)
+    tempo_map: TempoMap = STEADY
+    a4_hz: float = 440.0
 
     def of(self, player: str) -> tuple[NoteEvent, ...]:
         """Give one player's events in order."""
@@ -122,4 +129,5 @@ class Performance:
             self.programs,
             self.tempo_qpm,
             self.meter,
+            a4_hz=self.a4_hz,
         )

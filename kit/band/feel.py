@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cache
 from importlib.resources import files
@@ -28,10 +28,13 @@ __all__ = [
     "beat_groups",
     "feel_names",
     "load_feel",
+    "with_four_to_the_bar",
 ]
 
 Swing = Literal["by-tempo", "straight", "triplet"]
 BassStyle = Literal["walking", "pattern"]
+_GUITAR_PROGRAM = 26  # electric guitar (jazz), counted from 0
+_CHOP = Fraction(3, 5)
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,6 +105,18 @@ def load_feel(name: str) -> Feel:
     if name not in feel_names():
         raise ValueError(f"no feel {name!r}; there are {', '.join(feel_names())}")
     return _feel(name, _table(name))
+
+
+def with_four_to_the_bar(feel: Feel) -> Feel:
+    """Give the feel a guitar that strikes a short chord on every beat, and nothing else.
+
+    Source: common practice of the swing era's rhythm guitar; General MIDI program 27.
+    """
+    comp = {
+        beats: (CompPattern(tuple((Fraction(at), _CHOP) for at in range(beats))),)
+        for beats in (2, 3, 4)
+    }
+    return replace(feel, comp=comp, chord_program=_GUITAR_PROGRAM)
 
 
 def beat_groups(beats: int) -> tuple[int, ...]:

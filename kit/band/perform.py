@@ -10,6 +10,7 @@ import random
 from collections.abc import Callable, Mapping, Sequence
 from fractions import Fraction
 from itertools import groupby
+from typing import Literal
 
 from kit.band.chart import ChartBar, beat_of, read_chart
 from kit.band.comping import comp
@@ -17,19 +18,23 @@ from kit.band.count_in import click, count_in
 from kit.band.drums import keep_time
 from kit.band.ending import Ending, final_bass, final_chord, final_drums
 from kit.band.events import NoteEvent, PartNote, Performance
-from kit.band.feel import Feel, load_feel
+from kit.band.feel import Feel, load_feel, with_four_to_the_bar
 from kit.band.melody import melody_line, melody_part
-from kit.band.pattern_bass import play_pattern
+from kit.band.pattern_bass import bass_class, nearest, play_pattern
+from kit.band.pedal import play_pedal
 from kit.band.phrasing import phrase
 from kit.band.swing import melody_share, ride_ratio, swing_share
 from kit.band.timing import DRIFT_S, Drift, Timeline, TimelineBar
 from kit.band.walking import walk
-from kit.route.plan import Route, quarters_to_seconds
+from kit.route.plan import Route
 from kit.tune.model import Tune
 
-__all__ = ["perform", "swing_ratio"]
+__all__ = ["A4_RANGE_HZ", "CHORD_STYLES", "perform", "swing_ratio"]
 
+ChordStyle = Literal["comping", "four-to-the-bar"]
+CHORD_STYLES: tuple[ChordStyle, ...] = ("comping", "four-to-the-bar")
 _SLOWEST_QPM, _FASTEST_QPM = 10.0, 999.0
+A4_RANGE_HZ = (415.0, 446.0)
 
 
 def perform(  # noqa: PLR0913 - one performance, all its choices by name
@@ -43,6 +48,8 @@ def perform(  # noqa: PLR0913 - one performance, all its choices by name
     section_feels: Mapping[str, str] | None = None,
     humanise: bool = True,
     ending: Ending = "ring",
+    chord_style: ChordStyle = "comping",
+    a4_hz: float = 440.0,
 ) -> Performance:
     """Play a route.
 
@@ -66,11 +73,16 @@ def perform(  # noqa: PLR0913 - one performance, all its choices by name
         False plays every note exactly on the (swung) grid.
     ending : "ring" or "stop"
         How the last chord ends.
+    chord_style : "comping" or "four-to-the-bar"
+        A piano (or what the feel has) that comps, or a guitar that keeps time.
+    a4_hz : float, 415 to 446
+        What the band tunes to.
 
     Raises
     ------
     ValueError
-        If the feel is unknown, the route is empty, or tempo or program are out of range.
+        If the feel is unknown, the route is empty, or tempo, program or tuning are out of
+        range.
     """
     if not _SLOWEST_QPM <= tempo_qpm <= _FASTEST_QPM:
         raise ValueError(
@@ -78,10 +90,19 @@ def perform(  # noqa: PLR0913 - one performance, all its choices by name
         )
     if not 0 <= melody_program <= 127:
         raise ValueError(f"a program must be 0 to 127, not {melody_program}")
+    if not A4_RANGE_HZ[0] <= a4_hz <= A4_RANGE_HZ[1]:
+        raise ValueError(f"A4 must be 415 to 446 Hz, not {a4_hz}")
+    if chord_style not in CHORD_STYLES:
+        raise ValueError(f"no chord style {chord_style!r}; there are {CHORD_STYLES}")
     if not route.bars:
         raise ValueError("the route has no bars")
-    main = load_feel(feel)
-    others = {label: load_feel(name) for label, name in (section_feels or {}).items()}
+
+    def felt(name: str) -> Feel:
+        loaded = load_feel(name)
+        return loaded if chord_style == "comping" else with_four_to_the_bar(loaded)
+
+    main = felt(feel)
+    others = {label: felt(name) for label, name in (section_feels or {}).items()}
     chart = read_chart(sheet, route, feel=main, section_feels=others)
     timeline = _timeline(route, chart, tempo_qpm)
     line = melody_line(sheet, route)
@@ -110,8 +131,8 @@ def perform(  # noqa: PLR0913 - one performance, all its choices by name
     ]
     return Performance(
         tuple(events),
-        seconds=quarters_to_seconds(route.end, tempo_qpm),
-        music_start_s=quarters_to_seconds(route.music_start, tempo_qpm),
+        seconds=route.second_at(route.end, tempo_qpm),
+        music_start_s=route.second_at(route.music_start, tempo_qpm),
         programs={
             "melody": melody_program,
             "bass": main.bass_program,
@@ -122,6 +143,8 @@ def perform(  # noqa: PLR0913 - one performance, all its choices by name
         },
         tempo_qpm=tempo_qpm,
         meter=sheet.meter,
+        tempo_map=route.tempo_map,
+        a4_hz=a4_hz,
     )
 
 
@@ -144,7 +167,7 @@ def _timeline(route: Route, chart: Sequence[ChartBar], tempo_qpm: float) -> Time
     if not bars and chart[0].start > route.bars[0].start:
         bars.append(_timeline_bar(chart[0], tempo_qpm, chart[0].start - 64, chart[0].pulse))
     bars += [_timeline_bar(bar, tempo_qpm, bar.start, bar.pulse) for bar in chart]
-    return Timeline(bars, tempo_qpm)
+    return Timeline(bars, tempo_qpm, route.tempo_map)
 
 
 def _timeline_bar(
@@ -169,12 +192,30 @@ def _bass(chart: Sequence[ChartBar], rng: random.Random) -> list[PartNote]:
         if style == "walking":
             into = chart[place].changes[0].symbol
             notes += walk(bars, rng=rng, after=after, into=into)
+        elif style == "pedal":
+            notes += _pedal(bars, after, rng)
         else:
             notes += play_pattern(bars, rng=rng, after=after)
     return notes
 
 
+def _pedal(
+    bars: Sequence[ChartBar], after: int | None, rng: random.Random
+) -> list[PartNote]:
+    """Play the pedals of consecutive bars, each in the octave nearest to the last note."""
+    notes: list[PartNote] = []
+    for bar in bars:
+        symbol = bar.changes[0].symbol
+        assert symbol is not None
+        last = notes[-1].midi if notes else after
+        pitch = nearest(bass_class(symbol), last if last is not None else 38)
+        notes += play_pedal([bar], pitch, rng=rng)
+    return notes
+
+
 def _bass_style(bar: ChartBar) -> str:
+    if bar.is_pedal:
+        return "pedal"
     return bar.feel.bass_solo if bar.is_solo else bar.feel.bass_head
 
 

@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from kit.band.swing import warp
+from kit.route.tempo import STEADY, TempoMap
 
 __all__ = ["DRIFT_S", "Drift", "Timeline", "TimelineBar"]
 
@@ -38,12 +39,18 @@ class TimelineBar:
 class Timeline:
     """Turns positions in quarter notes from the first click into seconds."""
 
-    def __init__(self, bars: Sequence[TimelineBar], tempo_qpm: float) -> None:
+    def __init__(
+        self,
+        bars: Sequence[TimelineBar],
+        tempo_qpm: float,
+        tempo_map: TempoMap = STEADY,
+    ) -> None:
         if not tempo_qpm > 0:
             raise ValueError(f"a tempo must be above zero, not {tempo_qpm}")
         self._bars = tuple(bars)
         self._starts = [bar.start for bar in bars]
-        self._quarter_s = 60.0 / tempo_qpm
+        self._tempo_qpm = tempo_qpm
+        self._tempo_map = tempo_map
 
     def seconds(self, position: Fraction, *, soloist: bool = False) -> float:
         """Give the second of a position; the soloist's off-beats may come earlier."""
@@ -51,7 +58,8 @@ class Timeline:
         beats, place = divmod((position - bar.start) / bar.pulse, 1)
         share = bar.melody_share if soloist else bar.ensemble_share
         swung = bar.pulse * beats + bar.start
-        return (float(swung) + float(bar.pulse) * warp(place, share)) * self._quarter_s
+        quarters = float(swung) + float(bar.pulse) * warp(place, share)
+        return self._tempo_map.seconds(quarters, self._tempo_qpm)
 
     def on_beat(self, position: Fraction) -> bool:
         """Say whether a position is on a beat of its bar."""

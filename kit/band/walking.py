@@ -100,13 +100,16 @@ def _line(
     target = bass_class(follows) if follows is not None else bass_class(step.symbol)
     # Beyond four beats the middle repeats the search in pieces of four.
     free = min(count - 1, 3)
+    strong = frozenset(name.pitch_class for name in step.symbol.note_names)
+    home = bass_class(step.symbol)
     best: tuple[float, tuple[int, ...]] = (float("inf"), ())
     for start in first:
         near = _passing(step, start)
         choices = [near] * (free - 1) + [_approaches(step, target, start)]
         for rest in product(*choices):
             line = (start, *rest)
-            cost = _cost(line, last, target, step, recent) + rng.random() * 1.5
+            cost = _cost(line, last, target, strong, recent) + rng.random() * 1.5
+            cost += 0.5 * (home != start % 12)
             if cost < best[0]:
                 best = (cost, line)
     line = best[1]
@@ -160,7 +163,7 @@ def _cost(
     line: tuple[int, ...],
     last: int,
     target: int,
-    step: _Step,
+    strong: frozenset[int],
     recent: list[tuple[int, ...]],
 ) -> float:
     arrival = nearest(target, line[-1])
@@ -174,11 +177,8 @@ def _cost(
     cost += 2.0 * (len(line) - len(set(line)))
     cost += 2.5 * (tuple(midi - line[0] for midi in line) in recent)
     if len(line) >= 3:
-        strong = {name.pitch_class for name in step.symbol.note_names}
         cost += 0.8 * (line[2] % 12 not in strong)
         cost += 0.4 * (line[1] % 12 not in strong)
-    if bass_class(step.symbol) != line[0] % 12:
-        cost += 0.5
     return cost
 
 

@@ -1,6 +1,15 @@
 """Findings about a lesson: what is wrong or doubtful, where, and what to do."""
 
-from kit.check.finding import Finding, Severity, from_error
-from kit.check.lesson import check_lesson
+from kit.check.finding import SEVERITIES, Finding, Severity, count_words, from_error
+from kit.check.lesson import check_lesson, findings_beside, lesson_findings
 
-__all__ = ["Finding", "Severity", "check_lesson", "from_error"]
+__all__ = [
+    "SEVERITIES",
+    "Finding",
+    "Severity",
+    "check_lesson",
+    "count_words",
+    "findings_beside",
+    "from_error",
+    "lesson_findings",
+]

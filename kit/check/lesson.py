@@ -1,24 +1,66 @@
 """Is this lesson fit to build? Every problem at once, not the first one only.
 
-The checks go from the source to the parts: settings, tune, levels, parts, rights. A room
-whose input is broken is left out, so that one cause gives one finding.
+The checks go from the source to the parts: settings, notation files, levels, parts. A room
+whose input is broken is left out, so that one cause gives one finding; what a level shares
+with the tune or with the level before it is told once. Each question is a module of its
+own; here they are put to the right music and their findings in order.
+
+Findings are kept until the lesson is read anew, because the notebook asks for them with
+every excerpt it draws.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
 from datetime import date
-from itertools import pairwise
 from pathlib import Path
+from weakref import WeakKeyDictionary
 
-from kit.check.finding import Finding, from_error
-from kit.check.rights import rights_findings
-from kit.errors import KitError, LessonError
+from kit.check.breath import long_phrases
+from kit.check.changes import missing_changes
+from kit.check.crossing import awkward_crossings
+from kit.check.edits import level_errors
+from kit.check.finding import Finding, from_error, in_order
+from kit.check.key import key_findings
+from kit.check.leaf import Leaf, leaf_of, leaves
+from kit.check.melody import ClashIdentity, clash_findings, clashes, melody_clashes
+from kit.check.reach import outside_comfort, outside_range
+from kit.check.rights import rights_unclear
+from kit.check.settings import level_order, notebook_missing
+from kit.check.signs import sign_findings
+from kit.errors import KitError
 from kit.form import form_disagreement
+from kit.instruments import Part
 from kit.lesson import Lesson, Level, open_lesson
-from kit.levels import difficulty
+from kit.lesson.settings import LessonSettings
+from kit.tune.pitch import Key
 
-__all__ = ["check_lesson"]
+__all__ = ["check_lesson", "findings_beside", "lesson_findings"]
+
+
+@dataclass(slots=True)
+class _Kept:
+    """What has been found out about an open lesson as it was read.
+
+    `settings` tells whether it has been read anew since.
+    """
+
+    settings: LessonSettings
+    everything: tuple[Finding, ...] | None = None
+    beside: dict[tuple[str, str, Key | None], tuple[Finding, ...]] = field(
+        default_factory=dict
+    )
+
+
+_KEPT: WeakKeyDictionary[Lesson, _Kept] = WeakKeyDictionary()
+
+
+def _kept(lesson: Lesson) -> _Kept:
+    kept = _KEPT.get(lesson)
+    if kept is None or kept.settings is not lesson.settings:
+        kept = _KEPT[lesson] = _Kept(lesson.settings)
+    return kept
 
 
 def check_lesson(folder: Path) -> tuple[Finding, ...]:
@@ -26,100 +68,122 @@ def check_lesson(folder: Path) -> tuple[Finding, ...]:
     try:
         lesson = open_lesson(folder)
     except KitError as error:
-        return (from_error(error),)
-    findings = list(_findings(lesson))
-    order = {"error": 0, "warning": 1, "hint": 2}
-    return tuple(sorted(findings, key=lambda finding: order[finding.severity]))
+        return (from_error(error, code="settings"),)
+    return lesson_findings(lesson)
 
 
-def _findings(lesson: Lesson) -> Iterator[Finding]:
-    yield from _notebook(lesson)
-    yield from _rights(lesson)
-    tune_errors = list(_tried(lambda: lesson.form))
-    yield from tune_errors
-    if tune_errors:
-        return
-    yield from _tune(lesson)
-    levels: list[Level] = []
-    for name in lesson.level_names:
-        errors = list(_tried(lambda name=name: levels.append(lesson.level(name))))  # type: ignore[misc]
-        yield from errors
-    for level in levels:
-        yield from _parts(lesson, level)
-    if len(levels) == len(lesson.level_names):
-        yield from _order(lesson)
+def lesson_findings(lesson: Lesson) -> tuple[Finding, ...]:
+    """Give every finding about an open lesson, errors first; found once, then kept."""
+    kept = _kept(lesson)
+    if kept.everything is None:
+        kept.everything = in_order(_everything(lesson))
+    return kept.everything
 
 
-def _tried(work: Callable[[], object]) -> Iterator[Finding]:
+def findings_beside(
+    lesson: Lesson, level: str, instrument: str, *, concert_key: Key | None = None
+) -> tuple[Finding, ...]:
+    """Give what is to be said about one part, each finding with its bars on the sheet.
+
+    Parameters
+    ----------
+    lesson : Lesson
+        An open lesson.
+    level, instrument : str
+        Whose part.
+    concert_key : Key, optional
+        The key it is played in, if not the tune's own.
+
+    Raises
+    ------
+    LessonError
+        If there is no such part or it cannot be written.
+    """
+    kept = _kept(lesson)
+    asked = (level, instrument, concert_key)
+    if asked not in kept.beside:
+        found = lesson.level(level)
+        part = lesson.part(level, instrument, concert_key=concert_key)
+        findings = [
+            finding
+            for leaf in leaves(lesson, found)
+            for finding in (
+                *sign_findings(leaf),
+                *missing_changes(leaf),
+                *key_findings(leaf),
+                *melody_clashes(leaf),
+                *_part_findings(leaf, [part], found),
+            )
+        ]
+        # What has no bars stands in the list of all problems, not beside some of them.
+        kept.beside[asked] = in_order(finding for finding in findings if finding.bars)
+    return kept.beside[asked]
+
+
+def _everything(lesson: Lesson) -> Iterator[Finding]:
+    yield from notebook_missing(lesson)
+    # A term ends by the calendar on the teacher's wall.
+    yield from rights_unclear(lesson, date.today())
     try:
-        work()
+        tune, form = lesson.tune, lesson.form
     except KitError as error:
-        yield from_error(error)
-
-
-def _notebook(lesson: Lesson) -> Iterator[Finding]:
-    if not (lesson.folder / "lesson.ipynb").is_file():
-        yield from_error(
-            LessonError(
-                "the lesson has no notebook",
-                file=lesson.name_of("lesson.ipynb"),
-                remedy="copy one from another lesson, or start the lesson with kit new",
-            )
-        )
-
-
-def _rights(lesson: Lesson) -> Iterator[Finding]:
-    settings = lesson.settings
-    yield from rights_findings(
-        settings.rights,
-        date.today(),  # a term ends by the calendar on the teacher's wall
-        gives_away=bool(settings.tiers.free_levels and settings.tiers.free_kinds),
-        source=settings.source,
-    )
-
-
-def _tune(lesson: Lesson) -> Iterator[Finding]:
-    tune = lesson.tune
-    for notice in tune.notices:
-        yield Finding("hint", notice.rstrip("."), tune.source)
-    if not any(bar.chords for bar in tune.bars):
-        yield Finding(
-            "warning",
-            "the tune has no changes, so the band has nothing to play",
-            tune.source,
-            remedy="write chord symbols above the melody",
-        )
-    disagreement = form_disagreement(lesson.played, lesson.form)
+        yield from_error(error, code="notation")
+        return
+    yield from _source_findings(leaf_of(tune))
+    disagreement = form_disagreement(lesson.played, form)
     if disagreement:
-        yield Finding("hint", disagreement, tune.source)
+        yield Finding("hint", disagreement, tune.source, code="form")
+    yield from melody_clashes(leaf_of(tune))
+    heard = {clash.identity for clash in clashes(tune)}
+    broken: set[str] = set()
+    for name in lesson.level_names:
+        errors = list(level_errors(lesson, name, broken=broken))
+        yield from errors
+        try:
+            level = lesson.level(name)
+        except KitError:
+            # Reported just above, by its own words or by those of the level it builds on.
+            broken.add(name)
+            continue
+        yield from _level_findings(lesson, level, heard)
+    if not broken:
+        for name in lesson.level_names:
+            yield from _parts_of(lesson, lesson.level(name))
+        yield from level_order(lesson)
 
 
-def _parts(lesson: Lesson, level: Level) -> Iterator[Finding]:
-    for horn in lesson.settings.instruments:
-        part = lesson.part(level.name, horn.slug)
-        for bar, position in part.out_of_range:
-            written = part.tune.bars[bar]
-            pitch = written.notes[position].pitch
-            yield Finding(
-                "warning",
-                f"{horn.name}, {level.name}: the written {pitch} is outside the "
-                f"instrument's range of {horn.range_written}",
-                level.sheet.source,
-                written.number,
-                "rewrite the bar or leave the instrument out",
-            )
+def _source_findings(leaf: Leaf) -> Iterator[Finding]:
+    """Say what there is to say about one notation file as it was read."""
+    for notice in leaf.tune.notices:
+        yield Finding(
+            "hint", notice.rstrip("."), leaf.file, code="notice", level=leaf.level
+        )
+    yield from sign_findings(leaf)
+    yield from missing_changes(leaf)
+    yield from key_findings(leaf)
 
 
-def _order(lesson: Lesson) -> Iterator[Finding]:
-    figures = [
-        (level.name, difficulty(level.sheet, level.tempo_qpm).overall)
-        for level in lesson.levels
-    ]
-    for (lower, easy), (upper, hard) in pairwise(figures):
-        if hard < easy:
-            yield Finding(
-                "warning",
-                f"level {upper} comes out easier ({hard:.1f}) than {lower} ({easy:.1f})",
-                lesson.settings.source,
-                remedy="check tempo and edits, or change the order of the levels",
-            )
+def _level_findings(
+    lesson: Lesson, level: Level, heard: set[ClashIdentity]
+) -> Iterator[Finding]:
+    """Say what a level brings that was not on the sheet before."""
+    own_file = bool(level.settings.notation)
+    for place, leaf in enumerate(leaves(lesson, level)):
+        if own_file and place == 0:
+            yield from _source_findings(leaf)
+        new = [clash for clash in clashes(leaf.tune) if clash.identity not in heard]
+        heard.update(clash.identity for clash in new)
+        yield from clash_findings(leaf, new)
+
+
+def _parts_of(lesson: Lesson, level: Level) -> Iterator[Finding]:
+    parts = [lesson.part(level.name, horn.slug) for horn in lesson.settings.instruments]
+    for leaf in leaves(lesson, level):
+        yield from _part_findings(leaf, parts, level)
+
+
+def _part_findings(leaf: Leaf, parts: Sequence[Part], level: Level) -> Iterator[Finding]:
+    yield from outside_range(leaf, parts)
+    yield from outside_comfort(leaf, parts)
+    yield from long_phrases(leaf, parts, tempo_qpm=level.tempo_qpm)
+    yield from awkward_crossings(leaf, parts, tempo_qpm=level.tempo_qpm)

@@ -6,26 +6,20 @@ from collections.abc import Iterator
 from datetime import date
 
 from kit.check.finding import Finding
-from kit.rights import Rights, advice
+from kit.lesson import Lesson
+from kit.rights import advice
 
-__all__ = ["rights_findings"]
+__all__ = ["rights_unclear"]
 
 
-def rights_findings(
-    rights: Rights, on: date, *, gives_away: bool, source: str
-) -> Iterator[Finding]:
-    """Give what is missing or contradictory in the ledger on a day.
+def rights_unclear(lesson: Lesson, on: date) -> Iterator[Finding]:
+    """Yield what is missing or contradictory in the ledger on a day.
 
-    Parameters
-    ----------
-    rights : Rights
-        The lesson's ledger.
-    on : date
-        The day to judge.
-    gives_away : bool
-        Whether the lesson gives files away; only then does anything stop the build.
-    source : str
-        How messages call lesson.toml.
+    It is an error, and stops the build, only where anything is given away.
     """
-    for item in advice(rights, on, gives_away=gives_away):
-        yield Finding(item.severity, item.text, source, remedy=item.remedy)
+    settings = lesson.settings
+    gives_away = bool(settings.tiers.free_levels and settings.tiers.free_kinds)
+    for item in advice(settings.rights, on, gives_away=gives_away):
+        yield Finding(
+            item.severity, item.text, settings.source, remedy=item.remedy, code=item.code
+        )

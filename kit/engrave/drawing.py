@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 from kit.engrave.engraver import PAPER, SCREEN, Page, draw
 from kit.engrave.svg import FinishedSvg, finish
 from kit.engrave.svg_shapes import CURVES
+from kit.engrave.svg_swing import is_swung
 from kit.engrave.words import describe_bars
 from kit.instruments.part import Part
 from kit.tune.lines import line_starts
@@ -26,6 +27,9 @@ from kit.tune.musicxml_write import Layout, write_musicxml
 __all__ = ["Drawing", "engrave_excerpt", "engrave_lines"]
 
 _MM_PER_PX = 25.4 / 96
+_BLANKS = 4
+_SWING_BLANKS = 24
+"""Room, in blanks, behind a tempo mark for what is drawn wider or added here."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +84,7 @@ def engrave_excerpt(
         # A few bars keep their usual width instead of being stretched over the page.
         share = (len(cut.bars) + 0.35) / (page.bars_per_line + 0.35)
         page = replace(page, width_mm=page.width_mm * share, fill_last_line=0.0)
+    page = _filled(page, cut, starts)
     (svg,) = draw(_written(cut, part, page, first), page, one_line_each=False)
     return _drawing(svg, part, page, first, first + len(cut.bars) - 1)
 
@@ -92,13 +97,21 @@ def engrave_lines(
     Parameters and errors are those of `engrave_excerpt`.
     """
     cut = _cut(part, first, last)
+    breaks = line_starts(cut.bars, page.bars_per_line)
+    page = _filled(page, cut, breaks)
     svgs = draw(_written(cut, part, page, first), page, one_line_each=True)
-    starts = [first + start for start in line_starts(cut.bars, page.bars_per_line)]
+    starts = [first + start for start in breaks]
     ends = [*(start - 1 for start in starts[1:]), first + len(cut.bars) - 1]
     return tuple(
         _drawing(svg, part, page, start, end)
         for svg, start, end in zip(svgs, starts, ends, strict=True)
     )
+
+
+def _filled(page: Page, cut: Tune, starts: Sequence[int]) -> Page:
+    """Stretch a last line that has all the bars of a line, however thin they are."""
+    full = sum(not bar.pickup for bar in cut.bars[starts[-1] :])
+    return replace(page, fill_last_line=0.0) if full >= page.bars_per_line else page
 
 
 def _cut(part: Part, first: int, last: int | None) -> Tune:
@@ -120,6 +133,7 @@ def _written(cut: Tune, part: Part, page: Page, first: int) -> str:
         tempo=first == 0,
         chord_degrees=False,
         first_index=first,
+        tempo_blanks=(_SWING_BLANKS if is_swung(cut.feel) else _BLANKS, _BLANKS),
     )
     # The instrument's name stands in the heading, not before the first staff.
     nameless = replace(cut, part_name="")
@@ -138,6 +152,8 @@ def _drawing(svg: str, part: Part, page: Page, first: int, last: int) -> Drawing
             bar_id(index): tuple(chord_id(index, k) for k in range(len(bars[index].chords)))
             for index in range(first, last + 1)
         },
+        numbers=_numbers(bars, first, last),
+        swing=first == 0 and is_swung(part.tune.feel),
     )
     return Drawing(
         svg=finished.svg,
@@ -160,6 +176,19 @@ def _label(part: Part, first: int, last: int) -> str:
         place = f"bars {start.number} to {end.number}"
     title = f"{part.tune.title}, " if part.tune.title else ""
     return f"{title}{place}, {part.instrument.name}"
+
+
+def _numbers(bars: Sequence[Bar], first: int, last: int) -> dict[str, str]:
+    """Give the number that a line shows if it begins with a bar.
+
+    A pick-up leads into the bar behind it and shows that one's number. The tune's first
+    line shows none.
+    """
+    shown: dict[str, str] = {}
+    for index in range(max(first, 1), last + 1):
+        at = index + 1 if bars[index].pickup and index < last else index
+        shown[bar_id(index)] = str(bars[at].number)
+    return shown
 
 
 def _curves(bars: Sequence[Bar], first: int, last: int) -> dict[str, tuple[str, ...]]:

@@ -24,7 +24,7 @@ __all__ = ["PAPER", "PHONE", "SCREEN", "UNITS_PER_STAFF", "Page", "draw"]
 
 UNITS_PER_STAFF = 72
 _MARGIN = 12
-_LEFT_MARGIN = 30
+_LEFT_MARGIN = 36
 """Room for a bar number that stands left of its staff."""
 
 _threads = threading.local()

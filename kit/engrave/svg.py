@@ -14,11 +14,13 @@ What changes, and why:
 from __future__ import annotations
 
 import hashlib
+import re
 import xml.etree.ElementTree as ET
 from collections.abc import Mapping
 from dataclasses import dataclass
 
 from kit.engrave.svg_shapes import add_curve, draw_tempo_note
+from kit.engrave.svg_swing import draw_swing_sign
 from kit.engrave.svg_text import rewrite_text
 
 __all__ = ["TEXT_FONTS", "FinishedSvg", "finish"]
@@ -32,11 +34,14 @@ _WEIGHTS = {
     "reh": ("font-weight", "bold"),
     "tempo": ("font-weight", "bold"),
     "dir": ("font-style", "italic"),
-    "mNum": ("font-style", "italic"),
 }
 _KEPT_CLASSES = frozenset(
     {"system", "measure", "note", "rest", "mRest", "harm", "staff", "verse", "reh", "tempo"}
 )
+
+_DROPPED = frozenset({"placeholder", "pageMilestone", "mNum"})
+_BEFORE_SWING = 160
+_STAFF_LINE = re.compile(r"M(\S+) (\S+) L")
 
 # Segno and coda stand over the bar line, clear of the first note and its chord.
 _SIGN_SHIFT = "translate(-310 -30)"
@@ -58,6 +63,8 @@ def finish(
     width_px_per_unit: float,
     curves: Mapping[str, tuple[str, ...]],
     chord_ids: Mapping[str, tuple[str, ...]],
+    numbers: Mapping[str, str],
+    swing: bool = False,
 ) -> FinishedSvg:
     """Make one drawing ready.
 
@@ -73,6 +80,10 @@ def finish(
         Note id to those of its marks that are drawn as curves.
     chord_ids : mapping
         Bar id to the ids of its chord symbols, in order.
+    numbers : mapping
+        Bar id to the number that is printed where a line begins with the bar.
+    swing : bool
+        Whether the first tempo mark gets the sign for swung eighths.
     """
     mark = hashlib.sha256(svg.encode()).hexdigest()[:8]
     root = ET.fromstring(_without_namespaces(svg))  # noqa: S314 - Verovio's own output
@@ -104,6 +115,13 @@ def finish(
         if bar.get("class") == "measure":
             _name_chords(bar, chord_ids.get(bar.get("data-id", ""), ()))
     _tidy(out)
+    for line in out.iterfind(".//g[@class='system']"):
+        _number_line(line, numbers)
+    for place, tempo in enumerate(out.iterfind(".//g[@class='tempo']")):
+        end = draw_tempo_note(tempo)
+        text = next(tempo.iter("text"), None)
+        if swing and place == 0 and end is not None and text is not None:
+            draw_swing_sign(tempo, end + _BEFORE_SWING, float(text.get("y", "0")))
     for note in out.iter("g"):
         for kind in curves.get(note.get("data-id", ""), ()):
             add_curve(note, kind)
@@ -127,6 +145,30 @@ def _rename_glyphs(out: ET.Element, old: str, mark: str) -> None:
                 element.set(attribute, f"{value.removesuffix(old)}{mark}")
 
 
+def _number_line(line: ET.Element, numbers: Mapping[str, str]) -> None:
+    """Print the number of a line's first bar left of its staff.
+
+    Verovio prints none where a section letter stands.
+    """
+    bar = line.find("g[@class='measure']")
+    top = bar.find("g[@class='staff']/path") if bar is not None else None
+    place = _STAFF_LINE.match(top.get("d", "")) if top is not None else None
+    if bar is None or place is None or not numbers.get(bar.get("data-id", "")):
+        return
+    text = ET.Element(
+        "text",
+        {
+            "x": f"{float(place[1]) - 45:g}",
+            "y": f"{float(place[2]) + 25:g}",
+            "text-anchor": "end",
+            "font-size": "315px",
+            "font-style": "italic",
+        },
+    )
+    text.text = numbers[bar.get("data-id", "")]
+    bar.insert(0, text)
+
+
 def _name_chords(bar: ET.Element, names: tuple[str, ...]) -> None:
     chords = [group for group in bar.iter("g") if group.get("class") == "harm"]
     for group, name in zip(chords, names, strict=False):
@@ -137,7 +179,7 @@ def _tidy(element: ET.Element) -> None:
     """Drop what is only Verovio's, give strokes and weights, rewrite texts."""
     for child in list(element):
         classes = child.get("class", "").split()
-        if "placeholder" in classes or "pageMilestone" in classes:
+        if _DROPPED.intersection(classes):
             element.remove(child)
             continue
         _tidy_attributes(child, classes)
@@ -145,8 +187,6 @@ def _tidy(element: ET.Element) -> None:
             rewrite_text(child)
         else:
             _tidy(child)
-    if element.get("class") == "tempo":
-        draw_tempo_note(element)
 
 
 def _tidy_attributes(element: ET.Element, classes: list[str]) -> None:

@@ -63,28 +63,32 @@ def _has_accidental(note: ET.Element, head_x: float) -> bool:
     )
 
 
-def draw_tempo_note(tempo: ET.Element) -> None:
-    """Set the words, the note and the figure of a tempo mark side by side."""
+def draw_tempo_note(tempo: ET.Element) -> float | None:
+    """Set the words, the note and the figure of a tempo mark side by side.
+
+    Gives the place behind them, None where there is no text.
+    """
     text = tempo.find("text")
     if text is None:
-        return
+        return None
     pieces = [
         ("".join(piece.itertext()), piece) for piece in text.findall("tspan") or [text]
     ]
     marks = [sign for content, _ in pieces for sign in content if sign in METRONOME_NOTES]
     if not marks:
-        return
+        return float(text.get("x", "0")) + _width("".join(text.itertext()))
     x, y = float(text.get("x", "0")), float(text.get("y", "0"))
     words, _, figure = _split("".join(content for content, _ in pieces))
     for element in list(tempo):
         tempo.remove(element)
     if words:
         _write(tempo, words, x, y, "bold")
-        x += _width(words) + 0.55 * _EM
+        x += _width(words) + 0.75 * _EM
     names = [METRONOME_NOTES[sign] for sign in marks]
     x = _draw_note(tempo, names, x, y)
     _write(tempo, figure, x, y, "normal")
     tempo.attrib.pop("font-weight", None)
+    return x + _width(figure)
 
 
 def _split(content: str) -> tuple[str, str, str]:

@@ -29,6 +29,18 @@ _MARKS = {
 }
 
 
+_SPANS = {
+    "crescendo": "Crescendo",
+    "diminuendo": "Diminuendo",
+    "8va": "Passage printed an octave lower than it sounds",
+    "8vb": "Passage printed an octave higher than it sounds",
+    "15ma": "Passage printed two octaves lower than it sounds",
+    "15mb": "Passage printed two octaves higher than it sounds",
+    "optional 8va": "Passage that may be played an octave higher",
+    "optional 8vb": "Passage that may be played an octave lower",
+}
+
+
 def chord_in_words(symbol: ChordSymbol) -> str:
     """Say a chord symbol.
 
@@ -73,7 +85,11 @@ def _describe(bar: Bar) -> str:
     notes = "; ".join(_note(note) for note in bar.notes)
     if all(note.is_rest for note in bar.notes):
         notes = "rest"
-    closing = " Repeat." if bar.repeat_times else ""
+    lines = "".join(
+        f" {_SPANS.get(end.kind, end.kind)} {'begins' if end.opens else 'ends'}."
+        for end in bar.spans
+    )
+    closing = lines + (" Repeat." if bar.repeat_times else "")
     return f"{opening}{', ' if chords else ''}{chords}: {notes}.{closing}"
 
 

@@ -5,8 +5,10 @@ from kit.figures.comparison import comparison
 from kit.figures.excerpt import excerpt
 from kit.figures.figure import FIGURE_MIME, KINDS, Figure, figure_css
 from kit.figures.form_chart import form_chart
+from kit.figures.keys import practice_key, practice_keys
 from kit.figures.player import MIX_WORDS, player
 from kit.figures.practice_plan import practice_plan
+from kit.figures.problems import problems
 from kit.figures.route_words import route_words
 from kit.figures.solo_guide import solo_guide
 
@@ -21,7 +23,10 @@ __all__ = [
     "figure_css",
     "form_chart",
     "player",
+    "practice_key",
+    "practice_keys",
     "practice_plan",
+    "problems",
     "route_words",
     "solo_guide",
     "stretches",

@@ -10,7 +10,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from kit.engrave import SCREEN, engrave_excerpt
+from kit.engrave import PHONE, SCREEN, engrave_excerpt
 from kit.figures.figure import Figure, draw, markup
 from kit.figures.written import length_words, tempo_words, written
 from kit.form.wording import bars_words, counted
@@ -40,7 +40,14 @@ class _Row:
     texts: tuple[str, ...]
 
 
-def comparison(lesson: Lesson, *, lower: str, upper: str, instrument: str) -> Figure:
+def comparison(
+    lesson: Lesson,
+    *,
+    lower: str,
+    upper: str,
+    instrument: str,
+    bars_per_line: int = BARS_SHOWN,
+) -> Figure:
     """Compare two levels as one instrument reads them.
 
     Parameters
@@ -51,6 +58,8 @@ def comparison(lesson: Lesson, *, lower: str, upper: str, instrument: str) -> Fi
         Level names; what `upper` does otherwise is told.
     instrument : str
         In whose written key.
+    bars_per_line : int
+        How many bars of the two staves stand in a line.
 
     Raises
     ------
@@ -88,7 +97,7 @@ def comparison(lesson: Lesson, *, lower: str, upper: str, instrument: str) -> Fi
         note=note,
         rows=rows[:ROWS_SHOWN],
         more=rows[ROWS_SHOWN:],
-        drawings=_drawings(parts, names, found),
+        drawings=_drawings(parts, names, found, bars_per_line),
     )
     options = {"lower": lower, "upper": upper, "instrument": instrument}
     return Figure("comparison", title, html, words, options)
@@ -115,7 +124,7 @@ def _numbers(
     below: Level, above: Level, lower_part: Part, upper_part: Part
 ) -> list[tuple[str, str, str]]:
     def of(level: Level, part: Part) -> tuple[str, str, str]:
-        hard = difficulty(part.tune, level.tempo_qpm)
+        hard = difficulty(part.tune, level.tempo_qpm, instrument=part.instrument)
         bars = counted(level.route.counted_bars, "bar")
         said = hard.sentence.removeprefix("Difficulty ").removesuffix(".")
         return tempo_words(level), f"{bars}, {length_words(level.seconds)}", said
@@ -147,20 +156,28 @@ def _rows(found: Sequence[Difference]) -> list[_Row]:
 
 
 def _drawings(
-    parts: tuple[Part, Part], names: tuple[str, str], found: Sequence[Difference]
+    parts: tuple[Part, Part],
+    names: tuple[str, str],
+    found: Sequence[Difference],
+    bars_per_line: int,
 ) -> list[tuple[str, str]]:
     """Draw the first line of music in which a note differs, at both levels."""
     noted = [one for one in found if one.upper_ids]
     if not noted:
         return []
     lower, upper = parts
+    old = {identity for one in noted for identity in one.lower_ids}
     new = {identity for one in noted for identity in one.upper_ids}
     index = upper.tune.index_of(noted[0].bar_number)
     starts = line_starts(upper.tune.bars, BARS_SHOWN)
     first = max(start for start in starts if start <= index)
     ends = [*(start - 1 for start in starts if start > first), len(upper.tune.bars) - 1]
     last = min(ends[0], len(lower.tune.bars) - 1)
-    page = replace(SCREEN, bars_per_line=BARS_SHOWN, fill_last_line=0.0)
+    page = replace(
+        PHONE if bars_per_line <= 2 else SCREEN,
+        bars_per_line=bars_per_line,
+        fill_last_line=0.0,
+    )
     return [
         (
             name,
@@ -168,15 +185,19 @@ def _drawings(
                 _inked(engrave_excerpt(part, first=first, last=last, page=page).svg, ids)
             ),
         )
-        for name, part, ids in ((names[0], lower, set()), (names[1], upper, new))
+        for name, part, ids in ((names[0], lower, old), (names[1], upper, new))
     ]
 
 
 def _inked(svg: str, ids: set[str]) -> str:
-    """Draw the notes with these ids in another ink."""
+    """Draw the notes with these ids in another ink, and name them for a script."""
 
     def ink(match: re.Match[str]) -> str:
-        return f'{match[0]} color="{NEW_INK}"' if match[1] in ids else match[0]
+        return (
+            f'{match[0]} data-differs="true" color="{NEW_INK}"'
+            if match[1] in ids
+            else match[0]
+        )
 
     return re.sub(r'data-id="(b\d+n\d+)"', ink, svg)
 

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from kit.engrave import PHONE, SCREEN, engrave_excerpt
 from kit.figures.choices import Stretch, stretch_of
 from kit.figures.figure import Figure, draw, markup
+from kit.figures.keys import practice_key
+from kit.figures.marks import marked
+from kit.figures.remarks import Remark, flags, remarks, ringed
 from kit.figures.written import written
 from kit.lesson import Lesson
+from kit.tune.model import Tune
 
 __all__ = ["excerpt"]
 
@@ -24,6 +29,8 @@ def excerpt(
     section: str | None = None,
     bars: tuple[int, int] | None = None,
     bars_per_line: int = 4,
+    key: str | None = None,
+    findings: bool = False,
 ) -> Figure:
     """Engrave bars of a level in the written key and range of an instrument.
 
@@ -39,19 +46,25 @@ def excerpt(
         First and last printed bar number, instead of a section.
     bars_per_line : int
         How many bars stand in a line.
+    key : str, optional
+        Another concert key to play in, such as ``F minor``.
+    findings : bool
+        Whether what `kit.check` has to say about these bars is marked and listed. That is
+        for the teacher: pages and handouts go without.
 
     Raises
     ------
     LessonError
-        If the lesson has no such level or instrument; `LevelError` if the level has no such
-        section or bars.
+        If the lesson has no such level or instrument, or the tune cannot be played in the
+        key; `LevelError` if the level has no such section or bars.
     ValueError
         If both section and bars are given.
     """
-    music = written(lesson, level=level, instrument=instrument)
+    concert_key = practice_key(lesson, key)
+    music = written(lesson, level=level, instrument=instrument, concert_key=concert_key)
     stretch = stretch_of(music.level, section=section, bars=bars)
     drawing = engrave_excerpt(
-        lesson.part(level, instrument),
+        lesson.part(level, instrument, concert_key=concert_key),
         first=stretch.first,
         last=stretch.last,
         page=replace(
@@ -60,18 +73,50 @@ def excerpt(
             fill_last_line=FILL_LAST_LINE,
         ),
     )
+    said: tuple[Remark, ...] = ()
+    if findings:
+        said = remarks(
+            lesson,
+            level=level,
+            instrument=instrument,
+            concert_key=concert_key,
+            stretch=stretch,
+        )
     title = f"{lesson.title}: {_what(stretch)}"
-    words = "\n".join((f"{title}. {music.caption}.", *drawing.description))
+    aside = music.caption
+    if concert_key is not None:
+        aside += f", sounding in {concert_key}"
+    words = "\n".join(
+        (
+            f"{title}. {aside}.",
+            *drawing.description,
+            *(remark.words for remark in said),
+        )
+    )
     html = draw(
         "excerpt",
         title=title,
-        aside=music.caption,
-        svg=markup(drawing.svg),
+        aside=aside,
+        svg=markup(_with_marks(drawing.svg, said, music.sheet)),
         sentences=drawing.description,
+        remarks=said,
     )
-    options = {"level": level, "instrument": instrument, "section": section, "bars": bars}
+    options = {
+        "level": level,
+        "instrument": instrument,
+        "section": section,
+        "bars": bars,
+        "key": concert_key.name if concert_key else None,
+    }
     given = {name: value for name, value in options.items() if value is not None}
     return Figure("excerpt", title, html, words, given)
+
+
+def _with_marks(svg: str, said: Sequence[Remark], sheet: Tune) -> str:
+    if not said:
+        return svg
+    bars = flags(sheet, *(remark.bars for remark in said))
+    return marked(svg, notes=ringed(said), bars=bars)
 
 
 def _what(stretch: Stretch) -> str:

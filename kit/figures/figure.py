@@ -36,6 +36,7 @@ KINDS = (
     "comparison",
     "solo-guide",
     "practice-plan",
+    "problems",
 )
 
 

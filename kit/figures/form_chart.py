@@ -10,7 +10,9 @@ from kit.lesson import Lesson
 __all__ = ["form_chart"]
 
 
-def form_chart(lesson: Lesson, *, instrument: str | None = None) -> Figure:
+def form_chart(
+    lesson: Lesson, *, instrument: str | None = None, bars_per_line: int | None = None
+) -> Figure:
     """Draw the form of the lesson's tune, with its changes.
 
     Parameters
@@ -19,6 +21,8 @@ def form_chart(lesson: Lesson, *, instrument: str | None = None) -> Figure:
         An open lesson.
     instrument : str, optional
         In whose written key chords and keys are named; concert pitch if None.
+    bars_per_line : int, optional
+        How many bars stand side by side; a whole section if it fits where not given.
 
     Raises
     ------
@@ -32,7 +36,7 @@ def form_chart(lesson: Lesson, *, instrument: str | None = None) -> Figure:
         played, form, player = part.played, part.form, part.player
     facts = form_facts(played, form)
     title = f"Form of {lesson.title}: {facts.name}"
-    svg = form_chart_svg(played, form, show_changes=True)
+    svg = form_chart_svg(played, form, show_changes=True, bars_per_row=bars_per_line)
     words = "\n".join((f"{title}.", form_chart_words(played, form), *facts.sentences))
     html = draw(
         "form_chart",

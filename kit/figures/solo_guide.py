@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import cast
 
-from kit.engrave import SCREEN, engrave_excerpt
+from kit.engrave import PHONE, SCREEN, engrave_excerpt
 from kit.figures.choices import stretch_of
 from kit.figures.figure import Figure, draw, markup
 from kit.figures.written import Written, written
@@ -52,7 +52,9 @@ class _Section:
     """The line of guide tones as a drawing."""
 
 
-def solo_guide(lesson: Lesson, *, level: str, instrument: str) -> Figure:
+def solo_guide(
+    lesson: Lesson, *, level: str, instrument: str, bars_per_line: int = 4
+) -> Figure:
     """Give scale, phrases and guide tones for a solo over the lesson's form.
 
     Parameters
@@ -61,6 +63,8 @@ def solo_guide(lesson: Lesson, *, level: str, instrument: str) -> Figure:
         An open lesson.
     level, instrument : str
         Whose changes, in whose written key.
+    bars_per_line : int
+        How many bars of guide tones stand in a line.
 
     Raises
     ------
@@ -72,7 +76,10 @@ def solo_guide(lesson: Lesson, *, level: str, instrument: str) -> Figure:
     phrases = _phrases(music, level)
     title = "Your own solo"
     aside = f"{music.player}, in {music.sheet.key}"
-    sections = [_section(lesson, music, level, instrument, scale) for scale in scales]
+    sections = [
+        _section(music, lesson.part(level, instrument), scale, bars_per_line)
+        for scale in scales
+    ]
     words = "\n".join(
         (
             f"{title}, {aside}.",
@@ -114,7 +121,7 @@ def _sentences(scales: Sequence[SectionScale]) -> list[str]:
 
 
 def _section(
-    lesson: Lesson, music: Written, level: str, instrument: str, scale: SectionScale
+    music: Written, part: Part, scale: SectionScale, bars_per_line: int
 ) -> _Section:
     chords = tuple(
         _Chord(
@@ -134,11 +141,11 @@ def _section(
         reason=scale.reason,
         later=scale.next_reason,
         chords=chords,
-        guide_tones=_guide_tones(lesson.part(level, instrument), music, scale.label),
+        guide_tones=_guide_tones(part, music, scale.label, bars_per_line),
     )
 
 
-def _guide_tones(part: Part, music: Written, label: str) -> str:
+def _guide_tones(part: Part, music: Written, label: str, bars_per_line: int) -> str:
     """Draw the guide tones of the first section with this label."""
     where = stretch_of(music.level, section=label)
     line = replace(guide_tone_line(part.tune), title="Guide tones", tempo_qpm=None)
@@ -146,6 +153,10 @@ def _guide_tones(part: Part, music: Written, label: str) -> str:
         replace(part, tune=line),
         first=where.first,
         last=where.last,
-        page=replace(SCREEN, fill_last_line=0.0),
+        page=replace(
+            PHONE if bars_per_line <= 2 else SCREEN,
+            bars_per_line=bars_per_line,
+            fill_last_line=0.0,
+        ),
     )
     return drawing.svg

@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from kit.check.players import name_in_text
 from kit.figures.choices import level_or_first
 from kit.form.sections import Form
 from kit.lesson import Lesson, Level
 from kit.tune.model import Tune
+from kit.tune.pitch import Key
 
 __all__ = ["Written", "length_words", "tempo_words", "written"]
 
@@ -42,8 +44,16 @@ class Written:
         return f"{self.level.settings.title}, {self.player}, in {self.sheet.key}"
 
 
-def written(lesson: Lesson, *, level: str | None, instrument: str | None) -> Written:
+def written(
+    lesson: Lesson,
+    *,
+    level: str | None,
+    instrument: str | None,
+    concert_key: Key | None = None,
+) -> Written:
     """Give a level at the written pitch of an instrument, or at concert pitch.
+
+    `concert_key` is another key to play in; it needs an instrument.
 
     Raises
     ------
@@ -54,8 +64,8 @@ def written(lesson: Lesson, *, level: str | None, instrument: str | None) -> Wri
     found = lesson.level(name)
     if instrument is None:
         return Written(found, found.sheet, "concert pitch")
-    part = lesson.part(name, instrument)
-    return Written(found, part.tune, _in_running_text(part.instrument.name))
+    part = lesson.part(name, instrument, concert_key=concert_key)
+    return Written(found, part.tune, name_in_text(part.instrument.name))
 
 
 def tempo_words(level: Level) -> str:
@@ -67,8 +77,3 @@ def length_words(seconds: float) -> str:
     """Say a length as minutes and seconds: ``2:16``."""
     minutes, rest = divmod(round(seconds), 60)
     return f"{minutes}:{rest:02}"
-
-
-def _in_running_text(name: str) -> str:
-    """Take the capital off a name that is a common noun: ``B♭ clarinet`` keeps its own."""
-    return name[:1].lower() + name[1:] if name[1:2].islower() else name

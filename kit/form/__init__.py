@@ -2,8 +2,10 @@
 
 from kit.form.chart import ChartTheme, form_chart_svg, form_chart_words
 from kit.form.facts import FormFacts, form_facts
-from kit.form.find import find_form, form_disagreement, form_from_ranges, found_form
+from kit.form.find import find_form, form_disagreement
 from kit.form.names import form_name
+from kit.form.ranges import form_from_ranges
+from kit.form.search import found_form
 from kit.form.sections import Form, Section
 
 __all__ = [

@@ -8,7 +8,8 @@ Conventions
 -----------
 * ``data-section`` is the place in `Form.sections`, ``data-bar`` the index in the unfolded
   tune, ``data-number`` the printed bar number, so that a script can use it as a map.
-* Lengths are user units of the viewBox, 720 across; the drawing scales with its box.
+* Lengths are user units of the viewBox, 720 across unless fewer bars are asked for in a
+  row; the drawing scales with its box.
 * Ids inside the drawing start with a prefix made from its content, so that several charts
   can stand on one page.
 
@@ -40,6 +41,8 @@ _HEADER = 20.0
 _HEM = 11.0
 _GAP = 12.0
 _SMALLEST_CHORD = 12.0
+_NARROW_CELL = 80.0
+"""Width of a bar where the row's length is asked for: two chords fit, one under another."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +78,7 @@ def form_chart_svg(
     show_changes: bool = False,
     numbers: bool = True,
     theme: ChartTheme | None = None,
+    bars_per_row: int | None = None,
 ) -> str:
     """Draw the form.
 
@@ -90,14 +94,24 @@ def form_chart_svg(
         Whether the bars are numbered, as printed.
     theme : ChartTheme, optional
         Ink, paper and font.
+    bars_per_row : int > 0, optional
+        How many bars stand side by side; a whole section if it fits where not given. Four
+        make a drawing that can be read on a telephone.
 
     Returns
     -------
     str
-        An SVG document without XML declaration, 720 units wide, accessible by title and
-        description.
+        An SVG document without XML declaration, accessible by title and description.
+
+    Raises
+    ------
+    ValueError
+        If `bars_per_row` is not above zero.
     """
-    return _Chart(played, form, show_changes, numbers, theme or ChartTheme()).svg()
+    if bars_per_row is not None and bars_per_row < 1:
+        raise ValueError("a row of the chart has at least one bar")
+    chart = _Chart(played, form, show_changes, numbers, theme or ChartTheme(), bars_per_row)
+    return chart.svg()
 
 
 def form_chart_words(played: Tune, form: Form) -> str:
@@ -152,6 +166,7 @@ class _Chart:
         show_changes: bool,
         numbers: bool,
         theme: ChartTheme,
+        bars_per_row: int | None,
     ) -> None:
         self.played = played
         self.form = form
@@ -161,8 +176,11 @@ class _Chart:
         self.facts = form_facts(played, form)
         self.changed = {item.bar: item for item in differences(played, form)}
         longest = max(section.bar_count for section in form.sections)
-        self.a_row = _bars_a_row(longest)
-        self.cell_width = (_WIDTH - _TAB - 2 * _MARGIN) / self.a_row
+        self.a_row = bars_per_row or _bars_a_row(longest)
+        self.width = _WIDTH
+        if bars_per_row is not None:
+            self.width = _TAB + 2 * _MARGIN + _NARROW_CELL * bars_per_row
+        self.cell_width = (self.width - _TAB - 2 * _MARGIN) / self.a_row
         two_lines = any(
             self._needs_two_lines(index)
             for section in form.sections
@@ -170,7 +188,7 @@ class _Chart:
         )
         self.cell_height = (64.0 if two_lines else 50.0) if show_changes else 36.0
         self.words = form_chart_words(played, form)
-        seed = f"{self.words}{show_changes}{numbers}{theme}"
+        seed = f"{self.words}{show_changes}{numbers}{theme}{bars_per_row}"
         self.prefix = "form" + hashlib.sha256(seed.encode()).hexdigest()[:8]
 
     def svg(self) -> str:
@@ -185,7 +203,7 @@ class _Chart:
         title = escape(f"Form of {self.played.title or 'the tune'}: {self.form.pattern}")
         return (
             f'<svg xmlns="http://www.w3.org/2000/svg" class="form-chart" role="img" '
-            f'viewBox="0 0 {_WIDTH:g} {height:g}" width="100%" '
+            f'viewBox="0 0 {self.width:g} {height:g}" width="100%" '
             f'font-family="{escape(self.theme.font_family)}" '
             f'aria-labelledby="{self.prefix}-t {self.prefix}-d">'
             f'<title id="{self.prefix}-t">{title}</title>'

@@ -7,15 +7,27 @@ words do not count. Bars are named by their printed numbers.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import combinations
+from typing import NamedTuple
 
 from kit.form.harmony import changes
 from kit.form.likeness import bar_contents, best_shift, stretch_likeness
 from kit.form.sections import Form, Section
 from kit.tune.model import Bar, Tune
 
-__all__ = ["BarDifference", "MovedSection", "bar_key", "differences", "moved_sections"]
+__all__ = [
+    "BarDifference",
+    "MovedSection",
+    "SharedEnding",
+    "bar_key",
+    "differences",
+    "moved_sections",
+    "shared_endings",
+]
 
 _MOVED = 0.8
+_MOST_NAMED = 8
+"""Bars of more notes are not spelled out in a sentence."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +52,15 @@ class MovedSection:
     section: int
     model: int
     semitones: int
+
+
+class SharedEnding(NamedTuple):
+    """Two labels that end with the same bars, both by printed numbers."""
+
+    label: str
+    numbers: tuple[int, ...]
+    model: str
+    model_numbers: tuple[int, ...]
 
 
 def bar_key(played: Tune, index: int) -> tuple[object, ...]:
@@ -81,18 +102,27 @@ def _full_bars(played: Tune, section: Section) -> list[int]:
 
 
 def _words(played: Tune, index: int, model: int | None) -> str:
+    """Say what the bar does, as a clause that follows ``bar 16``."""
     if model is None:
         return "is added"
-    parts = []
     here, there = played.bars[index], played.bars[model]
-    if _rhythm(here) != _rhythm(there) or _pitches(here) != _pitches(there):
-        parts.append(_melody_words(here, there))
-    chords, model_chords = _chords(played, index), _chords(played, model)
-    if chords != model_chords:
-        parts.append(f"has {chords or 'no chord'} instead of {model_chords or 'no chord'}")
-    elif not parts:
-        parts.append("has its chords at other moments")
-    return " and ".join(parts)
+    chords = _chord_words(played, index, model)
+    if _rhythm(here) == _rhythm(there) and _pitches(here) == _pitches(there):
+        return chords or "has its chords at other moments"
+    melody = _melody_words(here, there)
+    if not chords:
+        return melody
+    shared = "has " if melody.startswith("has ") else ""
+    return f"{melody}, and {chords.removeprefix(shared)}"
+
+
+def _chord_words(played: Tune, index: int, model: int) -> str:
+    here, there = _chords(played, index), _chords(played, model)
+    return (
+        ""
+        if here == there
+        else f"has {here or 'no chord'} instead of {there or 'no chord'}"
+    )
 
 
 def _rhythm(bar: Bar) -> list[tuple[object, object]]:
@@ -110,20 +140,43 @@ def _chords(played: Tune, index: int) -> str:
 def _melody_words(here: Bar, there: Bar) -> str:
     if not _pitches(here):
         return "is silent"
+    if not _pitches(there):
+        return f"has {_names(_named(here))} where the first time is silent"
     if _pitches(here) == _pitches(there):
         return "has the same notes in another rhythm"
-    if not _pitches(there):
-        return f"has {_names(here)} where the first time is silent"
-    if _names(here) == _names(there):
-        apart = {a - b for a, b in zip(_pitches(here), _pitches(there), strict=True)}
-        if len(apart) == 1 and abs(apart.copy().pop()) == 12:
-            return f"is an octave {'higher' if apart.pop() > 0 else 'lower'}"
-        return "has the same notes in other octaves"
+    if _named(here) == _named(there):
+        return _octave_words(_pitches(here), _pitches(there))
+    return _changed_words(_named(here), _named(there))
+
+
+def _octave_words(here: list[int], there: list[int]) -> str:
+    apart = {a - b for a, b in zip(here, there, strict=True)}
+    if apart in ({12}, {-12}):
+        return f"is an octave {'higher' if apart.pop() > 0 else 'lower'}"
+    return "has some of its notes in another octave"
+
+
+def _changed_words(here: list[str], there: list[str]) -> str:
+    """Name only the notes that differ: ``ends G B instead of D G``."""
+    shared = min(len(here), len(there)) - 1
+    head = next((k for k in range(shared) if here[k] != there[k]), shared)
+    tail = next((k for k in range(shared) if here[-1 - k] != there[-1 - k]), shared)
+    if head >= tail and head:
+        return f"ends {_names(here[head:])} instead of {_names(there[head:])}"
+    if tail:
+        one, other = here[: len(here) - tail], there[: len(there) - tail]
+        return f"begins {_names(one)} instead of {_names(other)}"
+    if max(len(here), len(there)) > _MOST_NAMED:
+        return "has another melody"
     return f"goes {_names(here)} instead of {_names(there)}"
 
 
-def _names(bar: Bar) -> str:
-    return " ".join(str(note.pitch.name) for note in bar.notes if note.pitch)
+def _named(bar: Bar) -> list[str]:
+    return [str(note.pitch.name) for note in bar.notes if note.pitch]
+
+
+def _names(notes: list[str]) -> str:
+    return " ".join(notes)
 
 
 def moved_sections(played: Tune, form: Form) -> tuple[MovedSection, ...]:
@@ -144,4 +197,26 @@ def moved_sections(played: Tune, form: Form) -> tuple[MovedSection, ...]:
                 found.append(MovedSection(place, model, shift))
                 break
         seen.add(section.label)
+    return tuple(found)
+
+
+def shared_endings(played: Tune, form: Form) -> tuple[SharedEnding, ...]:
+    """Find labels whose first sections end with the same two bars or more."""
+    first_of: dict[str, Section] = {}
+    for section in form.sections:
+        first_of.setdefault(section.label, section)
+    found = []
+    for model, other in combinations(first_of.values(), 2):
+        there, here = _full_bars(played, model), _full_bars(played, other)
+        shared = 0
+        for one, two in zip(reversed(there), reversed(here), strict=False):
+            if bar_key(played, one) != bar_key(played, two):
+                break
+            shared += 1
+        if 2 <= shared < min(len(there), len(here)):
+            numbers, before = (
+                tuple(played.bars[k].number for k in bars[-shared:])
+                for bars in (here, there)
+            )
+            found.append(SharedEnding(other.label, numbers, model.label, before))
     return tuple(found)

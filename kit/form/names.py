@@ -11,11 +11,15 @@ from kit.form.sections import Form
 from kit.form.wording import counted
 from kit.tune.model import Tune
 
-__all__ = ["form_name", "is_blues"]
+__all__ = ["form_name", "is_blues", "is_verse_and_refrain"]
+
+_SONG_FORMS = frozenset({"AABA", "ABAC", "ABCD", "AABC", "ABAB", "ABCA"})
+_VERSES = frozenset({"verse"})
+_REFRAINS = frozenset({"refrain", "chorus"})
 
 
 def form_name(played: Tune, form: Form) -> str:
-    """Name the form: ``32-bar song form, AABA`` or ``12-bar blues``.
+    """Name the form: ``32-bar song form, AABA``, ``12-bar blues``, ``verse and refrain``.
 
     Parameters
     ----------
@@ -29,12 +33,35 @@ def form_name(played: Tune, form: Form) -> str:
     if is_blues(played, form):
         choruses = bars // 12
         return "12-bar blues" if choruses == 1 else f"12-bar blues, {choruses} choruses"
-    song_form = form.pattern in ("AABA", "ABAC", "ABCD", "AABC", "ABAB")
-    if song_form and bars == 32 and lengths == {8}:
-        return f"32-bar song form, {form.pattern}"
+    if is_verse_and_refrain(played, form):
+        return f"verse and refrain, {counted(bars, 'bar')}"
+    if len(form.sections) == 1:
+        return f"{bars}-bar tune"
+    if form.pattern in _SONG_FORMS and bars in (16, 32) and len(lengths) == 1:
+        return f"{bars}-bar song form, {form.pattern}"
     if form.pattern == "AABB" and len(lengths) == 1:
         return f"two strains of {counted(lengths.pop(), 'bar')}, each played twice: AABB"
     return f"{form.pattern}, {counted(bars, 'bar')}"
+
+
+def is_verse_and_refrain(played: Tune, form: Form) -> bool:
+    """Whether the labels say so, or the words: several verses, then one refrain for all."""
+    names = [section.label.casefold() for section in form.sections]
+    if any(name in _VERSES for name in names):
+        return any(name in _REFRAINS for name in names)
+    sung = {
+        label: _verses(played, form, label) for label in form.labels if len(form.labels) > 1
+    }
+    counts = list(sung.values())
+    return len(counts) > 1 and counts[0] > 1 and counts[-1] == 1
+
+
+def _verses(played: Tune, form: Form, label: str) -> int:
+    """How many verses are set to all the sung notes of a label's first section."""
+    section = next(s for s in form.sections if s.label == label)
+    bars = played.bars[section.first : section.last + 1]
+    sung = [len(note.lyrics) for bar in bars for note in bar.notes if any(note.lyrics)]
+    return min(sung, default=0) if len(set(sung)) < 2 else 0
 
 
 def is_blues(played: Tune, form: Form) -> bool:

@@ -55,12 +55,19 @@ def listed(items: Sequence[str], *, last: str = "and") -> str:
 def bars_words(numbers: Iterable[int]) -> str:
     """Name bars by their printed numbers: ``bar 7``, ``bars 1–8 and 15``.
 
+    Bar 0 is said as what it is, the pick-up.
+
     Examples
     --------
     >>> bars_words([1, 2, 3, 7, 9, 10])
     'bars 1–3, 7, 9 and 10'
+    >>> bars_words([0, 1])
+    'the pick-up and bar 1'
     """
-    ordered = sorted(set(numbers))
+    every = sorted(set(numbers))
+    ordered = [number for number in every if number != 0]
+    if len(ordered) < len(every):
+        return f"the pick-up and {bars_words(ordered)}" if ordered else "the pick-up"
     runs: list[list[int]] = []
     for number in ordered:
         if runs and number == runs[-1][-1] + 1:

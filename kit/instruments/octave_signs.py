@@ -6,13 +6,14 @@ Conventions
   covers the neighbours that need three. The notes stay the same sounds.
 * ``8vb ad lib.`` below a passage, or ``8va ad lib.`` above it, offers a passage that leaves
   the level's comfortable range in the octave in which it lies well: the ossia of a lead
-  sheet. Where more than a third of the playing time would be under such a sign, there is
-  none, for then it is the wrong level and not a passage.
-* A concert part at the sheet's own pitch keeps the octave signs of the sheet; in any other
+  sheet. It takes a passage of some length, and two of them at most in a quarter of the
+  playing time: a single note is not worth a sign, and where there would be more, the level
+  is wrong and not a passage.
+* A part at the sheet's own pitch keeps the octave signs that the sheet has; in any other
   part they are decided anew, because they belong to the place on the staff.
 
 Source: common practice; the numbers of ledger lines as in Gould, *Behind Bars* (2011),
-"Octave signs" (from memory); the third is our own choice.
+"Octave signs" (from memory); length and number of passages are our own choice.
 """
 
 from __future__ import annotations
@@ -34,7 +35,10 @@ _LINE_OF_SIGN = {"G": 32, "F": 24, "C": 28}
 """The place of the line that a clef names, as `Pitch.diatonic` counts: G4, F3, C4."""
 _FAR_STEPS = 10
 _HIGH_STEPS = 6
-_MOST_UNDER_SIGN = Fraction(1, 3)
+_MOST_UNDER_SIGN = Fraction(1, 4)
+_MOST_SIGNS = 2
+_SHORTEST = Fraction(2)
+_FEWEST_NOTES = 3
 _OCTAVE_KINDS = frozenset(
     {"8va", "8vb", "15ma", "15mb", "optional 8va", "optional 8vb"}
 )  # fmt: skip
@@ -80,10 +84,14 @@ def optional_passages(
                 continue
             for move in moves:
                 inside = [p for p in row if move.first <= _place(p) <= move.last]
-                covered += sum((p.note.duration for p in inside), Fraction(0))
+                length = sum((p.note.duration for p in inside), Fraction(0))
+                if len(inside) < _FEWEST_NOTES or length < _SHORTEST:
+                    continue
+                covered += length
                 signs.append(OctaveSign(move.first, move.last, kind))
             break
-    return tuple(signs) if covered <= _MOST_UNDER_SIGN * total else ()
+    few = len(signs) <= _MOST_SIGNS and covered <= _MOST_UNDER_SIGN * total
+    return tuple(signs) if few else ()
 
 
 def _ways(row: Sequence[Placed], comfortable: Range) -> list[tuple[int, SpanKind]]:
@@ -123,6 +131,8 @@ def without_octave_signs(bars: Sequence[Bar]) -> tuple[Bar, ...]:
     """Take all octave signs out of the bars."""
     return tuple(
         replace(bar, spans=tuple(e for e in bar.spans if e.kind not in _OCTAVE_KINDS))
+        if bar.spans
+        else bar
         for bar in bars
     )
 

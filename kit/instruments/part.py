@@ -4,9 +4,10 @@ Conventions
 -----------
 * A sheet comes at concert pitch and leaves as a `Part` at written pitch: notes, grace
   notes, chord symbols and keys, all moved together.
-* The written key is the enharmonic choice with the fewest accidentals.
+* The written key is the enharmonic choice with the fewest accidentals, unless sharps or
+  flats are preferred.
 * Every departure from plain transposition is kept in the part (`moves`, `respelled`,
-  `respelled_chords`), so that `to_concert` gives the sheet back exactly.
+  `respelled_chords`, `sheet_spans`), so that `to_concert` gives the sheet back exactly.
 
 Source: common practice; see `octaves` and `spelling` for theirs.
 """
@@ -15,8 +16,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Literal
 
 from kit.errors import LessonError
+from kit.instruments.octave_signs import (
+    OctaveSign,
+    high_passages,
+    optional_passages,
+    with_octave_signs,
+    without_octave_signs,
+)
 from kit.instruments.octaves import (
     OctaveMove,
     Place,
@@ -27,34 +36,23 @@ from kit.instruments.octaves import (
     outside,
 )
 from kit.instruments.reasons import give_reasons
-from kit.instruments.spelling import plain_chord, plain_key, plain_pitch
+from kit.instruments.respelling import (
+    Respelled,
+    RespelledChord,
+    with_chords_as_before,
+    with_notes_as_before,
+    with_plain_chords,
+    with_plain_notes,
+)
+from kit.instruments.spelling import plain_key
 from kit.instruments.table import Instrument
-from kit.tune.chord import ChordSymbol
-from kit.tune.model import Bar, Note, Tune, transposed
+from kit.tune.model import Bar, Note, SpanEnd, Tune, transposed
 from kit.tune.pitch import Interval, Key, Pitch
 
-__all__ = ["Part", "Respelled", "RespelledChord", "key_for", "to_concert", "write_part"]
+__all__ = ["Part", "Prefer", "key_for", "shared_octave", "to_concert", "write_part"]
 
+Prefer = Literal["sharps", "flats"]
 _MOST_ACCIDENTALS = 7
-
-
-@dataclass(frozen=True, slots=True)
-class Respelled:
-    """A note whose spelling was mended; `was` is what plain transposition brings."""
-
-    bar: int
-    position: int
-    grace: int | None
-    was: Pitch
-
-
-@dataclass(frozen=True, slots=True)
-class RespelledChord:
-    """A chord symbol whose spelling was mended."""
-
-    bar: int
-    position: int
-    was: ChordSymbol
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +82,12 @@ class Part:
         One per bar; they differ only where a change of key needs another spelling.
     moves, respelled, respelled_chords
         Departures from plain transposition.
+    octave_signs : tuple of OctaveSign
+        What is written under 8va, and what may be played in another octave.
+    sheet_spans : tuple of tuple of SpanEnd
+        The sheet's own hairpins and octave signs, bar by bar.
+    prefer : "sharps" or "flats", optional
+        What was asked for.
     """
 
     instrument: Instrument
@@ -98,6 +102,9 @@ class Part:
     moves: tuple[OctaveMove, ...] = ()
     respelled: tuple[Respelled, ...] = ()
     respelled_chords: tuple[RespelledChord, ...] = ()
+    octave_signs: tuple[OctaveSign, ...] = ()
+    sheet_spans: tuple[tuple[SpanEnd, ...], ...] = ()
+    prefer: Prefer | None = None
 
     @property
     def sounding_interval(self) -> Interval:
@@ -124,6 +131,7 @@ def write_part(
     level: str = "intermediate",
     concert_key: Key | None = None,
     octave_shift: int | None = None,
+    prefer: Prefer | None = None,
 ) -> Part:
     """Write a sheet out for an instrument.
 
@@ -140,15 +148,22 @@ def write_part(
     octave_shift : int, optional
         Octaves from the instrument's usual one, as `shared_octave` gives them; chosen for
         this sheet alone without it.
+    prefer : "sharps" or "flats", optional
+        Which of two names of the written key to take, where both have at most seven
+        accidentals; the one with fewer without it.
 
     Raises
     ------
+    ValueError
+        If `prefer` is another word.
     LessonError
         If `concert_key` is major and the tune minor, or the other way round.
     """
+    if prefer not in (None, "sharps", "flats"):
+        raise ValueError(f"prefer is sharps or flats, not {prefer!r}")
     move = _move_between(sheet, concert_key)
     nominal = move + instrument.written_above_concert
-    intervals = _choose_spelling(sheet, nominal)
+    intervals = _choose_spelling(sheet, nominal, prefer)
     bars = _transposed_bars(sheet.bars, intervals)
     shift = octave_shift
     if shift is None:
@@ -158,8 +173,14 @@ def write_part(
         bars = _transposed_bars(sheet.bars, intervals)
     moves = move_phrases(bars, instrument.range_written)
     bars = _with_moves(bars, moves)
-    bars, respelled = _with_plain_notes(bars)
-    bars, respelled_chords = _with_plain_chords(bars)
+    bars, respelled = with_plain_notes(bars)
+    bars, respelled_chords = with_plain_chords(bars)
+    signs = _octave_signs(bars, instrument, level)
+    if any(interval != Interval(0, 0) for interval in intervals):
+        bars = without_octave_signs(bars)
+    elif without_octave_signs(bars) != bars:
+        signs = tuple(sign for sign in signs if sign.kind != "8va")
+    bars = with_octave_signs(bars, signs)
     tune = replace(sheet, bars=bars, part_name=instrument.name)
     part = Part(
         instrument=instrument,
@@ -174,6 +195,9 @@ def write_part(
         moves=moves,
         respelled=respelled,
         respelled_chords=respelled_chords,
+        octave_signs=signs,
+        sheet_spans=tuple(bar.spans for bar in sheet.bars),
+        prefer=prefer,
     )
     return replace(part, reasons=give_reasons(part, nominal, concert_key))
 
@@ -215,17 +239,31 @@ def shared_octave(
 
 def to_concert(part: Part) -> Tune:
     """Take a part back to the concert pitch that its sheet came at."""
-    bars = list(part.tune.bars)
-    for chord in part.respelled_chords:
-        events = list(bars[chord.bar].chords)
-        events[chord.position] = replace(events[chord.position], symbol=chord.was)
-        bars[chord.bar] = replace(bars[chord.bar], chords=tuple(events))
-    for note in part.respelled:
-        _set_pitch(bars, note, note.was)
+    bars = with_chords_as_before(part.tune.bars, part.respelled_chords)
+    bars = with_notes_as_before(bars, part.respelled)
     back = tuple(replace(move, octaves=-move.octaves) for move in part.moves)
     restored = _with_moves(bars, back)
     intervals = tuple(-interval for interval in part.bar_intervals)
-    return replace(part.tune, bars=_transposed_bars(restored, intervals), part_name="")
+    concert = tuple(
+        replace(bar, spans=spans)
+        for bar, spans in zip(
+            _transposed_bars(restored, intervals), part.sheet_spans, strict=True
+        )
+    )
+    return replace(part.tune, bars=concert, part_name="")
+
+
+def _octave_signs(
+    bars: Sequence[Bar], instrument: Instrument, level: str
+) -> tuple[OctaveSign, ...]:
+    """Give the signs for the eye, and those for the player where there is none yet."""
+    high = high_passages(bars, instrument.clef)
+    optional = [
+        sign
+        for sign in optional_passages(bars, instrument, level)
+        if not any(sign.first <= h.last and h.first <= sign.last for h in high)
+    ]
+    return tuple(sorted((*high, *optional), key=lambda sign: sign.first))
 
 
 def _move_between(sheet: Tune, concert_key: Key | None) -> Interval:
@@ -244,14 +282,19 @@ def _move_between(sheet: Tune, concert_key: Key | None) -> Interval:
     return min(ways, key=lambda way: (abs(way.semitones), way.semitones))
 
 
-def _choose_spelling(sheet: Tune, nominal: Interval) -> tuple[Interval, ...]:
+def _choose_spelling(
+    sheet: Tune, nominal: Interval, prefer: Prefer | None = None
+) -> tuple[Interval, ...]:
     """Give each bar its interval: one for all, save where a key would get too far."""
     choices = [nominal + Interval(turn, 0) for turn in (0, 1, -1)]
 
-    def burden(interval: Interval) -> tuple[int, int]:
-        sizes = [abs((bar.key + interval).fifths) for bar in sheet.bars]
-        too_far = sum(size > _MOST_ACCIDENTALS for size in sizes)
-        return too_far, sum(sizes)
+    def burden(interval: Interval) -> tuple[int, bool, int]:
+        fifths = [(bar.key + interval).fifths for bar in sheet.bars]
+        too_far = sum(abs(place) > _MOST_ACCIDENTALS for place in fifths)
+        unwanted = (prefer == "sharps" and fifths[0] < 0) or (
+            prefer == "flats" and fifths[0] > 0
+        )
+        return too_far, unwanted, sum(map(abs, fifths))
 
     best = min(choices, key=burden)
     intervals = []
@@ -292,57 +335,3 @@ def _moved(note: Note, interval: Interval) -> Note:
         return note
     graces = tuple(replace(grace, pitch=grace.pitch + interval) for grace in note.graces)
     return replace(note, pitch=note.pitch + interval, graces=graces)
-
-
-def _with_plain_notes(
-    bars: Sequence[Bar],
-) -> tuple[tuple[Bar, ...], tuple[Respelled, ...]]:
-    mended = list(bars)
-    respelled: list[Respelled] = []
-    held: Pitch | None = None
-    for index, bar in enumerate(bars):
-        for position, note in enumerate(bar.notes):
-            if note.pitch is None:
-                held = None
-                continue
-            for place, grace in enumerate(note.graces):
-                plain = plain_pitch(grace.pitch, bar.key)
-                if plain != grace.pitch:
-                    respelled.append(Respelled(index, position, place, grace.pitch))
-                    _set_pitch(mended, respelled[-1], plain)
-            # A tie joins one pitch with itself: its end is spelled as its beginning.
-            ties = held is not None and held.midi == note.pitch.midi
-            plain = held if held and ties else plain_pitch(note.pitch, bar.key)
-            if plain != note.pitch:
-                respelled.append(Respelled(index, position, None, note.pitch))
-                _set_pitch(mended, respelled[-1], plain)
-            held = plain if note.tied else None
-    return tuple(mended), tuple(respelled)
-
-
-def _set_pitch(bars: list[Bar], place: Respelled, pitch: Pitch) -> None:
-    notes = list(bars[place.bar].notes)
-    note = notes[place.position]
-    if place.grace is None:
-        notes[place.position] = replace(note, pitch=pitch)
-    else:
-        graces = list(note.graces)
-        graces[place.grace] = replace(graces[place.grace], pitch=pitch)
-        notes[place.position] = replace(note, graces=tuple(graces))
-    bars[place.bar] = replace(bars[place.bar], notes=tuple(notes))
-
-
-def _with_plain_chords(
-    bars: Sequence[Bar],
-) -> tuple[tuple[Bar, ...], tuple[RespelledChord, ...]]:
-    mended = []
-    respelled = []
-    for index, bar in enumerate(bars):
-        events = []
-        for position, event in enumerate(bar.chords):
-            plain = plain_chord(event.symbol, bar.key)
-            if plain is not event.symbol:
-                respelled.append(RespelledChord(index, position, event.symbol))
-            events.append(replace(event, symbol=plain))
-        mended.append(replace(bar, chords=tuple(events)))
-    return tuple(mended), tuple(respelled)

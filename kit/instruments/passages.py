@@ -15,6 +15,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 
 from kit.instruments.table import Range
 from kit.tune.model import Note
@@ -69,7 +70,7 @@ def fold_row(
     tuple of int, one per note
     """
     best = [{octaves: (_cost(row[0], within, octaves), 0) for octaves in reach}]
-    for before, placed in zip(row, row[1:], strict=False):
+    for before, placed in pairwise(row):
         last, here = best[-1], {}
         for octaves in reach:
             change = _change_cost(before, placed)

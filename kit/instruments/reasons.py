@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from kit.instruments.octaves import OctaveMove
+from kit.instruments.octave_signs import OctaveSign
+from kit.instruments.octaves import OctaveMove, Place
 from kit.tune.pitch import Interval, Key
 
 if TYPE_CHECKING:
@@ -63,6 +64,8 @@ def give_reasons(part: Part, nominal: Interval, concert_key: Key | None) -> tupl
             f"Written in {written} instead of {Key(plain_fifths, written.mode)}: "
             f"{_accidentals(written.fifths)} instead of {_accidentals(plain_fifths)}."
         )
+    if part.prefer is not None:
+        reasons.append(_preference(part.prefer, written))
     if part.octave_shift:
         comfortable = instrument.comfortable_range(part.level)
         reasons.append(
@@ -70,6 +73,7 @@ def give_reasons(part: Part, nominal: Interval, concert_key: Key | None) -> tupl
             f"{part.level} range, {comfortable}."
         )
     reasons.extend(_move_reason(part, move) for move in part.moves)
+    reasons.extend(_sign_reason(part, sign) for sign in part.octave_signs)
     if part.respelled or part.respelled_chords:
         bars = {note.bar for note in part.respelled}
         places = sorted(bars | {chord.bar for chord in part.respelled_chords})
@@ -82,12 +86,49 @@ def give_reasons(part: Part, nominal: Interval, concert_key: Key | None) -> tupl
 
 
 def _move_reason(part: Part, move: OctaveMove) -> str:
-    bars = part.tune.bars
-    first, last = bars[move.first[0]].number, bars[move.last[0]].number
-    place = f"Bar {first}" if first == last else f"Bars {first} to {last}"
+    place = _bars(part, move.first, move.last)
+    if not move.is_phrase:
+        return (
+            f"{place}: these notes {_octaves(move.octaves).lower()} than the rest of their "
+            "phrase, which fits the range of the instrument, "
+            f"{part.instrument.range_written}, in no single octave."
+        )
     return (
         f"{place}: this phrase {_octaves(move.octaves).lower()} than the rest, because it "
         f"would leave the range of the instrument, {part.instrument.range_written}."
+    )
+
+
+def _sign_reason(part: Part, sign: OctaveSign) -> str:
+    place = _bars(part, sign.first, sign.last)
+    if sign.kind == "8va":
+        return (
+            f"{place}: written under 8va, an octave lower than it sounds, because it needs "
+            "five ledger lines or more."
+        )
+    way = "lower" if sign.kind == "optional 8vb" else "higher"
+    return (
+        f"{place}: may be played an octave {way}, as the sign says, because it leaves the "
+        f"{part.level} range, {part.instrument.comfortable_range(part.level)}."
+    )
+
+
+def _bars(part: Part, start: Place, end: Place) -> str:
+    first, last = (part.tune.bars[place[0]].number for place in (start, end))
+    if first == last:
+        return f"Bar {first}" if first else "Pick-up"
+    return f"Bars {first} to {last}" if first else f"Pick-up to bar {last}"
+
+
+def _preference(prefer: str, written: Key) -> str:
+    has = "flats" if written.fifths < 0 else "sharps"
+    if written.fifths == 0:
+        return f"Asked for in {prefer}; {written} needs no accidentals."
+    if has == prefer:
+        return f"Written in {prefer}, as asked for: {written}."
+    return (
+        f"Asked for in {prefer}, but {written} has no other name with at most seven "
+        "accidentals."
     )
 
 

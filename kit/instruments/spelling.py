@@ -7,6 +7,8 @@ Conventions
 * Two kinds of spelling are mended unless the key itself has them: double accidentals, and
   C♭, F♭, E♯ and B♯. The seven notes of the key signature and, in minor, the raised
   sixth and seventh belong to the key.
+* C♭ that goes down to B♭ in a key with that flat, or E♯ that goes up to F♯ in a key with
+  that sharp, stays too: the other name would put a natural and a flat on one line.
 * Of several plain names the one nearest to the key on the line of fifths is taken.
 
 Source: common practice of student parts.
@@ -17,7 +19,14 @@ from __future__ import annotations
 from kit.tune.chord import ChordSymbol
 from kit.tune.pitch import Interval, Key, NoteName, Pitch
 
-__all__ = ["key_names", "plain_chord", "plain_key", "plain_name", "plain_pitch"]
+__all__ = [
+    "keeps_function",
+    "key_names",
+    "plain_chord",
+    "plain_key",
+    "plain_name",
+    "plain_pitch",
+]
 
 _FAR_ROOT = 8
 
@@ -44,6 +53,22 @@ def plain_name(name: NoteName, key: Key) -> NoteName:
     if _is_plain(name) or name in key_names(key):
         return name
     return _nearest(name, key)
+
+
+def keeps_function(pitch: Pitch, target: Pitch, key: Key) -> bool:
+    """Say whether an odd name is right because of the note that it moves to.
+
+    Examples
+    --------
+    >>> keeps_function(Pitch.parse("Cb5"), Pitch.parse("Bb4"), Key.parse("Eb major"))
+    True
+    >>> keeps_function(Pitch.parse("Cb5"), Pitch.parse("Eb5"), Key.parse("Eb major"))
+    False
+    """
+    if abs(pitch.alter) != 1 or abs(target.alter) != 1 or target.name not in key.scale:
+        return False
+    semitone = Interval(pitch.alter, pitch.alter)
+    return target - pitch == semitone
 
 
 def plain_pitch(pitch: Pitch, key: Key) -> Pitch:

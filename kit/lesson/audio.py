@@ -1,48 +1,50 @@
-"""The audio of a level: played, rendered, encoded, and kept on the shelf.
+"""The audio of a level: its mixes, at any tempo, in any key, as files or for a page.
 
-One rendering serves every bit rate and every mix of a level. What was rendered before from
-the same sheet, route, feel, tempo, SoundFont and code is taken from the cache.
+Loops and stretches of a few bars are in `kit.lesson.loops`. What was rendered before is
+taken from the shelf (`kit.lesson.audio_store`).
 """
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
 
-from kit.cache import Cache, code_fingerprint, default_cache, fingerprint
+from kit.cache import Cache
+from kit.errors import LessonError
+from kit.lesson.audio_store import FLAC, AudioFile, Shelf
+from kit.lesson.audio_table import LEVEL_MIXES
 from kit.lesson.lesson import Lesson
-from kit.lesson.level import Level
-from kit.sound import SoundFont, find_soundfont
+from kit.lesson.rendition import melody_program, rendition
+from kit.sound import find_soundfont
+from kit.tune.pitch import Key
 
 __all__ = [
     "FILE_KBPS",
     "LEVEL_MIXES",
+    "LISTENING_NOTE",
     "PAGE_KBPS",
     "AudioFile",
     "level_audio",
+    "level_midi",
+    "lossless_audio",
+    "melody_program",
     "page_audio",
+    "shelf_for",
+    "tempo_suffix",
 ]
 
-LEVEL_MIXES = ("demo", "backing", "melody")
 FILE_KBPS = 128
 """For the files that are downloaded."""
 PAGE_KBPS = 64
 """For what is embedded in a page, so that a members' page stays within 15 MB."""
+LISTENING_NOTE = (
+    "Keep headphones at a level at which you can still talk with someone, and rest your "
+    "ears between sessions."
+)
+"""Stands wherever audio is offered; after the WHO's advice on safe listening (Make
+Listening Safe; WHO-ITU H.870: 80 dB for 40 hours a week for adults, 75 dB for children)."""
 
-
-@dataclass(frozen=True, slots=True)
-class AudioFile:
-    """An MP3 with what was measured before encoding.
-
-    `seconds` is the whole length, count-in and ring-out included.
-    """
-
-    data: bytes
-    seconds: float
-    lufs: float
-    true_peak_dbtp: float
-    soundfont: str
+_PNG = b"\x89PNG\r\n\x1a\n"
+_LARGEST_COVER_BYTES = 1_000_000
 
 
 def level_audio(
@@ -51,6 +53,9 @@ def level_audio(
     mixes: Sequence[str] = LEVEL_MIXES,
     *,
     bit_rate_kbps: int = FILE_KBPS,
+    tempo_percent: float = 100,
+    concert_key: Key | None = None,
+    choruses: int | None = None,
     cache: Cache | None = None,
 ) -> dict[str, AudioFile]:
     """Give mixes of a level as MP3.
@@ -63,30 +68,41 @@ def level_audio(
         One of its levels.
     mixes : sequence of str
         Some of `kit.sound.mix_names`.
-    bit_rate_kbps : 64 or 128
+    bit_rate_kbps : int
         `PAGE_KBPS` or `FILE_KBPS`.
+    tempo_percent : float > 0
+        Of the level's tempo; the music is played at that tempo, not stretched.
+    concert_key : Key, optional
+        Another concert key, of the tune's mode.
+    choruses : int, optional
+        So often the form, head first and last, instead of the level's route.
     cache : Cache, optional
         The user's unless given.
 
     Raises
     ------
     LessonError
-        If the level cannot be computed.
+        If the level cannot be computed or cannot be played in the key.
     SetupError
         If SoundFont or synthesiser are missing.
+    ValueError
+        If mix, tempo or choruses are out of range.
     """
-    shelf = cache or default_cache()
-    music = lesson.level(level)
-    font = find_soundfont(_configured_font(lesson))
-    stem = _key(lesson, music, font)
-    found = {
-        mix: _from_bytes(shelf.get(fingerprint(stem, mix, bit_rate_kbps))) for mix in mixes
-    }
-    missing = [mix for mix, audio in found.items() if audio is None]
-    if missing:
-        made = _rendered(lesson, music, missing, font, shelf, stem)
-        found |= {mix: made[mix, bit_rate_kbps] for mix in missing}
-    return {mix: audio for mix, audio in found.items() if audio is not None}
+    planned = rendition(
+        lesson,
+        level,
+        tempo_percent=tempo_percent,
+        concert_key=concert_key,
+        choruses=choruses,
+    )
+    rates = {bit_rate_kbps}
+    if (tempo_percent, concert_key, choruses) == (100, None, None):
+        # A build needs files and pages: what is rendered once is packed for both.
+        rates |= {FILE_KBPS, PAGE_KBPS}
+    note = tempo_suffix(tempo_percent)
+    shelf = shelf_for(lesson, level, note=note, cache=cache)
+    found = shelf.files(planned, planned.perform, mixes, sorted(rates))
+    return {mix: found[mix, bit_rate_kbps] for mix in mixes}
 
 
 def page_audio(lesson: Lesson, level: str, mix: str) -> AudioFile:
@@ -94,76 +110,64 @@ def page_audio(lesson: Lesson, level: str, mix: str) -> AudioFile:
     return level_audio(lesson, level, (mix,), bit_rate_kbps=PAGE_KBPS)[mix]
 
 
-def melody_program(lesson: Lesson) -> int:
-    """Give the General MIDI program of the soloist: the lesson's default instrument."""
-    return lesson.instrument(lesson.settings.default_instrument).gm_program
+def lossless_audio(
+    lesson: Lesson, level: str, mixes: Sequence[str] = LEVEL_MIXES
+) -> dict[str, AudioFile]:
+    """Give mixes of a level at its own tempo as FLAC, 24 bits at 48 kHz."""
+    planned = rendition(lesson, level)
+    found = shelf_for(lesson, level).files(planned, planned.perform, mixes, [FLAC])
+    return {mix: found[mix, FLAC] for mix in mixes}
 
 
-def _configured_font(lesson: Lesson) -> str | None:
-    name = lesson.settings.soundfont
-    return str(lesson.file(name)) if name else None
+def level_midi(lesson: Lesson, level: str) -> bytes:
+    """Give a level's performance as a Standard MIDI File, the metronome left out."""
+    from kit.sound import to_midi  # noqa: PLC0415 - needs a MIDI library
+
+    title = f"{lesson.title}, {lesson.level(level).settings.title}"
+    return to_midi(rendition(lesson, level).perform(), title=title)
 
 
-def _key(lesson: Lesson, level: Level, font: SoundFont) -> str:
-    return fingerprint(
-        code_fingerprint("band", "sound", "route"),
-        repr((level.sheet, level.route, level.settings.feel, level.tempo_qpm)),
-        melody_program(lesson),
-        font.digest,
-        _tags(lesson, level, ""),
-    )
+def tempo_suffix(tempo_percent: float) -> str:
+    """Give the end of a file's name: nothing at the level's own tempo, else ``-85``."""
+    return "" if tempo_percent == 100 else f"-{tempo_percent:g}"
 
 
-def _rendered(
-    lesson: Lesson,
-    level: Level,
-    mixes: Sequence[str],
-    font: SoundFont,
-    shelf: Cache,
-    stem: str,
-) -> dict[tuple[str, int], AudioFile]:
-    # Numerical libraries are needed only here, where something is really rendered.
-    from kit.band import perform  # noqa: PLC0415
-    from kit.sound import encode_mp3, render_mixes  # noqa: PLC0415
-
-    performance = perform(
-        level.sheet,
-        level.route,
-        feel=level.settings.feel,
-        tempo_qpm=level.tempo_qpm,
-        melody_program=melody_program(lesson),
-    )
-    made: dict[tuple[str, int], AudioFile] = {}
-    for mix, rendered in render_mixes(performance, mixes, soundfont=font).items():
-        for rate in (FILE_KBPS, PAGE_KBPS):
-            audio = AudioFile(
-                encode_mp3(rendered, bit_rate_kbps=rate, tags=_tags(lesson, level, mix)),
-                rendered.seconds,
-                rendered.lufs,
-                rendered.true_peak_dbtp,
-                rendered.soundfont,
-            )
-            shelf.put(fingerprint(stem, mix, rate), _to_bytes(audio))
-            made[mix, rate] = audio
-    return made
-
-
-def _tags(lesson: Lesson, level: Level, mix: str) -> dict[str, str]:
+def shelf_for(
+    lesson: Lesson, level: str, *, note: str = "", cache: Cache | None = None
+) -> Shelf:
+    """Give the shelf for a level's audio; `note` goes into the title of each file."""
     settings = lesson.settings
-    return {
-        "title": f"{settings.title}, {level.settings.title}, {mix}",
-        "artist": settings.school or settings.composer,
-        "album": settings.title,
-    }
+    name = settings.soundfont
+    font = find_soundfont(str(lesson.file(name)) if name else None)
+    title = lesson.level(level).settings.title
+
+    def tags(mix: str) -> dict[str, str]:
+        return {
+            "title": f"{settings.title}, {title}, {mix}{note.replace('-', ' ')}",
+            "artist": settings.school or settings.composer,
+            "album": settings.title,
+            "track": str(lesson.level_names.index(level) + 1),
+        }
+
+    return Shelf(font, tags, _cover(lesson), cache)
 
 
-def _to_bytes(audio: AudioFile) -> bytes:
-    facts = {name: value for name, value in asdict(audio).items() if name != "data"}
-    return json.dumps(facts).encode() + b"\n" + audio.data
-
-
-def _from_bytes(entry: bytes | None) -> AudioFile | None:
-    if entry is None:
+def _cover(lesson: Lesson) -> bytes | None:
+    name = lesson.settings.audio.cover
+    if not name:
         return None
-    facts, _, data = entry.partition(b"\n")
-    return AudioFile(data=data, **json.loads(facts))
+    path = lesson.file(name)
+    if path.stat().st_size > _LARGEST_COVER_BYTES:
+        raise LessonError(
+            "the cover is larger than a megabyte",
+            file=lesson.name_of(name),
+            remedy="save it at 600 by 600 dots",
+        )
+    data = path.read_bytes()
+    if not data.startswith(_PNG):
+        raise LessonError(
+            "the cover is not a PNG picture",
+            file=lesson.name_of(name),
+            remedy="save it as PNG",
+        )
+    return data

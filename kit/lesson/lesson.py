@@ -71,6 +71,18 @@ class Lesson:
         """Read the folder anew."""
         return Lesson(self.folder)
 
+    def reread(self) -> None:
+        """Read the folder anew in place, for everyone who holds this lesson.
+
+        Raises
+        ------
+        LessonError
+            If lesson.toml cannot be used; the lesson then stays as it was.
+        """
+        fresh = self.refreshed()
+        vars(self).clear()
+        vars(self).update(vars(fresh))
+
     @property
     def slug(self) -> str:
         """The folder's name."""
@@ -214,9 +226,7 @@ class Lesson:
             )
         return known[slug]
 
-    def part(
-        self, level: str, instrument: str, *, concert_key: Key | None = None
-    ) -> Part:
+    def part(self, level: str, instrument: str, *, concert_key: Key | None = None) -> Part:
         """Write a level's sheet for an instrument, in its written key and range.
 
         Parameters
@@ -241,6 +251,7 @@ class Lesson:
                 level=level,
                 concert_key=concert_key,
                 octave_shift=self._octave(horn, concert_key),
+                prefer=dict(self.settings.spelling).get(horn.slug),
             )
         return self._parts[key]
 

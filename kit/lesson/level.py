@@ -65,7 +65,7 @@ class Level:
     @property
     def count_in_s(self) -> float:
         """Length of the count-in in seconds."""
-        return float(self.route.music_start) * 60.0 / self.tempo_qpm
+        return self.route.second_at(self.route.music_start, self.tempo_qpm)
 
     @property
     def head(self) -> Tune:
@@ -99,10 +99,12 @@ def make_level(
     Raises
     ------
     LevelError
-        If the head has not as many bars as the form, once unfolded.
+        If the head has not as many bars as the form, once unfolded, or a feel is chosen
+        for a section that the form has not.
     RouteError
         As `kit.route.plan_route`.
     """
+    _check_feels(settings, form)
     order = playing_order(head)
     last = form.sections[-1].last
     if len(order) != last + 1:
@@ -123,10 +125,24 @@ def make_level(
         order=order,
         solo=place,
         count_in_bars=settings.count_in_bars,
+        intro=settings.band.intro,
+        slows_down=settings.band.ending == "ritardando",
     )
     if place is not None:
         sheet = _with_changes(sheet, place[0], route, order)
     return Level(settings, sheet, order, form, route, place)
+
+
+def _check_feels(settings: LevelSettings, form: Form) -> None:
+    """Make sure that a section with a feel of its own is a section of the form."""
+    labels = {section.label for section in form.sections}
+    for label, _ in settings.band.section_feels:
+        if label not in labels:
+            raise LevelError(
+                f'section_feels names a section "{label}", and the form '
+                f"{form.pattern} has none",
+                remedy=f"choose from {', '.join(sorted(labels))}",
+            )
 
 
 def _joined(head: Tune, solo: Tune) -> Tune:

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date
 
+from kit.errors import LessonError
 from kit.lesson.toml_table import Table
 from kit.rights import RIGHTS_BASES, Person, Rights, Work, country, credit_line
 
@@ -140,7 +141,8 @@ def read_recording(
         talk=tuple(_talks(table, "talk")),
         close=tuple(_talks(table, "close")),
         videos=tuple(
-            video_wish(text, levels, instruments, table) for text in table.texts("videos")
+            video_wish(text, levels, instruments, source=table.source)
+            for text in table.texts("videos")
         ),
     )
     table.finish()
@@ -157,7 +159,7 @@ def _talks(table: Table, key: str) -> Iterator[Talk]:
 
 
 def video_wish(
-    text: str, levels: tuple[str, ...], instruments: tuple[str, ...], table: Table
+    text: str, levels: tuple[str, ...], instruments: tuple[str, ...], *, source: str
 ) -> tuple[str, str]:
     """Split ``level:instrument``, and make sure that the lesson has both.
 
@@ -168,9 +170,10 @@ def video_wish(
     """
     level, _, instrument = text.partition(":")
     if level not in levels or instrument not in instruments:
-        raise table.error(
+        raise LessonError(
             f'there is no video "{text}" to make',
-            f"write level:instrument with one of {', '.join(levels)} and one of "
+            file=source,
+            remedy=f"write level:instrument with one of {', '.join(levels)} and one of "
             f"{', '.join(instruments)}",
         )
     return level, instrument

@@ -9,11 +9,20 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import cast
+from typing import Literal, cast
 
 from kit.band import feel_names
 from kit.errors import LessonError
 from kit.instruments import Instrument, instrument
+from kit.lesson.audio_table import (
+    PLAIN_AUDIO,
+    PLAIN_BAND,
+    AudioSettings,
+    BandSettings,
+    read_audio,
+    read_band,
+)
+from kit.lesson.handout_table import PLAIN_HANDOUT, HandoutSettings, read_handout
 from kit.lesson.publish_tables import (
     CatalogueSettings,
     RecordingSettings,
@@ -33,8 +42,19 @@ __all__ = [
     "read_settings",
 ]
 
+Preference = Literal["sharps", "flats"]
 TUNE_NAMES = ("tune.musicxml", "tune.xml", "tune.mxl", "tune.abc", "tune.mid", "tune.midi")
-TIER_KINDS = ("handout", "part", "audio", "timing", "chapters", "captions", "video")
+TIER_KINDS = (
+    "handout",
+    "part",
+    "audio",
+    "midi",
+    "loop",
+    "timing",
+    "chapters",
+    "captions",
+    "video",
+)
 TEMPO_RANGE = (20.0, 400.0)
 """Beats a minute; outside it a number is a slip of the pen."""
 
@@ -81,6 +101,7 @@ class LevelSettings:
     summary: str = ""
     count_in_bars: int = 2
     route: tuple[Passage, ...] = (Passage("head"),)
+    band: BandSettings = PLAIN_BAND
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +125,9 @@ class LessonSettings:
     tiers: Tiers
     levels: tuple[LevelSettings, ...]
     soundfont: str
+    audio: AudioSettings = PLAIN_AUDIO
+    handout: HandoutSettings = PLAIN_HANDOUT
+    spelling: tuple[tuple[str, Preference], ...] = ()
 
     @property
     def source(self) -> str:
@@ -147,6 +171,9 @@ def read_settings(folder: Path) -> LessonSettings:
         tiers=_tiers(top.table("tiers"), tuple(level.name for level in levels)),
         levels=levels,
         soundfont=top.get("soundfont", ""),
+        audio=read_audio(top.table("audio")),
+        handout=read_handout(top.table("handout")),
+        spelling=_spelling(top.table("spelling"), slugs),
     )
     top.finish()
     return settings
@@ -176,6 +203,20 @@ def _instruments(top: Table) -> Iterator[Instrument]:
             yield instrument(slug, extra=rows)
         except LessonError as error:
             raise error.within(file=top.source) from error
+
+
+def _spelling(table: Table, slugs: tuple[str, ...]) -> tuple[tuple[str, Preference], ...]:
+    """Read which instruments read sharps or flats where both would do."""
+    wishes = tuple(
+        (
+            slug,
+            cast(Preference, table.choice(slug, ("sharps", "flats"), "")),
+        )
+        for slug in slugs
+        if table.has(slug)
+    )
+    table.finish()
+    return wishes
 
 
 def _sections(top: Table) -> Iterator[tuple[str, str]]:
@@ -231,6 +272,7 @@ def _level(table: Table) -> LevelSettings:
         summary=table.get("summary", ""),
         count_in_bars=table.get("count_in_bars", 2),
         route=tuple(_passage(row) for row in table.tables("route")) or (Passage("head"),),
+        band=read_band(table),
     )
     if level.edits and level.notation:
         raise table.error("a level has either edits or notation, not both")

@@ -118,6 +118,22 @@ class Table:
             raise self.error(f'"{key}" must be a list of texts', f'write {key} = ["…"]')
         return tuple(value)
 
+    def numbers(self, key: str, default: tuple[int, ...] = ()) -> tuple[int, ...]:
+        """Give a list of whole numbers.
+
+        Raises
+        ------
+        LessonError
+            If it is anything else.
+        """
+        self._asked.add(key)
+        value = self._data.get(key, list(default))
+        if not isinstance(value, list) or not all(type(v) is int for v in value):
+            raise self.error(
+                f'"{key}" must be a list of whole numbers', f"write {key} = [100]"
+            )
+        return tuple(value)
+
     def choice(self, key: str, choices: Iterable[str], default: str) -> str:
         """Give one of some names.
 

@@ -8,13 +8,15 @@ from kit.levels.difficulty import (
     difficulty,
     difficulty_by_bar,
 )
+from kit.levels.draft import draft_edits
 from kit.levels.edit import Edit
 from kit.levels.edits import OPERATIONS, apply_edit, apply_edits, apply_edits_reporting
 from kit.levels.file import LevelFile, read_level_file, write_level_file
-from kit.levels.suggest import Suggestion, draft_edits, suggestions
+from kit.levels.suggest import TASTES, Suggestion, suggestions
 
 __all__ = [
     "OPERATIONS",
+    "TASTES",
     "BarDifficulty",
     "Difference",
     "Difficulty",

@@ -15,15 +15,25 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
-from kit.form.wording import bars_words, counted, listed, number_word, ordinal
+from kit.form.wording import bars_words, number_word, ordinal
 from kit.levels.align import Pair, aligned
-from kit.levels.articulation import MARK_WORDS
 from kit.levels.compare_chords import chord_differences
+from kit.levels.compare_words import (
+    grace_changes,
+    leading_words,
+    mark_changes,
+    names,
+    neighbour_words,
+    pitch_change,
+)
 from kit.levels.rewrite import Sound, bar_starts, sounds_of
 from kit.levels.values import beat_words, value_words
 from kit.tune.model import Tune, note_id
 
 __all__ = ["Difference", "compare"]
+
+_REGISTER = 4
+"""So many notes in a row in another octave are a change of register."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,6 +134,8 @@ class _Comparison:
         self.upper = _Version(upper)
         self.pairs = aligned(self.lower.sounds, self.upper.sounds)
         self.partner = {j: i for i, j in self.pairs if i is not None and j is not None}
+        self.registers = self._register_runs()
+        self.in_register = {i for run in self.registers.values() for i, _ in run}
 
     def melody(self) -> Iterator[tuple[int, Difference]]:
         group: list[int] = []
@@ -140,6 +152,8 @@ class _Comparison:
                     [(i, j) for i, j in run if i is not None and j is not None]
                 )
             for i, j in run:
+                if i in self.registers:
+                    yield self._register(self.registers[i])
                 if i is not None:
                     yield from self._kept((i, j), i, moved_already=len(run) > 1)
         if group:
@@ -159,6 +173,35 @@ class _Comparison:
                 runs.append([(i, j)])
             last = moved
         return runs
+
+    def _register_runs(self) -> dict[int, list[tuple[int, int]]]:
+        """Find runs of notes that have moved by the same octave, by their first note."""
+        runs: dict[int, list[tuple[int, int]]] = {}
+        run: list[tuple[int, int]] = []
+        last = 0
+        for i, j in self.pairs:
+            if i is None or j is None:
+                continue
+            moved = self.upper.sounds[j].pitch.midi - self.lower.sounds[i].pitch.midi
+            octaves = moved // 12 if moved % 12 == 0 else 0
+            if octaves != last:
+                run = []
+            last = octaves
+            if octaves:
+                run.append((i, j))
+                if len(run) == _REGISTER:
+                    runs[run[0][0]] = run
+        return runs
+
+    def _register(self, run: list[tuple[int, int]]) -> tuple[int, Difference]:
+        places, above = [i for i, _ in run], [j for _, j in run]
+        one, other = self.lower.sounds[places[0]], self.upper.sounds[above[0]]
+        nth = ordinal(self.lower.ordinal_in_bar(places[0]))
+        name = f"{number_word(len(run))} notes from the {nth} on"
+        _, clause = pitch_change(one, other)
+        text = f"{name} {clause.replace('is', 'are', 1)}"
+        index = self.lower.bar_of(one)
+        return self._say(index, text, "register", tuple(places), tuple(above))
 
     def _displaced(self, run: list[tuple[int, int]]) -> tuple[int, Difference]:
         places, above = [i for i, _ in run], [j for _, j in run]
@@ -214,10 +257,10 @@ class _Comparison:
                 yield "lengthen", f"lasts {value_words(by)} longer"
             else:
                 yield "shorten", f"is {value_words(-by)} shorter"
-        if one.pitch.midi != other.pitch.midi:
-            yield _pitch_change(one, other)
-        yield from _mark_changes(one, other)
-        yield from _grace_changes(one, other)
+        if one.pitch.midi != other.pitch.midi and i not in self.in_register:
+            yield pitch_change(one, other)
+        yield from mark_changes(one, other)
+        yield from grace_changes(one, other)
 
     def _end_explained(self, i: int, j: int) -> bool:
         """Whether the note's new end follows from what the next note does."""
@@ -244,13 +287,13 @@ class _Comparison:
     def _added_words(self, group: list[int], following: int | None) -> tuple[str, str]:
         sounds = [self.upper.sounds[j] for j in group]
         before = self.upper.sounds[group[0] - 1] if group[0] else None
-        words = self._struck_again(group, before) or _neighbour_words(before, sounds)
+        words = self._struck_again(group, before) or neighbour_words(before, sounds)
         if words is None and following is not None:
             where = self._target_words(following, sounds[0])
-            words = _leading_words(before, sounds, self.upper.sounds[following], where)
+            words = leading_words(before, sounds, self.upper.sounds[following], where)
         if words is None and len(sounds) == 1:
             words = "note", f"a new {sounds[0].pitch.name} on {self.upper.beat(sounds[0])}"
-        return words or ("fill", f"{len(sounds)} new notes: {_names(sounds)}")
+        return words or ("fill", f"{len(sounds)} new notes: {names(sounds)}")
 
     def _target_words(self, following: int, first: Sound) -> str:
         target = self.upper.sounds[following]
@@ -278,107 +321,3 @@ class _Comparison:
         often = "twice" if times == 2 else f"{number_word(times)} times"
         nth = ordinal(self.lower.ordinal_in_bar(partner))
         return "repeat", f"the {nth} note is struck {often}"
-
-
-def _names(sounds: list[Sound]) -> str:
-    return " ".join(str(sound.pitch.name) for sound in sounds)
-
-
-def _neighbour_words(before: Sound | None, sounds: list[Sound]) -> tuple[str, str] | None:
-    if before is None or not _is_neighbour(before, sounds):
-        return None
-    side = "lower" if sounds[0].pitch < before.pitch else "upper"
-    beside = f"its {side} neighbour {sounds[0].pitch.name}"
-    return "neighbour note", f"{before.pitch.name} moves to {beside} and back"
-
-
-def _leading_words(
-    before: Sound | None, sounds: list[Sound], target: Sound, where: str
-) -> tuple[str, str] | None:
-    """Say how new notes lead to the next one, if they do."""
-    names = _names(sounds)
-    if len(sounds) > 1:
-        if _is_enclosure(sounds, target):
-            return "enclosure", f"{names} close in on {where} from both sides"
-        return "fill", f"{number_word(len(sounds))} new notes ({names}) lead to {where}"
-    if target.start != sounds[0].end:
-        return None
-    if before is not None and _passes(before, sounds[0], target):
-        return "passing note", f"{names} passes to {where}"
-    if _near(sounds[0], target):
-        side = "below" if sounds[0].pitch < target.pitch else "above"
-        step = _interval_words(sounds[0].pitch.midi - target.pitch.midi)
-        return "approach", f"{names} leads to {where} from a {step} {side}"
-    return None
-
-
-def _pitch_change(one: Sound, other: Sound) -> tuple[str, str]:
-    interval = other.pitch.midi - one.pitch.midi
-    if interval % 12 == 0:
-        way = "higher" if interval > 0 else "lower"
-        size = (
-            "an octave"
-            if abs(interval) == 12
-            else f"{number_word(abs(interval) // 12)} octaves"
-        )
-        return f"octave {'up' if interval > 0 else 'down'}", f"is {size} {way}"
-    return "pitch", f"is {other.pitch.name} instead of {one.pitch.name}"
-
-
-def _mark_changes(one: Sound, other: Sound) -> Iterator[tuple[str, str]]:
-    for mark in other.marks:
-        if mark not in one.marks:
-            word = MARK_WORDS.get(mark, mark)
-            article = "an" if word[0] in "aeiou" else "a"
-            clause = "is ghosted" if mark == "ghost" else f"gets {article} {word}"
-            yield word, clause
-    gone = [MARK_WORDS.get(mark, mark) for mark in one.marks if mark not in other.marks]
-    if gone:
-        yield "plain", f"loses its {listed(gone)}"
-
-
-def _grace_changes(one: Sound, other: Sound) -> Iterator[tuple[str, str]]:
-    more = len(other.graces) - len(one.graces)
-    if more == 1 and len(other.graces) == 1:
-        grace = other.graces[0].pitch
-        side = "below" if grace < other.pitch else "above"
-        step = _interval_words(grace.midi - other.pitch.midi)
-        yield "grace", f"gets a grace note from a {step} {side}"
-    elif more > 0:
-        yield "grace", f"gets {counted(len(other.graces), 'grace note')}"
-    elif more < 0:
-        yield "plain", "loses its grace notes" if more < -1 else "loses its grace note"
-
-
-def _interval_words(semitones: int) -> str:
-    return {1: "half step", 2: "whole step"}.get(abs(semitones), "leap")
-
-
-def _near(one: Sound, other: Sound) -> bool:
-    return 0 < abs(one.pitch.midi - other.pitch.midi) <= 2
-
-
-def _is_neighbour(before: Sound, sounds: list[Sound]) -> bool:
-    return (
-        len(sounds) == 2
-        and _near(before, sounds[0])
-        and sounds[1].pitch.midi == before.pitch.midi
-        and before.end == sounds[0].start
-    )
-
-
-def _is_enclosure(sounds: list[Sound], target: Sound) -> bool:
-    if len(sounds) != 2 or sounds[-1].end != target.start:
-        return False
-    sides = {(sound.pitch.midi > target.pitch.midi) for sound in sounds}
-    return len(sides) == 2 and all(_near(sound, target) for sound in sounds)
-
-
-def _passes(before: Sound, middle: Sound, target: Sound) -> bool:
-    low, high = sorted((before.pitch.midi, target.pitch.midi))
-    return (
-        low < middle.pitch.midi < high
-        and before.end == middle.start
-        and (_near(before, middle) or _near(middle, target))
-        and high - low <= 5
-    )

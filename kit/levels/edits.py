@@ -18,13 +18,39 @@ from kit.levels import articulation, harmony, ornaments, pitches, rhythm
 from kit.levels.edit import Edit, Operation, Site
 from kit.tune.model import Tune
 
-__all__ = ["OPERATIONS", "apply_edit", "apply_edits", "apply_edits_reporting", "check_edit"]
+__all__ = [
+    "OPERATIONS",
+    "apply_edit",
+    "apply_edits",
+    "apply_edits_reporting",
+    "check_edit",
+    "family_of",
+]
 
-OPERATIONS: dict[str, Operation] = {
-    operation.name: operation
-    for family in (rhythm, ornaments, pitches, articulation, harmony)
-    for operation in family.OPERATIONS
+_FAMILIES = {
+    "rhythm": rhythm.OPERATIONS,
+    "ornaments": ornaments.OPERATIONS,
+    "pitches": pitches.OPERATIONS,
+    "articulation": articulation.OPERATIONS,
+    "harmony": harmony.OPERATIONS,
 }
+OPERATIONS: dict[str, Operation] = {
+    operation.name: operation for family in _FAMILIES.values() for operation in family
+}
+_FAMILY_OF = {
+    operation.name: name for name, family in _FAMILIES.items() for operation in family
+}
+
+
+def family_of(name: str) -> str:
+    """Give the family of an edit: rhythm, ornaments, pitches, articulation or harmony.
+
+    Raises
+    ------
+    KeyError
+        If there is no such edit.
+    """
+    return _FAMILY_OF[name]
 
 
 def check_edit(edit: Edit) -> Operation:

@@ -1,8 +1,9 @@
 """Edits that change the changes.
 
-chord, secondary dominant, ii before V, tritone substitute, passing diminished, turnaround,
-side-step. A chord stands above a moment and holds until the next one; an edit that needs
-time before or after a chord refuses if there is none. The melody is left alone.
+chord, chord quality, secondary dominant, ii before V, tritone substitute, passing
+diminished, turnaround, side-step. A chord stands above a moment and holds until the next
+one; an edit that needs time before or after a chord refuses if there is none. The melody is
+left alone.
 
 Conventions: the address of every edit is that of the chord it works on or leads to.
 Source: common practice of jazz harmony.
@@ -26,6 +27,7 @@ from kit.tune.pitch import Interval, NoteName
 
 __all__ = ["OPERATIONS"]
 
+_ASCII = {-2: "bb", -1: "b", 0: "", 1: "#", 2: "##"}
 _FIFTH_UP = Interval(4, 7)
 _FLAT_FIFTH = Interval(4, 6)
 
@@ -109,6 +111,28 @@ def _chord(site: Site) -> Tune:
     except ValueError as error:
         raise site.refuse(str(error), 'write a chord such as to = "Dm7b5"') from error
     return _put(site, _timed(site.tune), site.at, symbol)
+
+
+def _quality(site: Site) -> Tune:
+    """Keep the root and change the rest."""
+    chords = _timed(site.tune)
+    old = _here(site, chords)
+    text = site.text("to").strip()
+    root = _root(old)
+    try:
+        new = parse_chord(f"{root.step}{_ASCII[root.alter]}{text}")
+    except ValueError as error:
+        raise site.refuse(
+            str(error), 'write the quality alone, such as to = "m7"'
+        ) from error
+    if new.root != root:
+        raise site.refuse(
+            f'"{text}" is not the quality of a chord',
+            f'to change the root of {old}, use do = "chord"',
+        )
+    if new == old:
+        raise site.refuse(f"the chord is {old} already", "take the edit out")
+    return _put(site, chords, site.at, new)
 
 
 def _require_dominant(site: Site, symbol: ChordSymbol) -> None:
@@ -235,6 +259,13 @@ _BY_HALF = {"by": Option("value", "half")}
 
 OPERATIONS = (
     Operation("chord", "another chord", _chord, {"to": Option("text")}, needs_note=False),
+    Operation(
+        "chord quality",
+        "the same root with another quality",
+        _quality,
+        {"to": Option("text")},
+        needs_note=False,
+    ),
     Operation(
         "secondary dominant",
         "the chord's own dominant comes before it",

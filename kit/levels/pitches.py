@@ -1,8 +1,8 @@
 """Edits that add notes or change their pitch.
 
-passing note, neighbour note, approach, enclosure, fill, octave up, octave down, pitch and
-note. Notes that lead to another take their time from what stands before it. Source: common
-practice of melodic decoration.
+passing note, neighbour note, approach, enclosure, fill, octave up, octave down, register,
+pitch and note. Notes that lead to another take their time from what stands before it.
+Source: common practice of melodic decoration.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from dataclasses import replace
 from fractions import Fraction
 from functools import partial
 
+from kit.form.wording import counted
 from kit.levels.edit import Operation, Option, Site
 from kit.levels.ornaments import STEP_OPTIONS
 from kit.levels.rewrite import Sound, bar_starts
@@ -184,9 +185,13 @@ def _chord_at(site: Site, moment: Fraction) -> ChordSymbol | None:
 
 def _octave(site: Site, interval: Interval) -> Tune:
     place, count = site.place, site.count("notes")
+    if place + count > len(site.sounds):
+        raise site.refuse(f"there are only {len(site.sounds) - place} notes from here on")
+    return _moved(site, interval, place, count)
+
+
+def _moved(site: Site, interval: Interval, place: int, count: int) -> Tune:
     sounds = list(site.sounds)
-    if place + count > len(sounds):
-        raise site.refuse(f"there are only {len(sounds) - place} notes from here on")
     for k in range(place, place + count):
         sound = sounds[k]
         pitch = sound.pitch + interval
@@ -203,6 +208,21 @@ def _octave_up(site: Site) -> Tune:
 
 def _octave_down(site: Site) -> Tune:
     return _octave(site, -_OCTAVE)
+
+
+def _register(site: Site) -> Tune:
+    """Move every note from here to the end of the passage by an octave."""
+    count = site.count("bars")
+    left = len(site.tune.bars) - site.index
+    if count > left:
+        verb = "is" if left == 1 else "are"
+        raise site.refuse(
+            f"there {verb} only {counted(left, 'bar')} from here on", "name fewer bars"
+        )
+    end = bar_starts(site.tune)[site.index + count]
+    notes = sum(site.at <= sound.start < end for sound in site.sounds)
+    higher = site.text("to") == "higher"
+    return _moved(site, _OCTAVE if higher else -_OCTAVE, site.place, notes)
 
 
 def _read_pitch(site: Site) -> Pitch:
@@ -272,6 +292,15 @@ OPERATIONS = (
     ),
     Operation("octave up", "an octave higher", _octave_up, _COUNT),
     Operation("octave down", "an octave lower", _octave_down, _COUNT),
+    Operation(
+        "register",
+        "everything from here on, for some bars, an octave away",
+        _register,
+        {
+            "to": Option("choice", "higher", ("higher", "lower")),
+            "bars": Option("count", 2),
+        },
+    ),
     Operation("pitch", "another pitch", _pitch, {"to": Option("text")}),
     Operation(
         "note",

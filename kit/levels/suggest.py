@@ -1,361 +1,267 @@
 """Which edits might a teacher make for a harder level?
 
-`suggestions` lists candidates with a reason, best first; `draft_edits` chooses a sparing,
-varied handful that all apply. A teacher is expected to keep about half.
+`suggestions` lists candidates for a bar, a section or the whole tune, best first, each with
+its reason and what it does to the difficulty. `kit.levels.draft` chooses among them.
 
 Conventions
 -----------
-* Everything is decided by the music and a seed; the same input gives the same draft.
-* Phrase ends (the last bar of a section) and bars that already have an edit are left alone.
-* The intermediate level learns each section once: what is done in one A is done in the
-  same bar of every A that is alike. The advanced level varies from one A to the next.
+* Everything is decided by the music, the taste and a seed; the same input gives the same
+  list. The seed only shuffles what is about equally good.
+* Phrase ends (the last bar of a section) are left alone.
+* A candidate is dropped if the music refuses it, if it makes a note rub on a strong place
+  (`kit.levels.clash`), or if a player could not reach or breathe it (`kit.levels.limits`).
 
-Source: the choices are common practice of jazz phrasing; the ranking is our own.
+Source: the ideas are common practice (`kit.levels.ideas`); the ranking is our own.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from fractions import Fraction
-from itertools import pairwise
+import tomllib
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import cache
+from importlib.resources import files
 from random import Random
 from typing import Literal
 
 from kit.errors import LevelError
-from kit.form.differences import bar_key
-from kit.form.harmony import is_dominant
 from kit.form.sections import Form
-from kit.levels.edit import Edit, OptionValue
-from kit.levels.edits import apply_edit
-from kit.levels.rewrite import Sound, bar_starts, sounds_of
-from kit.tune.chord import ChordSymbol
-from kit.tune.model import Bar, Tune
-from kit.tune.unfold import playing_order
+from kit.levels.clash import clashes
+from kit.levels.difficulty import Difficulty, difficulty
+from kit.levels.edit import Edit
+from kit.levels.edits import apply_edit, family_of
+from kit.levels.harmony_ideas import ideas_for_changes
+from kit.levels.ideas import Idea, ideas_for_note, running_value
+from kit.levels.limits import Limits, limits_of
+from kit.levels.player import Player
+from kit.levels.rewrite import sounds_of
+from kit.levels.spots import spots
+from kit.tune.model import Tune
 
-__all__ = ["Suggestion", "draft_edits", "suggestions"]
+__all__ = [
+    "LEVELS",
+    "TASTES",
+    "Candidate",
+    "LevelName",
+    "Suggestion",
+    "Taste",
+    "around",
+    "candidates",
+    "check_choice",
+    "effect_of",
+    "suggestions",
+    "tempo_of",
+]
 
 LevelName = Literal["intermediate", "advanced"]
-_SHARE = {"intermediate": Fraction(3, 8), "advanced": Fraction(5, 8)}
-"""How many bars get an edit in a draft, of all that may."""
+Taste = Literal["balanced", "rhythm", "ornaments", "lines", "harmony"]
+LEVELS: tuple[LevelName, ...] = ("intermediate", "advanced")
+TASTES: tuple[Taste, ...] = ("balanced", "rhythm", "ornaments", "lines", "harmony")
+_SHUFFLE = 0.4
+_BESIDE = 2
+_HARDLY = 0.05
 
 
 @dataclass(frozen=True, slots=True)
 class Suggestion:
-    """A candidate edit with its rank (higher is better) and its reason."""
+    """A candidate edit.
+
+    Parameters
+    ----------
+    edit : Edit
+        What to put into the level file.
+    rank : float
+        Higher is better.
+    reason : str
+        Why, as a clause.
+    effect : float
+        What it adds to the difficulty of its bar and the bars beside it, 0 to 10.
+    effect_words : str
+        The same in words, with the part of the difficulty that changes most.
+    """
 
     edit: Edit
     rank: float
     reason: str
+    effect: float = 0.0
+    effect_words: str = ""
 
 
 @dataclass(frozen=True, slots=True)
-class _Spot:
-    """A note in its surroundings."""
+class Candidate:
+    """An idea that may be used, with the bars around it before and after."""
 
-    bar: Bar
-    beat: Fraction
-    sound: Sound
-    before: Sound | None
-    after: Sound | None
-    starts_phrase: bool
-
-    @property
-    def strong(self) -> bool:
-        """Whether it stands on the first or middle beat."""
-        half = self.bar.meter.bar_length / 2
-        return self.onset in (0, half)
-
-    @property
-    def onset(self) -> Fraction:
-        """Quarter notes from the start of the full bar."""
-        return (self.beat - 1) * Fraction(4, self.bar.meter.beat_type)
-
-    @property
-    def room(self) -> Fraction:
-        """Time from the start of the sound before, in quarter notes."""
-        return self.sound.start - self.before.start if self.before else Fraction(0)
-
-    def edit(self, do: str, **options: OptionValue) -> Edit:
-        named = tuple((name.rstrip("_"), value) for name, value in options.items())
-        return Edit(self.bar.number, self.beat, do, named)
+    idea: Idea
+    rank: float
+    before: Tune
+    after: Tune
 
 
-def suggestions(tune: Tune, form: Form, *, level: LevelName) -> tuple[Suggestion, ...]:
+def check_choice(level: str, taste: str) -> None:
+    """Refuse a level or taste that there is not.
+
+    Raises
+    ------
+    ValueError
+        With the choices there are.
+    """
+    if level not in LEVELS:
+        raise ValueError(f"drafts are made for {' and '.join(LEVELS)}, not {level!r}")
+    if taste not in TASTES:
+        raise ValueError(f"{taste!r} is not one of {', '.join(TASTES)}")
+
+
+@cache
+def _tastes() -> dict[str, dict[str, float]]:
+    text = files("kit.levels").joinpath("taste.toml").read_text(encoding="utf-8")
+    return tomllib.loads(text)
+
+
+def suggestions(
+    tune: Tune,
+    form: Form,
+    *,
+    level: LevelName,
+    bars: Collection[int] | None = None,
+    seed: int = 0,
+    instruments: Sequence[Player] = (),
+    taste: Taste = "balanced",
+) -> tuple[Suggestion, ...]:
     """List candidate edits for a level, best first; each applies to the tune as it is.
 
     Parameters
     ----------
     tune : Tune
-        As written, repeats not unfolded.
+        As written, repeats not unfolded, at concert pitch.
     form : Form
         Sections over the unfolded tune.
     level : "intermediate" or "advanced"
         How bold they may be.
+    bars : collection of int, optional
+        Printed numbers of the bars wanted; all of them unless said.
+    seed : int
+        Another seed gives what is about equally good another order.
+    instruments : sequence of kit.instruments.Instrument
+        Who plays it: nothing is suggested beyond their comfortable range and breath.
+    taste : "balanced", "rhythm", "ornaments", "lines" or "harmony"
+        What to lean to.
 
     Raises
     ------
     ValueError
-        For another level.
+        For another level or taste.
     """
-    if level not in _SHARE:
-        raise ValueError(f"drafts are made for intermediate and advanced, not {level!r}")
-    ends = _phrase_ends(tune, form)
-    found: list[Suggestion] = []
-    for index, spot in _spots(tune):
-        if index not in ends:
-            found += _for_note(spot, level)
-    if level == "advanced":
-        found += _for_chords(tune, ends)
-    found = [item for item in found if _applies(tune, item.edit)]
+    check_choice(level, taste)
+    tempo = tempo_of(tune)
+    found = [
+        _suggestion(item, tempo)
+        for item in candidates(
+            tune,
+            form,
+            level=level,
+            seed=seed,
+            instruments=instruments,
+            taste=taste,
+            bars=bars,
+        )
+    ]
     return tuple(sorted(found, key=lambda s: (-s.rank, s.edit.bar, s.edit.beat, s.edit.do)))
 
 
-def _applies(tune: Tune, edit: Edit) -> bool:
-    try:
-        apply_edit(tune, edit)
-    except LevelError:
-        return False
-    return True
-
-
-def _phrase_ends(tune: Tune, form: Form) -> frozenset[int]:
-    order = playing_order(tune)
-    return frozenset(order[section.last] for section in form.sections)
-
-
-def _spots(tune: Tune) -> Iterator[tuple[int, _Spot]]:
-    starts = bar_starts(tune)
-    sounds = sounds_of(tune)
-    index = 0
-    seen: dict[int, int] = {}
-    for number_index, bar in enumerate(tune.bars):
-        seen.setdefault(bar.number, number_index)
-    for place, sound in enumerate(sounds):
-        while sound.start >= starts[index + 1]:
-            index += 1
-        bar = tune.bars[index]
-        if bar.pickup or seen[bar.number] != index:
-            continue
-        before = sounds[place - 1] if place else None
-        beat = (sound.start - starts[index]) / Fraction(4, bar.meter.beat_type) + 1
-        after = sounds[place + 1] if place + 1 < len(sounds) else None
-        breath = before is None or sound.start - before.end >= Fraction(1, 2)
-        yield index, _Spot(bar, beat, sound, before, after, starts_phrase=breath)
-
-
-def _for_note(spot: _Spot, level: LevelName) -> Iterator[Suggestion]:
-    bold = level == "advanced"
-    long = spot.sound.duration >= spot.bar.meter.pulse * 2
-    if spot.strong and spot.sound.duration >= spot.bar.meter.pulse and spot.before:
-        rank = 3.0 + (1.0 if long else 0) + (0.5 if spot.onset else 0)
-        if spot.room > Fraction(1, 2):
-            yield Suggestion(
-                spot.edit("early", by="eighth"),
-                rank,
-                "a long note on a strong beat swings when it comes an eighth early",
-            )
-    if spot.starts_phrase and spot.sound.duration >= 1 and spot.onset.denominator == 1:
-        yield Suggestion(
-            spot.edit("late", by="eighth"),
-            2.2 if bold else 1.5,
-            "the start of a phrase can wait an eighth",
-        )
-    rises = spot.before is not None and spot.sound.pitch > spot.before.pitch
-    if rises and spot.sound.duration >= 1 and not spot.sound.graces:
-        yield Suggestion(
-            spot.edit("grace", from_="below", step="chromatic"),
-            2.6 + (0.6 if long else 0),
-            "a note reached from below takes a grace note well",
-        )
-    if long and not spot.starts_phrase:
-        yield Suggestion(
-            spot.edit("repeat", times=2),
-            2.0,
-            "a long note can be struck again",
-        )
-    yield from _between_notes(spot, bold=bold)
-
-
-def _between_notes(spot: _Spot, *, bold: bool) -> Iterator[Suggestion]:
-    after, by = spot.after, Fraction(1, 2)
-    joined = after is not None and after.start == spot.sound.end
-    if after is not None and joined and spot.sound.duration > by:
-        leap = abs(after.pitch.midi - spot.sound.pitch.midi)
-        if leap in (3, 4):
-            yield Suggestion(
-                spot.edit("passing note", by="eighth", step="scale"),
-                2.4,
-                "a third can be filled with the note between",
-            )
-    if bold and spot.strong and spot.room >= Fraction(3, 2):
-        yield Suggestion(
-            spot.edit("enclosure", by="eighth", from_="above"),
-            2.9,
-            "there is room before this note to close in on it from both sides",
-        )
-    if bold and spot.strong and spot.room >= 1 and not spot.starts_phrase:
-        yield Suggestion(
-            spot.edit("approach", by="eighth", from_="below", step="chromatic"),
-            2.3,
-            "a half step from below leads to a strong beat",
-        )
-    if not joined and after is not None and after.start - spot.sound.end >= 2:
-        yield Suggestion(
-            spot.edit("fill", by="eighth", notes=3 if bold else 2),
-            2.1 if bold else 1.2,
-            "a rest of two beats can hold a short fill",
-        )
-    if spot.sound.duration >= 3 and not joined:
-        yield Suggestion(spot.edit("fall"), 1.4, "a last long note can fall off")
-
-
-@dataclass(frozen=True, slots=True)
-class _Resolution:
-    """A dominant that goes down a fifth, with the melody over it as pitch classes."""
-
-    bar: Bar
-    beat: Fraction
-    dominant: ChordSymbol
-    goal: ChordSymbol
-    duration: Fraction
-    melody: tuple[tuple[Fraction, int], ...]
-
-
-def _resolutions(tune: Tune, ends: frozenset[int]) -> Iterator[_Resolution]:
-    sounds, starts = sounds_of(tune), bar_starts(tune)
-    events = [
-        (index, event.onset, event.symbol)
-        for index, bar in enumerate(tune.bars)
-        for event in bar.chords
-        if not bar.pickup
-    ]
-    for (index, onset, symbol), (then, there, goal) in pairwise(events):
-        if index in ends or symbol.root is None or goal.root is None:
-            continue
-        fourth_up = (goal.root.pitch_class - symbol.root.pitch_class) % 12 == 5
-        if is_dominant(symbol) and fourth_up:
-            start, end = starts[index] + onset, starts[then] + there
-            bar = tune.bars[index]
-            melody = [(s.start - start, s.pitch.midi % 12) for s in sounds]
-            yield _Resolution(
-                bar,
-                onset / Fraction(4, bar.meter.beat_type) + 1,
-                symbol,
-                goal,
-                end - start,
-                tuple(item for item in melody if 0 <= item[0] < end - start),
-            )
-
-
-def _for_chords(tune: Tune, ends: frozenset[int]) -> Iterator[Suggestion]:
-    for place in _resolutions(tune, ends):
-        root = place.dominant.root
-        assert root is not None
-        notes = {note for _, note in place.melody}
-        flat_five = (root.pitch_class + 6) % 12
-        if notes and not notes & _rub(flat_five, third=4, seventh=True):
-            yield Suggestion(
-                Edit(place.bar.number, place.beat, "tritone substitute"),
-                2.7,
-                f"{place.dominant} goes to {place.goal}: its tritone substitute slides "
-                "down to it",
-            )
-        half = place.duration / 2
-        early = {note for onset, note in place.melody if onset < half}
-        two = (root.pitch_class + 7) % 12
-        if half >= 2 * place.bar.meter.pulse and not early & _rub(two, third=3):
-            yield Suggestion(
-                Edit(place.bar.number, place.beat, "ii before V"),
-                2.5,
-                f"{place.dominant} lasts long enough to share its time with the ii",
-            )
-
-
-def _rub(root: int, *, third: int, seventh: bool = False) -> set[int]:
-    """Pitch classes a half step above a chord's root, third, fifth or (if so) seventh."""
-    return {(root + step + 1) % 12 for step in (0, third, 7, *((10,) if seventh else ()))}
-
-
-def draft_edits(
+def candidates(
     tune: Tune,
     form: Form,
     *,
     level: LevelName,
-    seed: int = 0,
-    count: int | None = None,
-) -> tuple[Edit, ...]:
-    """Choose edits for a first draft of a level; all of them apply in order.
-
-    Parameters
-    ----------
-    tune : Tune
-        As written, repeats not unfolded.
-    form : Form
-        Sections over the unfolded tune.
-    level : "intermediate" or "advanced"
-        How bold it may be.
-    seed : int
-        Another seed gives another draft.
-    count : int >= 0, optional
-        At most so many edits; as many as suit the level unless said.
-
-    Raises
-    ------
-    ValueError
-        For another level or a count below zero.
-    """
-    if count is not None and count < 0:
-        raise ValueError("a count cannot be below zero")
-    rng = Random(f"{level} {seed}")
-    ranked = sorted(
-        suggestions(tune, form, level=level),
-        key=lambda s: (
-            -(s.rank + rng.uniform(-0.6, 0.6)),
-            s.edit.bar,
-            s.edit.beat,
-            s.edit.do,
-        ),
-    )
-    copies = _copies(tune, form) if level == "intermediate" else {}
-    played = [bar for bar in tune.bars if any(note.pitch for note in bar.notes)]
-    limit = count if count is not None else round(len(played) * _SHARE[level])
-    chosen: list[Edit] = []
-    used: dict[str, int] = {}
-    taken: set[int] = set()
-    for suggestion in ranked:
-        edit = suggestion.edit
-        group = copies.get(edit.bar, (edit.bar,))
-        too_often = used.get(edit.do, 0) * 3 > limit
-        if too_often or len(chosen) + len(group) > limit or taken & set(group):
+    seed: int,
+    instruments: Sequence[Player],
+    taste: Taste,
+    bars: Collection[int] | None = None,
+) -> Iterator[Candidate]:
+    """Yield the ideas that may be used, in order of bars; options as for `suggestions`."""
+    bold = level == "advanced"
+    jazz = _mostly_sevenths(tune)
+    limits = limits_of(tune, instruments, level=level, tempo_qpm=tempo_of(tune))
+    ideas: list[Idea] = []
+    run = running_value(sounds_of(tune))
+    for spot in spots(tune, form):
+        ideas += ideas_for_note(spot, bold=bold, jazz=jazz, run=run)
+    if bold:
+        ideas += ideas_for_changes(tune, form)
+    leaning = _tastes()[taste]
+    for idea in ideas:
+        if bars is not None and idea.edit.bar not in bars:
             continue
-        chosen += [Edit(bar, edit.beat, edit.do, edit.options) for bar in group]
-        used[edit.do] = used.get(edit.do, 0) + len(group)
-        taken |= set(group)
-    return _that_apply(tune, sorted(chosen, key=lambda e: (e.bar, e.beat)))
-
-
-def _that_apply(tune: Tune, edits: Sequence[Edit]) -> tuple[Edit, ...]:
-    kept = []
-    for edit in edits:
-        try:
-            tune = apply_edit(tune, edit)
-        except LevelError:
-            # A neighbour took its room: a draft does without, a level file would report it.
+        before = around(tune, tune.index_of(idea.edit.bar))
+        after = _allowed(before, idea.edit, limits)
+        if after is None or (
+            limits.breath is not None and not _breathes(tune, idea, limits)
+        ):
             continue
-        kept.append(edit)
-    return tuple(kept)
+        shuffle = Random(f"{seed} {idea.edit}").uniform(-_SHUFFLE, _SHUFFLE)
+        rank = idea.rank + leaning.get(family_of(idea.edit.do), 0.0) + shuffle
+        yield Candidate(idea, rank, before, after)
 
 
-def _copies(tune: Tune, form: Form) -> dict[int, tuple[int, ...]]:
-    """Group the printed numbers of bars that hold the same music in like sections."""
-    order = playing_order(tune)
-    groups: dict[tuple[object, ...], list[int]] = {}
-    for section in form.sections:
-        for offset, place in enumerate(range(section.first, section.last + 1)):
-            index = order[place]
-            key = (section.label, offset, *bar_key(tune, index))
-            numbers = groups.setdefault(key, [])
-            if tune.bars[index].number not in numbers:
-                numbers.append(tune.bars[index].number)
-    return {n: tuple(numbers) for numbers in groups.values() for n in numbers}
+def around(tune: Tune, index: int) -> Tune:
+    """Cut out a bar with the two bars on either side, its first chord made explicit."""
+    first = max(0, index - _BESIDE)
+    bars = list(tune.bars[first : index + _BESIDE + 1])
+    bars[0] = replace(bars[0], chords=tune.chords_in_force(first))
+    return replace(tune, bars=tuple(bars))
+
+
+def _allowed(tune: Tune, edit: Edit, limits: Limits) -> Tune | None:
+    """Apply an edit, or give None if the music, the changes or the players forbid it."""
+    try:
+        after = apply_edit(tune, edit)
+    except LevelError:
+        return None
+    if after == tune or clashes(after) - clashes(tune):
+        return None
+    return None if limits.height_problem(tune, after) else after
+
+
+def _breathes(tune: Tune, idea: Idea, limits: Limits) -> bool:
+    """Whether there is still a place to breathe, which takes a look at the whole tune."""
+    if limits.breath is None:
+        return True
+    return limits.breath_problem(tune, apply_edit(tune, idea.edit)) is None
+
+
+def tempo_of(tune: Tune) -> float:
+    """Give the tune's own tempo in quarter notes a minute, or one at which it is easy."""
+    return tune.tempo_qpm or running_value(sounds_of(tune)).tempo_qpm
+
+
+def _mostly_sevenths(tune: Tune) -> bool:
+    """Whether most chords carry a seventh or more: the tune is likely to be swung."""
+    sizes = [len(event.symbol.notes) for bar in tune.bars for event in bar.chords]
+    return 2 * sum(size > 3 for size in sizes) > len(sizes)
+
+
+def _suggestion(item: Candidate, tempo_qpm: float) -> Suggestion:
+    before, after = effect_of(item, tempo_qpm)
+    effect = round(after.overall - before.overall, 1)
+    words = _effect(before, after)
+    return Suggestion(item.idea.edit, round(item.rank, 2), item.idea.reason, effect, words)
+
+
+def effect_of(item: Candidate, tempo_qpm: float) -> tuple[Difficulty, Difficulty]:
+    """Measure the bars around a candidate, without it and with it."""
+    return difficulty(item.before, tempo_qpm), difficulty(item.after, tempo_qpm)
+
+
+def _effect(before: Difficulty, after: Difficulty) -> str:
+    by_part = {
+        name: (part.value**2 - before.parts[name].value ** 2) * part.weight
+        for name, part in after.parts.items()
+    }
+    most = max(by_part, key=lambda name: abs(by_part[name]))
+    if abs(by_part[most]) < _HARDLY:
+        return "as hard for the fingers as before"
+    by = f"by {most} ({after.parts[most].words})"
+    if after.overall == before.overall:
+        return f"hardly harder, {by}"
+    more = "harder" if after.overall > before.overall else "easier"
+    return f"{more} here, {before.overall:.1f} to {after.overall:.1f}, {by}"

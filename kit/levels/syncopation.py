@@ -11,7 +11,9 @@ Conventions
   start; the sum over a stretch is its syncopation.
 
 Source: Longuet-Higgins & Lee, "The Rhythmic Interpretation of Monophonic Music", *Music
-Perception* 1 (1984), 424-441 (from memory).
+Perception* 1 (1984), 424-441; checked on its published examples in
+tests/reference/test_syncopation_worked.py. A place as strong as the note's own, which the
+measure counts with strength 0, is left out.
 """
 
 from __future__ import annotations

@@ -22,6 +22,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
 from kit.cache import files_fingerprint
+from kit.errors import LessonError
 from kit.publish.identity import KIT_VERSION, kit_fingerprint, lesson_files
 
 if TYPE_CHECKING:
@@ -33,6 +34,8 @@ if TYPE_CHECKING:
     from kit.publish.manifest import BuiltFile
 
 AUDIENCES: tuple[Audience, ...] = ("members", "public")
+RESERVED_NAMES = frozenset({"public", "index.html", "feed.xml", "free-site.zip"})
+"""What the catalogue puts beside the lessons' folders."""
 
 __all__ = ["BuildResult", "Progress", "build_lesson", "is_current", "source_fingerprint"]
 
@@ -72,13 +75,25 @@ def _soundfont_mark() -> str:
     return f"-{path.name}-{stat.st_size if stat else 0}"
 
 
-def is_current(out: Path, fingerprint: str) -> bool:
-    """Say whether an output folder holds, whole, what this fingerprint would build."""
+def is_current(out: Path, fingerprint: str, paths: Iterable[str] = ()) -> bool:
+    """Say whether an output folder holds, whole, what this fingerprint would build.
+
+    Parameters
+    ----------
+    out : Path
+        The output folder.
+    fingerprint : str
+        Of the lesson as it is now.
+    paths : iterable of str
+        Files that have to be among it (videos asked for this time only).
+    """
     try:
         manifest = json.loads((out / "manifest.json").read_text(encoding="utf-8"))
-        return manifest["built_from"] == fingerprint and all(
-            (out / file["path"]).stat().st_size == file["bytes"]
-            for file in manifest["files"]
+        held = {file["path"]: file["bytes"] for file in manifest["files"]}
+        return (
+            manifest["built_from"] == fingerprint
+            and held.keys() >= set(paths)
+            and all((out / path).stat().st_size == size for path, size in held.items())
         )
     except (OSError, ValueError, KeyError, TypeError):
         # Missing, damaged or of another time: whatever it is, it is built anew.
@@ -86,7 +101,12 @@ def is_current(out: Path, fingerprint: str) -> bool:
 
 
 def build_lesson(
-    folder: Path, out_root: Path, *, progress: Progress, workers: int | None = None
+    folder: Path,
+    out_root: Path,
+    *,
+    progress: Progress,
+    workers: int | None = None,
+    videos: Sequence[str] = (),
 ) -> BuildResult:
     """Build one lesson folder into ``<out_root>/<slug>/``.
 
@@ -100,29 +120,46 @@ def build_lesson(
         Told of each step.
     workers : int, optional
         Processes; as many as there are cores if not said.
+    videos : sequence of str
+        Score-follow videos to make beside those of lesson.toml, as ``level:instrument``.
 
     Raises
     ------
     LessonError
         If the lesson has an error; the last good output is untouched.
+    SetupError
+        If this machine lacks something that the output needs.
     """
     folder = folder.resolve()
+    if folder.name in RESERVED_NAMES:
+        raise LessonError(
+            f'a lesson cannot be called "{folder.name}", as the catalogue needs that name',
+            file=folder.name,
+            remedy="rename the folder",
+        )
     out = out_root.resolve() / folder.name
     fingerprint = source_fingerprint(folder) if folder.is_dir() else ""
-    if fingerprint and is_current(out, fingerprint):
+    paths = [f"video/{wish.replace(':', '-', 1)}.mp4" for wish in videos]
+    if fingerprint and is_current(out, fingerprint, paths):
         count = len(
             json.loads((out / "manifest.json").read_text(encoding="utf-8"))["files"]
         )
         return BuildResult(out, count, was_current=True)
-    return _build(folder, out, fingerprint, progress, workers or os.cpu_count() or 1)
+    count = workers or os.cpu_count() or 1
+    return _build(folder, out, fingerprint, progress, count, videos)
 
 
 def _build(
-    folder: Path, out: Path, fingerprint: str, progress: Progress, workers: int
+    folder: Path,
+    out: Path,
+    fingerprint: str,
+    progress: Progress,
+    workers: int,
+    videos: Sequence[str],
 ) -> BuildResult:
     from kit.check import check_lesson  # noqa: PLC0415 - unchanged lessons need none of it
-    from kit.errors import LessonError  # noqa: PLC0415
     from kit.lesson import open_lesson  # noqa: PLC0415
+    from kit.publish.jobs import audio_jobs  # noqa: PLC0415
     from kit.publish.manifest import manifest  # noqa: PLC0415
 
     findings = check_lesson(folder)
@@ -133,10 +170,13 @@ def _build(
             first.text, file=first.file, bar=first.bar, remedy=first.remedy
         ).with_more(tuple(str(error) for error in errors[1:]))
     lesson = open_lesson(folder)
+    wanted = _videos(lesson, videos)
     horns, levels = len(lesson.settings.instruments), len(lesson.levels)
-    progress.start(lesson.title, 1 + levels * (horns + 2) + len(AUDIENCES) + 1)
+    listed = len(audio_jobs(lesson)) + levels * horns + len(wanted)
+    steps = 1 + listed + len(AUDIENCES) + 1
+    progress.start(lesson.title, steps)
     with _pool(workers) as pool:
-        files = _made(lesson, fingerprint, pool, progress)
+        files = _made(lesson, fingerprint, pool, progress, wanted)
     files += _bundles(files)
     progress.step("bundles")
     description = manifest(lesson, files, built_from=fingerprint, kit_version=KIT_VERSION)
@@ -144,10 +184,32 @@ def _build(
     return BuildResult(out, len(files), was_current=False, findings=findings)
 
 
+def _videos(lesson: Lesson, wishes: Sequence[str]) -> list[tuple[str, str]]:
+    """Give the videos to make, those of lesson.toml first, each once."""
+    from kit.lesson.publish_tables import video_wish  # noqa: PLC0415
+    from kit.publish.video import require_video  # noqa: PLC0415
+
+    settings = lesson.settings
+    horns = tuple(horn.slug for horn in settings.instruments)
+    asked = [
+        video_wish(wish, lesson.level_names, horns, source=settings.source)
+        for wish in wishes
+    ]
+    wanted = list(dict.fromkeys([*settings.recording.videos, *asked]))
+    if wanted:
+        require_video()
+    return wanted
+
+
 def _made(
-    lesson: Lesson, stamp: str, pool: ProcessPoolExecutor, progress: Progress
+    lesson: Lesson,
+    stamp: str,
+    pool: ProcessPoolExecutor,
+    progress: Progress,
+    videos: Sequence[tuple[str, str]],
 ) -> list[BuiltFile]:
-    """Do the jobs: audio and notebook at once, then what needs the notebook, then pages."""
+    """Do the jobs: audio and notebook at once, then what needs either, then pages."""
+    from kit.publish.bundles import bundled  # noqa: PLC0415
     from kit.publish.jobs import (  # noqa: PLC0415
         Job,
         audio_jobs,
@@ -155,6 +217,7 @@ def _made(
         run_job,
         run_notebook,
         sheet_jobs,
+        video_jobs,
     )
 
     done: dict[Job, list[BuiltFile]] = {}
@@ -175,9 +238,9 @@ def _made(
     files = finish(waiting | submit(sheet_jobs(lesson, notebook)))
     pages = []
     for audience in AUDIENCES:
-        seen = [f.path for f in files if audience == "members" or f.tier == "free"]
+        seen = [f.path for f in bundled(files) if audience == "members" or f.tier == "free"]
         pages.append(page_job(lesson, notebook, audience, links=seen))
-    return files + finish(submit(pages))
+    return files + finish(submit(video_jobs(lesson, videos)) | submit(pages))
 
 
 @contextmanager
@@ -214,10 +277,11 @@ def _deaf_to_ctrl_c() -> Iterator[None]:
 
 
 def _bundles(files: Sequence[BuiltFile]) -> list[BuiltFile]:
-    from kit.publish.bundles import zip_bytes  # noqa: PLC0415
+    from kit.publish.bundles import bundled, zip_bytes  # noqa: PLC0415
     from kit.publish.manifest import BuiltFile  # noqa: PLC0415
 
     public = {"public/index.html": "index.html"}
+    files = bundled(files)
     free = {public.get(f.path, f.path): f.data for f in files if f.tier == "free"}
     members = {f.path: f.data for f in files if f.path not in public}
     return [

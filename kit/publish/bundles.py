@@ -8,11 +8,20 @@ from __future__ import annotations
 
 import io
 import zipfile
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING
 
-__all__ = ["zip_bytes"]
+if TYPE_CHECKING:
+    from kit.publish.manifest import BuiltFile
+
+__all__ = ["bundled", "zip_bytes"]
 
 _PACKED = (".mp3", ".pdf", ".png", ".zip", ".mp4", ".mxl")
+
+
+def bundled(files: Iterable[BuiltFile]) -> list[BuiltFile]:
+    """Give the files that a site uploads: all but the teacher's own, in ``recording/``."""
+    return [file for file in files if not file.path.startswith("recording/")]
 
 
 def zip_bytes(files: Mapping[str, bytes]) -> bytes:

@@ -1,7 +1,7 @@
 """Which bar is it now? Captions for a recording, one cue for each bar.
 
-A cue reads ``A, bar 5``; where the head is over, ``Solo A, bar 45``. They come from the same
-map as everything else that follows the music, so they fit the demo and the backing alike.
+A cue reads ``A, bar 5``; where the head is over, ``Solo A, bar 45``. They come from the
+same map as everything else that follows the music, so they fit demo and backing alike.
 
 Source: WebVTT (W3C Candidate Recommendation 2019).
 """
@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from kit.lesson import Level
-from kit.route import timing_map, vtt_text, vtt_time
+from kit.route.timing import timing_map, vtt_text, vtt_time
 
 __all__ = ["bar_words", "captions_vtt"]
 
@@ -38,6 +38,6 @@ def _cues(timing: Mapping[str, Any]) -> Iterator[tuple[float, float, str]]:
 
 def bar_words(bar: Mapping[str, Any]) -> str:
     """Say where a bar of `kit.route.timing_map` stands."""
-    kind = {"solo": "Solo ", "tag": "Tag "}.get(bar["kind"], "")
+    kind = {"intro": "Intro ", "solo": "Solo ", "tag": "Tag "}.get(bar["kind"], "")
     place = "pick-up" if bar["number"] == 0 else f"bar {bar['number']}"
     return f"{kind}{bar['section']}, {place}"

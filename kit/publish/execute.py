@@ -6,14 +6,17 @@ notebook meets the kit that builds it.
 
 from __future__ import annotations
 
+import os
 import sys
 from pathlib import Path
 from typing import Any
 
 from kit.errors import LessonError
 
-__all__ = ["executed_notebook", "read_notebook"]
+__all__ = ["BUILDING", "executed_notebook", "read_notebook"]
 
+BUILDING = "KIT_BUILDING"
+"""Set where a build runs a notebook, so that no cell of it starts a build."""
 CELL_TIMEOUT_S = 120
 MAX_NOTEBOOK_BYTES = 50_000_000
 
@@ -77,7 +80,7 @@ def executed_notebook(path: Path, *, source: str) -> Any:
         resources={"metadata": {"path": str(path.parent)}},
     )
     try:
-        client.execute()
+        client.execute(env={**os.environ, BUILDING: "1"})
     except CellExecutionError as error:
         raise LessonError(
             f"cell {_failed_cell(notebook)} stopped with {error.ename}: "

@@ -67,7 +67,7 @@ def render_handout(
         Which of its handouts.
     prose : sequence of LessonCell
         The notebook's cells; those for other levels or for the page are left out.
-    paper : "a4" or "us-letter"
+    paper : "a4" or "letter"
         The sheet.
     large_print : bool
         Bigger text and staves, two bars a line.

@@ -8,7 +8,8 @@ prose for this level, and what the kit computed for it. The result is plain data
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from textwrap import wrap
 from typing import Any
 
 from kit.engrave import Drawing
@@ -22,6 +23,7 @@ from kit.publish.handout_sections import SECTIONS
 from kit.publish.notes import NotesSection
 from kit.publish.papers import Paper
 from kit.publish.prose import Block, parse_prose, plain_text
+from kit.publish.qr import qr_svg
 from kit.publish.sheets import PaperScore, notes_lines, paper_score
 from kit.publish.wording import (
     CAUTION_HEARING,
@@ -35,7 +37,14 @@ __all__ = ["Handout", "handout_content"]
 
 _HEAD_ROOM_MM = 62.0
 """Height of the first page's head with the melody's heading (measured)."""
+_QR_ROOM_MM = 4.0
+"""What a QR code is higher than the words beside it (measured)."""
 _SOLO_ROOM_MM = 16.0
+_LETTER_MM = 1.75
+_LINE_MM = 4.6
+_TITLE_LETTER_MM = 0.168
+_TITLE_LINE_MM = 0.4
+"""Average width of a letter and height of a line of text; the same for a point of title."""
 
 
 class Handout:
@@ -88,10 +97,10 @@ def handout_content(
     level = lesson.level(level_name)
     handout = Handout()
     handout.data = {
+        "qr": _qr(handout, lesson),
         **_facts(lesson, level, instrument),
         "paper": paper.name,
         "large": large,
-        "scores": list(_scores(handout, lesson, level, instrument, paper, large)),
         "sections": [
             _section_data(handout, section, paper, large)
             for section in _sections(lesson, level, instrument, cells)
@@ -99,7 +108,21 @@ def handout_content(
         "cautions": [f"{CAUTION_HEARING} {CAUTION_PLAYING}", RIGHTS_REMINDER],
         "attachments": [],
     }
+    handout.data["scores"] = list(_scores(handout, lesson, level, instrument, paper, large))
     return handout
+
+
+def _qr(handout: Handout, lesson: Lesson) -> dict[str, str] | None:
+    """Give the way from paper to the lesson's page, if it has an address."""
+    address = lesson.settings.address
+    if not address:
+        return None
+    handout.pictures["qr.svg"] = qr_svg(address, source=lesson.settings.source)
+    return {
+        "file": "qr.svg",
+        "address": address,
+        "alt": f"QR code with the address of this lesson: {address}",
+    }
 
 
 def _facts(lesson: Lesson, level: Level, instrument: str) -> dict[str, Any]:
@@ -111,6 +134,7 @@ def _facts(lesson: Lesson, level: Level, instrument: str) -> dict[str, Any]:
     return {
         "document_title": f"{lesson.title}: {title}, {horn.name}",
         "title": lesson.title,
+        "title_pt": _title_pt(lesson.title),
         "author": settings.composer or settings.school or lesson.title,
         "description": f"Handout for {horn.name} in {key}: {title}. {settings.summary}",
         "keywords": [horn.name, title, key, lesson.form.pattern],
@@ -160,7 +184,8 @@ def _scores(
     part = lesson.part(level.name, instrument)
     end = len(part.tune.bars) - 1
     head_end = end if level.solo is None else level.solo[0] - 1
-    pieces = [("The melody", 0, head_end, _HEAD_ROOM_MM)]
+    head_mm = _head_mm(handout.data, paper)
+    pieces = [("The melody", 0, head_end, head_mm)]
     if level.solo is not None:
         pieces.append(("The solo", level.solo[0], end, _SOLO_ROOM_MM))
     for heading, first, last, taken_mm in pieces:
@@ -174,6 +199,30 @@ def _scores(
             "gap_mm": score.gap_mm,
             "fills_page": score.fills_page,
         }
+
+
+def _head_mm(data: Mapping[str, Any], paper: Paper) -> float:
+    """Estimate the height of the first page's head, rather too much than too little."""
+    beside = max(
+        len(data["tempo"]) * _LETTER_MM, len(data["instrument"]) * 1.4 * _LETTER_MM
+    )
+    beside += 11.0 + (24.0 if data["qr"] else 0.0)
+    points: int = data["title_pt"]
+    title = _lines(data["title"], paper.text_width_mm - beside, points * _TITLE_LETTER_MM)
+    route = _lines(
+        f"{data['words']['played']} {data['route']}", paper.text_width_mm, _LETTER_MM
+    )
+    wider = (title - 1) * points * _TITLE_LINE_MM + (route - 1) * _LINE_MM
+    return _HEAD_ROOM_MM + wider + (_QR_ROOM_MM if data["qr"] else 0.0)
+
+
+def _title_pt(title: str) -> int:
+    """Choose the title's size: a long one must not take the music's place."""
+    return 25 if len(title) <= 32 else 21 if len(title) <= 60 else 17
+
+
+def _lines(text: str, width_mm: float, letter_mm: float) -> int:
+    return max(1, len(wrap(text, max(1, int(width_mm / letter_mm)))))
 
 
 def _sections(

@@ -14,12 +14,16 @@ from pathlib import Path
 from typing import Literal
 
 from kit.lesson import Lesson, open_lesson
-from kit.lesson.audio import LEVEL_MIXES, level_audio
+from kit.lesson.audio import level_audio
+from kit.publish.aids import recording_aids
+from kit.publish.audio_files import audio_percents, level_audio_files
+from kit.publish.captions import captions_vtt
 from kit.publish.execute import executed_notebook
 from kit.publish.handout import handout_pdf
 from kit.publish.manifest import BuiltFile
 from kit.publish.page import page_html
 from kit.publish.parts import part_musicxml
+from kit.publish.video import score_video
 from kit.route import chapters_vtt, timing_map
 
 Audience = Literal["members", "public"]
@@ -32,6 +36,7 @@ __all__ = [
     "run_job",
     "run_notebook",
     "sheet_jobs",
+    "video_jobs",
 ]
 
 
@@ -43,26 +48,38 @@ class Job:
     """
 
     folder: Path
-    kind: Literal["audio", "sheets", "timing", "page"]
+    kind: Literal["audio", "sheets", "timing", "recording", "page", "video"]
     level: str = ""
     instrument: str = ""
     audience: Audience = "members"
     notebook: str = ""
     links: tuple[str, ...] = ()
+    tempo_percent: int = 100
 
     @property
     def title(self) -> str:
         """What the progress display calls it."""
         if self.kind == "page":
             return f"{self.audience} page"
+        if self.kind == "video":
+            return f"{self.level}, video for {self.instrument}"
+        if self.tempo_percent != 100:
+            return f"{self.level}, {self.kind} at {self.tempo_percent} %"
         return f"{self.level}, {self.instrument or self.kind}"
 
 
 def audio_jobs(lesson: Lesson) -> list[Job]:
     """Give the jobs that need no notebook, the long ones first so that nobody waits."""
     longest_first = sorted(lesson.levels, key=lambda level: -level.seconds)
-    return [Job(lesson.folder, "audio", level.name) for level in longest_first] + [
-        Job(lesson.folder, "timing", level.name) for level in lesson.levels
+    audio = [
+        Job(lesson.folder, "audio", level.name, tempo_percent=percent)
+        for level in longest_first
+        for percent in audio_percents(lesson)
+    ]
+    return audio + [
+        Job(lesson.folder, kind, level.name)
+        for kind in ("timing", "recording")
+        for level in lesson.levels
     ]
 
 
@@ -82,6 +99,11 @@ def page_job(
     return Job(
         lesson.folder, "page", audience=audience, notebook=notebook, links=tuple(links)
     )
+
+
+def video_jobs(lesson: Lesson, videos: Iterable[tuple[str, str]]) -> list[Job]:
+    """Give one job for each video of a level and an instrument; it needs the audio."""
+    return [Job(lesson.folder, "video", level, horn) for level, horn in videos]
 
 
 def run_notebook(folder: Path) -> str:
@@ -112,40 +134,51 @@ def run_job(job: Job, stamp: str) -> list[BuiltFile]:
         Fingerprint of the lesson's files; a worker keeps the lesson it opened for it.
     """
     lesson = _lesson(job.folder, stamp)
-    makers = {"audio": _audio, "sheets": _sheets, "timing": _timing, "page": _page}
+    makers = {
+        "audio": _audio,
+        "sheets": _sheets,
+        "timing": _timing,
+        "recording": _recording,
+        "page": _page,
+        "video": _video,
+    }
     return list(makers[job.kind](lesson, job))
 
 
 def _audio(lesson: Lesson, job: Job) -> Iterator[BuiltFile]:
-    for mix, audio in level_audio(lesson, job.level, LEVEL_MIXES).items():
-        yield BuiltFile(
-            path=f"audio/{job.level}-{mix}.mp3",
-            kind="audio",
-            tier=lesson.settings.tiers.of("audio", job.level),
-            data=audio.data,
-            level=job.level,
-            mix=mix,
-            tempo_percent=100,
-            seconds=round(audio.seconds, 3),
-            lufs=round(audio.lufs, 2),
-            true_peak_dbtp=round(audio.true_peak_dbtp, 2),
-        )
+    return level_audio_files(lesson, job.level, job.tempo_percent)
 
 
 def _sheets(lesson: Lesson, job: Job) -> Iterator[BuiltFile]:
-    part = part_musicxml(lesson, job.level, job.instrument).encode()
-    handout = handout_pdf(lesson, job.level, job.instrument, json.loads(job.notebook))
-    for kind, folder, suffix, data in (
-        ("part", "parts", "musicxml", part),
-        ("handout", "handouts", "pdf", handout),
-    ):
+    notebook = json.loads(job.notebook)
+    name = f"{job.level}-{job.instrument}"
+    tiers = lesson.settings.tiers
+    yield BuiltFile(
+        path=f"parts/{name}.musicxml",
+        kind="part",
+        tier=tiers.of("part", job.level),
+        data=part_musicxml(lesson, job.level, job.instrument).encode(),
+        level=job.level,
+        instrument=job.instrument,
+    )
+    for variant in lesson.settings.handout.variants:
+        pdf = handout_pdf(
+            lesson,
+            job.level,
+            job.instrument,
+            notebook,
+            paper=variant.paper,
+            large_print=variant.large_print,
+        )
         yield BuiltFile(
-            path=f"{folder}/{job.level}-{job.instrument}.{suffix}",
-            kind=kind,
-            tier=lesson.settings.tiers.of(kind, job.level),
-            data=data,
+            path=f"handouts/{name}{variant.suffix}.pdf",
+            kind="handout",
+            tier=tiers.of("handout", job.level),
+            data=pdf,
             level=job.level,
             instrument=job.instrument,
+            paper=variant.paper,
+            large_print=variant.large_print or None,
         )
 
 
@@ -153,14 +186,45 @@ def _timing(lesson: Lesson, job: Job) -> Iterator[BuiltFile]:
     level = lesson.level(job.level)
     timing = json.dumps(timing_map(level.route, level.tempo_qpm), indent=1)
     chapters = chapters_vtt(level.route, level.tempo_qpm)
-    for kind, suffix, text in (("timing", "json", timing), ("chapters", "vtt", chapters)):
+    captions = captions_vtt(level)
+    for kind, ending, text in (
+        ("timing", ".json", timing),
+        ("chapters", ".vtt", chapters),
+        ("captions", "-captions.vtt", captions),
+    ):
         yield BuiltFile(
-            path=f"timing/{job.level}.{suffix}",
+            path=f"timing/{job.level}{ending}",
             kind=kind,
             tier=lesson.settings.tiers.of(kind, job.level),
             data=text.encode(),
             level=job.level,
         )
+
+
+def _recording(lesson: Lesson, job: Job) -> Iterator[BuiltFile]:
+    for aid in recording_aids(lesson, job.level):
+        yield BuiltFile(
+            path=aid.path(job.level),
+            kind=aid.kind,
+            tier="members",
+            data=aid.data,
+            level=job.level,
+        )
+
+
+def _video(lesson: Lesson, job: Job) -> Iterator[BuiltFile]:
+    demo = level_audio(lesson, job.level, ("demo",))["demo"]
+    yield BuiltFile(
+        path=f"video/{job.level}-{job.instrument}.mp4",
+        kind="video",
+        tier=lesson.settings.tiers.of("video", job.level),
+        data=score_video(lesson, job.level, job.instrument, demo.data),
+        level=job.level,
+        instrument=job.instrument,
+        mix="demo",
+        tempo_percent=100,
+        seconds=round(demo.seconds, 3),
+    )
 
 
 def _page(lesson: Lesson, job: Job) -> Iterator[BuiltFile]:

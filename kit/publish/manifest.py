@@ -10,7 +10,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, fields
 from typing import Any
 
-from kit.lesson import Lesson
+from kit.form import form_name
+from kit.lesson import CatalogueSettings, Lesson
 from kit.levels import difficulty
 
 __all__ = ["BuiltFile", "manifest"]
@@ -31,6 +32,11 @@ class BuiltFile:
     seconds: float | None = None
     lufs: float | None = None
     true_peak_dbtp: float | None = None
+    paper: str | None = None
+    large_print: bool | None = None
+    soundfont: str | None = None
+    bars: str | None = None
+    section: str | None = None
 
     def entry(self) -> dict[str, Any]:
         """Give the manifest's entry."""
@@ -45,15 +51,35 @@ def manifest(
     lesson: Lesson, files: Iterable[BuiltFile], *, built_from: str, kit_version: str
 ) -> dict[str, Any]:
     """Describe a lesson and the files built from it."""
+    settings = lesson.settings
+    first = lesson.level_names[0]
     return {
         "lesson": lesson.slug,
         "title": lesson.title,
+        "composer": settings.composer,
+        "school": settings.school,
+        "language": settings.language,
+        "summary": settings.summary,
+        "address": settings.address,
         "concert_key": lesson.tune.key.name,
         "form": lesson.form.pattern,
+        "form_name": form_name(lesson.played, lesson.form),
+        "meter": str(lesson.tune.meter),
+        "instruments": [
+            {
+                "slug": horn.slug,
+                "name": horn.name,
+                "key": str(lesson.part(first, horn.slug).tune.key),
+            }
+            for horn in settings.instruments
+        ],
+        "catalogue": _catalogue(settings.catalogue),
         "levels": [
             {
                 "name": level.name,
                 "title": level.settings.title,
+                "summary": level.settings.summary,
+                "free": level.name in settings.tiers.free_levels,
                 "tempo": level.settings.tempo,
                 "feel": level.settings.feel,
                 "bars": level.route.counted_bars,
@@ -67,3 +93,14 @@ def manifest(
         "built_from": built_from,
         "files": [file.entry() for file in sorted(files, key=lambda file: file.path)],
     }
+
+
+def _catalogue(settings: CatalogueSettings) -> dict[str, Any]:
+    published = settings.published.isoformat() if settings.published else ""
+    values = {
+        "course": settings.course,
+        "order": settings.order if settings.course else 0,
+        "adds": settings.adds,
+        "published": published,
+    }
+    return {name: value for name, value in values.items() if value}

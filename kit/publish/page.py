@@ -29,7 +29,9 @@ from traitlets import Enum, default
 
 from kit.lesson import Lesson, open_lesson
 from kit.publish.cells import has_run, read_cells
-from kit.publish.page_view import PageOrder, Sound, page_view
+from kit.publish.closed_page import closed_page
+from kit.publish.page_sound import Sound
+from kit.publish.page_view import PageOrder, page_view
 
 __all__ = ["PageExporter", "page_html"]
 
@@ -131,6 +133,8 @@ class PageExporter(TemplateExporter):
             audience=self.audience,
             links=tuple(resources.pop("kit_links", ())),
         )
+        if not order.levels:
+            return closed_page(lesson), resources
         sounds = _sounds(order, resources.pop("kit_audio", {}))
         view = resources["view"] = page_view(order, sounds)
         if len(view["sounds"]) < len(sounds):

@@ -45,7 +45,7 @@ def draw_figure(
     -------
     str or None
         A fragment, or None where there is nothing to show: a comparison with a level below
-        the first, or the whole sheet, which the page shows anyway.
+        the first, the whole sheet, which the page shows anyway, or what is for the teacher.
 
     Raises
     ------
@@ -62,17 +62,25 @@ def draw_figure(
     return _DRAWERS[call.show](lesson, call.options, shown, instrument, among)
 
 
+def _twice(desk: str, telephone: str) -> str:
+    """Put a figure's two widths side by side; the style sheet shows one of them."""
+    return f'<div class="wide">{desk}</div><div class="narrow">{telephone}</div>'
+
+
 def _form_chart(
     lesson: Lesson, _options: Any, _level: str, instrument: str, _among: Sequence[str]
 ) -> str:
-    return form_chart(lesson, instrument=instrument).html
+    return _twice(
+        form_chart(lesson, instrument=instrument).html,
+        form_chart(lesson, instrument=instrument, bars_per_line=4).html,
+    )
 
 
 def _excerpt(
     lesson: Lesson, options: Any, level: str, instrument: str, _among: Sequence[str]
 ) -> str | None:
-    section, bars = options.get("section"), options.get("bars")
-    if not (section or bars or options.get("level")):
+    section, bars, key = (options.get(name) for name in ("section", "bars", "key"))
+    if not (section or bars or key or options.get("level")):
         return None  # all of the chosen level stands at the head of the page
 
     def drawn(bars_per_line: int) -> str:
@@ -83,9 +91,16 @@ def _excerpt(
             section=section,
             bars=(int(bars[0]), int(bars[1])) if bars else None,
             bars_per_line=bars_per_line,
+            key=key,
         ).html
 
-    return f'<div class="wide">{drawn(4)}</div><div class="narrow">{drawn(2)}</div>'
+    return _twice(drawn(4), drawn(2))
+
+
+def _problems(
+    _lesson: Lesson, _options: Any, _level: str, _instrument: str, _among: Sequence[str]
+) -> None:
+    """Show nothing: what the kit finds doubtful is for the teacher, not for students."""
 
 
 def _player(
@@ -110,13 +125,28 @@ def _comparison(
     lower = options.get("lower") or (among[place - 1] if place > 0 else None)
     if lower is None or lower == upper:
         return None
-    return comparison(lesson, lower=lower, upper=upper, instrument=instrument).html
+
+    def drawn(bars_per_line: int) -> str:
+        return comparison(
+            lesson,
+            lower=lower,
+            upper=upper,
+            instrument=instrument,
+            bars_per_line=bars_per_line,
+        ).html
+
+    return _twice(drawn(4), drawn(2))
 
 
 def _solo_guide(
     lesson: Lesson, _options: Any, level: str, instrument: str, _among: Sequence[str]
 ) -> str:
-    return solo_guide(lesson, level=level, instrument=instrument).html
+    def drawn(bars_per_line: int) -> str:
+        return solo_guide(
+            lesson, level=level, instrument=instrument, bars_per_line=bars_per_line
+        ).html
+
+    return _twice(drawn(4), drawn(2))
 
 
 def _practice_plan(
@@ -133,4 +163,5 @@ _DRAWERS: dict[str, _Drawer] = {
     "comparison": _comparison,
     "solo-guide": _solo_guide,
     "practice-plan": _practice_plan,
+    "problems": _problems,
 }

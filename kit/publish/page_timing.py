@@ -56,9 +56,17 @@ def _begins(bar: PerformedBar, before: PerformedBar | None) -> bool:
     return bar.starts_section and not before.is_pickup
 
 
-def note_spans(level: Level) -> list[list[NoteSpan]]:
-    """Give each bar's notes as (position, start, end), rests left out."""
-    share = _off_beat(level)
+def note_spans(level: Level, *, tempo_percent: int = 100) -> list[list[NoteSpan]]:
+    """Give each bar's notes as (position, start, end), rests left out.
+
+    Parameters
+    ----------
+    level : Level
+        The level.
+    tempo_percent : int > 0
+        Of the level's tempo: the slower a swing is played, the later its off-beats come.
+    """
+    share = _off_beat(level, level.settings.tempo * tempo_percent / 100)
     return [
         [
             (position, _part(bar, note.onset, share), _part(bar, note.end, share))
@@ -69,9 +77,8 @@ def note_spans(level: Level) -> list[list[NoteSpan]]:
     ]
 
 
-def _off_beat(level: Level) -> float:
+def _off_beat(level: Level, tempo_bpm: float) -> float:
     """Give the melody's off-beat as a share of the beat."""
-    tempo_bpm = level.settings.tempo
     ratio = swing_ratio(load_feel(level.settings.feel), tempo_bpm)
     return melody_share(swing_share(ratio), tempo_bpm)
 

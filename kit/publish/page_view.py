@@ -25,7 +25,17 @@ from kit.figures.written import tempo_words
 from kit.form.names import form_name
 from kit.lesson import Lesson, Level
 from kit.publish.cells import LessonCell, cells_for_page
+from kit.publish.page_downloads import downloads
 from kit.publish.page_packs import PackMaker, figure_id
+from kit.publish.page_sound import (
+    CARRIED_MIXES,
+    MIXES,
+    Sound,
+    SoundFile,
+    fitting_sounds,
+    sound_files,
+    tempo_steps,
+)
 from kit.publish.page_timing import note_spans, route_rows
 from kit.publish.prose import parse_prose, plain_text
 from kit.publish.prose_html import prose_html
@@ -37,36 +47,12 @@ from kit.publish.wording import (
     feel_words,
 )
 
-__all__ = ["MIXES", "PageOrder", "Sound", "fitting_sounds", "page_view"]
+__all__ = ["PageOrder", "page_view"]
 
-MIXES = {
-    "demo": "melody and band",
-    "backing": "the band, you play",
-    "melody": "melody alone",
-}
-"""Mixes a page offers, in order, and what it calls them."""
-
-LARGEST_PAGE_BYTES = {"members": 15_000_000, "public": 3_000_000}
-"""What a page may weigh; sound that does not fit is left to the audio files beside it."""
-_TEXT_BYTES = 250_000
-"""Room for words, styles, program and the first notation (measured: 120 to 220 kB)."""
-
-_SCRIPTS = ("store", "packs", "clock", "score", "strip", "figures", "page")
-
-
-@dataclass(frozen=True, slots=True)
-class Sound:
-    """Encoded audio of one level and mix, as base64 text."""
-
-    level: str
-    mix: str
-    base64: str
-    mime: str = "audio/mpeg"
-
-    @property
-    def name(self) -> str:
-        """How the page's script asks for it."""
-        return f"{self.level}/{self.mix}"
+_SCRIPTS = (
+    "store", "packs", "sources", "clicks", "clock", "score", "strip", "loops", "stand",
+    "figures", "page",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,33 +96,9 @@ class PageOrder:
         return [
             (level, mix)
             for level in self.levels
-            for mix in MIXES
+            for mix in CARRIED_MIXES
             if self.audience == "members" or tiers.of("audio", level) == "free"
         ]
-
-
-def fitting_sounds(
-    sounds: Sequence[Sound], *, audience: str, packs_bytes: int
-) -> list[Sound]:
-    """Choose the sounds that fit a page: every level's first mix before any second one.
-
-    Parameters
-    ----------
-    sounds : sequence of Sound
-        All that would be wanted.
-    audience : "members" or "public"
-        Whose page.
-    packs_bytes : int
-        What the notation takes.
-    """
-    room = LARGEST_PAGE_BYTES[audience] - _TEXT_BYTES - packs_bytes
-    mixes = list(MIXES)
-    kept: set[str] = set()
-    for sound in sorted(sounds, key=lambda sound: mixes.index(sound.mix)):
-        if len(sound.base64) <= room:
-            room -= len(sound.base64)
-            kept.add(sound.name)
-    return [sound for sound in sounds if sound.name in kept]
 
 
 def page_view(order: PageOrder, sounds: Sequence[Sound]) -> dict[str, Any]:
@@ -184,7 +146,7 @@ def page_view(order: PageOrder, sounds: Sequence[Sound]) -> dict[str, Any]:
         "mixes": [{"name": name, "title": title} for name, title in MIXES.items()],
         "caution": f"{CAUTION_HEARING} {CAUTION_PLAYING}",
         "parts": parts,
-        "downloads": _downloads(order),
+        "downloads": downloads(settings, order.links),
         "locked": [
             {"title": row.title, "summary": row.summary}
             for row in settings.levels
@@ -285,35 +247,6 @@ def _figure(
     }
 
 
-def _downloads(order: PageOrder) -> list[dict[str, Any]]:
-    """Group the links: for each instrument its handouts and parts, then the audio."""
-    settings = order.lesson.settings
-    titles = {row.name: row.title for row in settings.levels}
-    groups = []
-    for horn in settings.instruments:
-        links = []
-        for level, title in titles.items():
-            handout = f"handouts/{level}-{horn.slug}.pdf"
-            part = f"parts/{level}-{horn.slug}.musicxml"
-            if handout in order.links:
-                links.append({"path": handout, "text": f"{title} handout (PDF)"})
-            if part in order.links:
-                links.append({"path": part, "text": f"{title} part (MusicXML)"})
-        if links:
-            groups.append({"title": horn.name, "instrument": horn.slug, "links": links})
-    for level, title in titles.items():
-        links = [
-            {"path": f"audio/{level}-{mix}.mp3", "text": words}
-            for mix, words in MIXES.items()
-            if f"audio/{level}-{mix}.mp3" in order.links
-        ]
-        if links:
-            groups.append(
-                {"title": f"{title} audio (MP3)", "instrument": "", "links": links}
-            )
-    return groups
-
-
 def _imprint(order: PageOrder) -> list[str]:
     settings = order.lesson.settings
     lines = [settings.rights.statement, RIGHTS_REMINDER]
@@ -330,22 +263,42 @@ def _data(order: PageOrder, sounds: Sequence[Sound]) -> dict[str, Any]:
         "instruments": [{"slug": h.slug, "name": h.name} for h in settings.instruments],
         "levels": [
             _level_data(
-                order.lesson.level(name), [s.mix for s in sounds if s.level == name]
+                order.lesson.level(name),
+                [sound for sound in sounds if sound.level == name],
+                sound_files(order.links, [name]),
             )
             for name in order.levels
         ],
     }
 
 
-def _level_data(level: Level, mixes: list[str]) -> dict[str, Any]:
+def _level_data(
+    level: Level, carried: Sequence[Sound], beside: Sequence[SoundFile]
+) -> dict[str, Any]:
+    """Give a level's sounds with the map that belongs to them.
+
+    A source is its tempo in per cent and its path; the path is empty for what the page
+    carries. Bars keep their share of the time at every tempo, so that one map serves all;
+    swung notes do not, so that each tempo has its own onsets.
+    """
+    sources: dict[str, list[tuple[int, str]]] = {}
+    for mix in MIXES:
+        found = [(100, "") for sound in carried if sound.mix == mix]
+        found += [(file.tempo_percent, file.path) for file in beside if file.mix == mix]
+        if found:
+            sources[mix] = found
     return {
         **_level_words(level),
         "tempo": level.settings.tempo,
         "seconds": round(level.count_in_s + level.seconds, 3),
         "count_in_end": round(level.count_in_s, 6),
-        "mixes": mixes,
+        "beats": float(level.sheet.meter.bar_length / level.sheet.meter.pulse),
+        "sources": sources,
         "map": route_rows(level),
-        "onsets": note_spans(level),
+        "onsets": {
+            str(percent): note_spans(level, tempo_percent=percent)
+            for percent in tempo_steps(beside)
+        },
     }
 
 

@@ -42,5 +42,5 @@ class Paper:
 
 PAPERS = {
     "a4": Paper("a4", 210.0, 297.0),
-    "us-letter": Paper("us-letter", 215.9, 279.4),
+    "letter": Paper("us-letter", 215.9, 279.4),
 }

@@ -21,8 +21,8 @@ from kit.errors import LessonError, SetupError
 
 __all__ = ["press_pdf"]
 
-TEXT_SCALES = (1.0, 0.98, 0.96, 0.94, 0.92)
-"""Text sizes to try, as shares of the template's own."""
+TEXT_SCALES = (1.0, 0.98, 0.96, 0.94, 0.92, 1.03, 1.06, 1.09)
+"""Text sizes to try, as shares of the template's own: save a thin page, or else fill it."""
 THIN_PAGE = 0.2
 """A last page filled to less than this share of its height is not worth its paper."""
 _TEMPLATES = ("handout.typ", "prose.typ")
@@ -47,7 +47,8 @@ def press_pdf(
 ) -> bytes:
     """Set a template with its data.
 
-    The text is set a little smaller where that saves a last page of a few lines.
+    The text is set a little smaller where that saves a last page of a few lines, or a
+    little larger where only that fills it.
 
     Parameters
     ----------
@@ -103,7 +104,7 @@ def _well_filled(
     template: str,
     ignore_system_fonts: bool,
 ) -> dict[str, bytes]:
-    """Choose the largest text that leaves no thin last page, or else the usual size."""
+    """Choose the first size that leaves no thin last page, or else the usual one."""
     layouts = [_sources(data, attachments, template, scale) for scale in TEXT_SCALES]
     for layout in layouts:
         end = _end(layout, ignore_system_fonts)

@@ -21,8 +21,9 @@ REMINDER = "This is a reminder, not legal advice."
 
 @dataclass(frozen=True, slots=True)
 class Advice:
-    """One thing to act on: a clause without a full stop, and what to do."""
+    """One thing to act on: a short name, a clause without a full stop, and what to do."""
 
+    code: str
     severity: Literal["error", "warning"]
     text: str
     remedy: str
@@ -48,6 +49,7 @@ def _advice(
 ) -> Iterator[Advice]:
     if not rights.is_stated:
         yield Advice(
+            "no-rights",
             worst,
             "no basis is stated for publishing this tune"
             + (", and the lesson gives files away" if gives_away else ""),
@@ -57,6 +59,7 @@ def _advice(
     elif rights.basis in ("licensed", "permission"):
         if not rights.licence.strip():
             yield Advice(
+                "no-licence",
                 "warning",
                 f'the basis is "{rights.basis}", and nothing says by whom and for what',
                 "add licence = … with the licence's text, or who gave permission and when",
@@ -74,6 +77,7 @@ def _public_domain(
     remedy = "correct the years, name only countries where it holds, or ask a lawyer"
     if protected and (rights.countries or not (free or unknown)):
         yield Advice(
+            "rights-contradict",
             worst,
             'the basis is "public domain", and the years stated say otherwise: '
             + _joined(protected),
@@ -81,6 +85,7 @@ def _public_domain(
         )
     elif protected:
         yield Advice(
+            "rights-differ",
             "warning",
             f"countries differ: {_joined([*protected, *free])}",
             "name the countries where you offer it with countries = […] "
@@ -88,6 +93,7 @@ def _public_domain(
         )
     if unknown:
         yield Advice(
+            "rights-unknown",
             "warning",
             f"whether the tune is in the public domain cannot be computed: "
             f"{_joined(unknown)}",

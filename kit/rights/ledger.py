@@ -92,7 +92,7 @@ class Rights:
 
 
 def credit_line(rights: Rights) -> str:
-    """Word who made the tune and on what basis it is published, for where nothing is stated.
+    """Word who made the tune and on what basis it is published.
 
     Empty where the ledger names nobody and no year.
 

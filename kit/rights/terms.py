@@ -11,9 +11,9 @@ Conventions
 Sources
 -------
 * United States: 17 U.S.C. 302 (life and 70 years; anonymous: 95 years from publication),
-  303(a) (first published 1978 to 2002: not before the end of 2047), 304 (95 years for works
-  published before 1978), 305 (end of the calendar year); U.S. Copyright Office, Circulars 1,
-  15A and 15T.
+  303(a) (first published 1978 to 2002: not before the end of 2047), 304 (95 years for
+  works published before 1978), 305 (end of the calendar year); U.S. Copyright Office,
+  Circulars 1, 15A and 15T.
 * European Union: Directive 2006/116/EC, articles 1(1) to 1(3) and 8, and article 1(7) as
   inserted by Directive 2011/77/EU (music with words: the last of both authors).
 * United Kingdom: Copyright, Designs and Patents Act 1988, sections 12 and 10A.
@@ -68,7 +68,9 @@ class Term:
             return f"Protected in {where} to the end of {self.until} ({why})."
         if self.status == "free":
             assert self.until is not None
-            return f"In the public domain in {where} since 1 January {self.until + 1} ({why})."
+            return (
+                f"In the public domain in {where} since 1 January {self.until + 1} ({why})."
+            )
         return f"Not known for {where}: {why}."
 
 
@@ -110,8 +112,8 @@ def _united_states(work: Work) -> tuple[int | None, str]:
     if year is None:
         return None, f"the year in which {work.what} was first published is missing"
     if year < _ACT_OF_1976_IN_FORCE or work.anonymous:
-        until = year + _YEARS_FROM_PUBLICATION
-        return until, f"{work.what}: published {year}, and {_YEARS_FROM_PUBLICATION} years"
+        reason = f"{work.what}: published {year}, and {_YEARS_FROM_PUBLICATION} years"
+        return year + _YEARS_FROM_PUBLICATION, reason
     until, reason = _life_and_seventy(work)
     if until is not None and year <= _LAST_GUARANTEED_PUBLICATION:
         if until < _GUARANTEED_UNTIL:
@@ -137,7 +139,10 @@ def _life_and_seventy(work: Work) -> tuple[int | None, str]:
     last = max(work.authors, key=lambda person: person.died or 0)
     assert last.died is not None
     until = last.died + _YEARS_FROM_DEATH
-    return until, f"{work.what}: {last.name} died {last.died}, and {_YEARS_FROM_DEATH} years"
+    return (
+        until,
+        f"{work.what}: {last.name} died {last.died}, and {_YEARS_FROM_DEATH} years",
+    )
 
 
 _RULES: dict[str, Callable[[Work], tuple[int | None, str]]] = {

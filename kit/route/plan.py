@@ -13,6 +13,8 @@ Conventions
 * A tag plays the passage's last bars again: ``times`` is how often in all.
 * A pick-up after a full bar, or after the count-in, overlaps it; after a short bar it
   completes it.
+* An intro plays bars of the form ahead of the head, without the melody: the form's last
+  four bars, its last two twice (the turnaround), or its first two twice (a vamp).
 
 Source: common practice.
 """
@@ -26,11 +28,22 @@ from typing import Literal
 
 from kit.errors import RouteError
 from kit.form.sections import Form, Section
+from kit.route.tempo import STEADY, TempoMap, quarters_to_seconds, ritardando
 from kit.tune.model import Meter, Tune
 
-__all__ = ["Passage", "PerformedBar", "Route", "Tag", "plan_route"]
+__all__ = [
+    "INTROS",
+    "Passage",
+    "PerformedBar",
+    "Route",
+    "Tag",
+    "plan_route",
+    "quarters_to_seconds",
+]
 
 PassageKind = Literal["head", "solo"]
+INTROS = ("last-four-bars", "turnaround", "vamp")
+_RITARDANDO_BARS = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +73,7 @@ class PerformedBar:
 
     Parameters
     ----------
-    kind : "count-in", "head", "solo" or "tag"
+    kind : "count-in", "intro", "head", "solo" or "tag"
     section : str
         Label of the section, empty in the count-in.
     sheet_index : int
@@ -70,7 +83,8 @@ class PerformedBar:
     number : int
         Its printed number.
     time_through : int
-        How often this printed bar has been played by now, from 1.
+        How often this printed bar has been played by now, from 1; 0 in an intro, which
+        plays its changes only.
     start, length : Fraction
         Quarter notes from the first click, and of the bar as played.
     meter : Meter
@@ -81,7 +95,7 @@ class PerformedBar:
         Whether a section begins here.
     """
 
-    kind: Literal["count-in", "head", "solo", "tag"]
+    kind: Literal["count-in", "intro", "head", "solo", "tag"]
     section: str
     sheet_index: int
     form_index: int
@@ -102,10 +116,11 @@ class PerformedBar:
 
 @dataclass(frozen=True, slots=True)
 class Route:
-    """All that is performed at one level, in order."""
+    """All that is performed at one level, in order, and how its tempo runs."""
 
     count_in: tuple[PerformedBar, ...]
     bars: tuple[PerformedBar, ...]
+    tempo_map: TempoMap = STEADY
 
     @property
     def counted_bars(self) -> int:
@@ -122,26 +137,18 @@ class Route:
         """Where the last bar ends, in quarter notes from the first click."""
         return self.bars[-1].end
 
+    def second_at(self, position: Fraction, tempo_qpm: float) -> float:
+        """Give the second of a position, from the first click."""
+        return self.tempo_map.seconds(position, tempo_qpm)
+
     def seconds(self, tempo_qpm: float) -> float:
         """Give the playing time without the count-in, in seconds."""
-        return quarters_to_seconds(self.end - self.music_start, tempo_qpm)
+        start = self.second_at(self.music_start, tempo_qpm)
+        return self.second_at(self.end, tempo_qpm) - start
 
     def bar_starts(self, tempo_qpm: float) -> tuple[float, ...]:
         """Give the second at which each bar of `bars` begins, from the first click."""
-        return tuple(quarters_to_seconds(bar.start, tempo_qpm) for bar in self.bars)
-
-
-def quarters_to_seconds(quarters: Fraction, tempo_qpm: float) -> float:
-    """Turn a length in quarter notes into seconds.
-
-    Raises
-    ------
-    ValueError
-        If the tempo is not above zero.
-    """
-    if not tempo_qpm > 0:
-        raise ValueError(f"a tempo must be above zero, not {tempo_qpm}")
-    return float(quarters) * 60.0 / tempo_qpm
+        return tuple(self.second_at(bar.start, tempo_qpm) for bar in self.bars)
 
 
 def plan_route(
@@ -152,6 +159,8 @@ def plan_route(
     order: Sequence[int],
     solo: tuple[int, int] | None = None,
     count_in_bars: int = 2,
+    intro: str = "",
+    slows_down: bool = False,
 ) -> Route:
     """Work out every performed bar.
 
@@ -169,20 +178,41 @@ def plan_route(
         First sheet index and number of bars of a written solo. Without it solos are open.
     count_in_bars : int >= 0
         Full bars of clicks before the music.
+    intro : str
+        One of `INTROS`, or empty for none.
+    slows_down : bool
+        Whether the two bars before the last one are a ritardando.
 
     Raises
     ------
     RouteError
         If a passage asks for a section the form does not have, a tag is longer than its
         passage, or a written solo has another number of bars than the solos take.
+    ValueError
+        If there is no such intro.
     """
+    if intro and intro not in INTROS:
+        raise ValueError(f"no intro {intro!r}; there are {', '.join(INTROS)}")
     planner = _Planner(form, head, order, solo)
     for _ in range(count_in_bars):
         planner.add_count_in()
+    if intro:
+        planner.add_intro(intro)
     for passage in passages:
         planner.add_passage(passage)
     planner.check_solo_length()
-    return Route(tuple(planner.count_in), tuple(planner.bars))
+    bars = tuple(planner.bars)
+    slowing = _slowing(bars) if slows_down else STEADY
+    return Route(tuple(planner.count_in), bars, slowing)
+
+
+def _slowing(bars: Sequence[PerformedBar]) -> TempoMap:
+    """Slow down over the bars before the last, in which the last chord is struck."""
+    full = [bar for bar in bars if not bar.is_pickup]
+    if len(full) < 2:
+        return STEADY
+    first = full[max(0, len(full) - 1 - _RITARDANDO_BARS)]
+    return ritardando(first.start, full[-1].start)
 
 
 class _Planner:
@@ -209,6 +239,26 @@ class _Planner:
         )
         self.count_in.append(bar)
         self.now = bar.end
+
+    def add_intro(self, intro: str) -> None:
+        places = [
+            (section, index)
+            for section in self.form.sections
+            for index in range(section.first, section.last + 1)
+        ]
+        chosen = {
+            "last-four-bars": places[-4:],
+            "turnaround": places[-2:] * 2,
+            "vamp": places[:2] * 2,
+        }
+        for section, index in chosen[intro]:
+            written = self.sheet.bars[self.order[index]]
+            bar = PerformedBar(
+                "intro", section.label, self.order[index], index, written.number, 0,
+                self.now, written.meter.bar_length, written.meter, melody=False,
+            )  # fmt: skip
+            self.bars.append(bar)
+            self.now = bar.end
 
     def add_passage(self, passage: Passage) -> None:
         first = len(self.bars)

@@ -10,13 +10,14 @@ Sources: WebVTT (W3C Candidate Recommendation 2019) for chapters.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from fractions import Fraction
 from typing import Any
 
-from kit.route.plan import PerformedBar, Route, quarters_to_seconds
+from kit.route.plan import PerformedBar, Route
 
 __all__ = ["chapters", "chapters_vtt", "timing_map", "vtt_text", "vtt_time"]
 
-_KIND_WORDS = {"head": "Head", "solo": "Solo", "tag": "Tag"}
+_KIND_WORDS = {"intro": "Intro", "head": "Head", "solo": "Solo", "tag": "Tag"}
 
 
 def timing_map(route: Route, tempo_qpm: float) -> dict[str, Any]:
@@ -33,29 +34,29 @@ def timing_map(route: Route, tempo_qpm: float) -> dict[str, Any]:
         "meter": str(route.bars[0].meter),
         "count_in": {
             "bars": len(route.count_in),
-            "end": _seconds(route.music_start, tempo_qpm),
+            "end": _second(route, route.music_start, tempo_qpm),
         },
-        "bars": [_entry(bar, tempo_qpm) for bar in route.bars],
+        "bars": [_entry(route, bar, tempo_qpm) for bar in route.bars],
     }
 
 
-def _entry(bar: PerformedBar, tempo_qpm: float) -> dict[str, Any]:
+def _entry(route: Route, bar: PerformedBar, tempo_qpm: float) -> dict[str, Any]:
     return {
         "number": bar.number,
         "section": bar.section,
         "pass": bar.time_through,
         "kind": bar.kind,
-        "start": _seconds(bar.start, tempo_qpm),
-        "end": _seconds(bar.end, tempo_qpm),
+        "start": _second(route, bar.start, tempo_qpm),
+        "end": _second(route, bar.end, tempo_qpm),
     }
 
 
-def _seconds(quarters: Any, tempo_qpm: float) -> float:
-    return round(quarters_to_seconds(quarters, tempo_qpm), 6)
+def _second(route: Route, position: Fraction, tempo_qpm: float) -> float:
+    return round(route.second_at(position, tempo_qpm), 6)
 
 
 def chapters_vtt(route: Route, tempo_qpm: float) -> str:
-    """Write one WebVTT chapter for the count-in, each section and the tag."""
+    """Write one WebVTT chapter for the count-in, the intro, each section and the tag."""
     blocks = [
         f"{vtt_time(start)} --> {vtt_time(end)}\n{vtt_text(title)}"
         for start, end, title in chapters(route, tempo_qpm)
@@ -74,11 +75,11 @@ def _chapters(route: Route, tempo_qpm: float) -> Iterator[tuple[float, float, st
         starts.append((0.0, "Count-in"))
     before: PerformedBar | None = None
     for bar in route.bars:
-        begins_tag = bar.kind == "tag" and (before is None or before.kind != "tag")
-        if begins_tag or bar.starts_section:
-            starts.append((_seconds(bar.start, tempo_qpm), _title(bar)))
+        is_new = before is None or before.kind != bar.kind
+        if (bar.kind in ("intro", "tag") and is_new) or bar.starts_section:
+            starts.append((_second(route, bar.start, tempo_qpm), _title(bar)))
         before = bar
-    ends = [start for start, _ in starts[1:]] + [_seconds(route.end, tempo_qpm)]
+    ends = [start for start, _ in starts[1:]] + [_second(route, route.end, tempo_qpm)]
     for (start, text), end in zip(starts, ends, strict=True):
         yield start, end, text
 

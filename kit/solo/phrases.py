@@ -31,7 +31,7 @@ from kit.tune.chord import ChordSymbol
 from kit.tune.model import Meter, Tune
 from kit.tune.pitch import NoteName
 
-__all__ = ["Phrase", "RhythmPrompt", "phrase_plan"]
+__all__ = ["LevelName", "Phrase", "RhythmPrompt", "phrase_plan", "rhythm_prompts"]
 
 LevelName = Literal["beginner", "intermediate", "advanced"]
 _LEVELS = ("beginner", "intermediate", "advanced")
@@ -99,6 +99,32 @@ def _prompts(level: str, role: str) -> tuple[RhythmPrompt, ...]:
     )
 
 
+def rhythm_prompts(meter: Meter) -> tuple[tuple[str, RhythmPrompt], ...]:
+    """Give all rhythms to borrow with their level, from easy to hard, cut to a meter.
+
+    Harder is what has more notes off the beat, then what has more notes.
+    """
+    rest = _rest(meter)
+    found = [
+        (level, _cut(prompt, 2 * meter.bar_length - rest, meter))
+        for level in _LEVELS
+        for role in ("question", "answer")
+        for prompt in _prompts(level, role)
+    ]
+
+    def hardness(item: tuple[str, RhythmPrompt]) -> tuple[int, int, int]:
+        onsets = [onset for onset, _ in item[1].notes]
+        off_beat = sum(onset % meter.pulse != 0 for onset in onsets)
+        return _LEVELS.index(item[0]), off_beat, len(onsets)
+
+    return tuple(sorted(found, key=hardness))
+
+
+def _rest(meter: Meter) -> Fraction:
+    """Give the silence at a phrase's end: half a bar or a little more."""
+    return (meter.pulses + 1) // 2 * meter.pulse
+
+
 def phrase_plan(
     sheet: Tune, form: Form, *, level: LevelName = "beginner"
 ) -> tuple[Phrase, ...]:
@@ -138,7 +164,7 @@ def _phrase(
     length = sum((sheet.bars[k].meter.bar_length for k in bars), Fraction(0))
     chords = tuple(c.symbol for c in changes(sheet, bars[0], bars[-1]))
     offered = _prompts(level, role)
-    rest = (meter.pulses + 1) // 2 * meter.pulse
+    rest = _rest(meter)
     rhythm = _cut(offered[turn // 2 % len(offered)], length - rest, meter)
     aim = _aim(chords, role)
     numbers = tuple(sheet.bars[k].number for k in bars)

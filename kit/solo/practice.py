@@ -133,13 +133,15 @@ def hard_loops(hardest: Sequence[BarDifficulty]) -> tuple[tuple[int, int], ...]:
         return ()
     middle = sorted(bar.overall for bar in hardest)[len(hardest) // 2]
     hard = [
-        bar for bar in hardest if bar.overall >= middle + _HARDER_BY and bar.same_as is None
+        bar
+        for bar in hardest
+        if bar.number > 0 and bar.overall >= middle + _HARDER_BY and bar.same_as is None
     ]
     runs = []
     for _, group in groupby(enumerate(hard), key=lambda pair: pair[1].bar - pair[0]):
         run = [bar for _, bar in group][:4]
         runs.append((max(bar.overall for bar in run), run[0].number, run[-1].number))
-    lowest = min(bar.number for bar in hardest)
+    lowest = min((bar.number for bar in hardest if bar.number > 0), default=1)
     chosen = sorted(runs, key=lambda item: (-item[0], item[1]))[:_MOST_LOOPS]
     return tuple((max(lowest, first - 1), last) for _, first, last in chosen)
 

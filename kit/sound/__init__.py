@@ -9,24 +9,29 @@ from __future__ import annotations
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
+from kit.sound.mix_names import mix_names
 from kit.sound.soundfont import SoundFont, find_soundfont
 
 if TYPE_CHECKING:
     from kit.sound.midi_file import to_midi
     from kit.sound.render import (
         Rendered,
+        encode_lossless,
         encode_mp3,
-        mix_names,
         render_mixes,
         render_stretch,
     )
+    from kit.sound.synth import Synth, open_synth
 
 __all__ = [
     "Rendered",
     "SoundFont",
+    "Synth",
+    "encode_lossless",
     "encode_mp3",
     "find_soundfont",
     "mix_names",
+    "open_synth",
     "render_mixes",
     "render_stretch",
     "to_midi",
@@ -34,8 +39,10 @@ __all__ = [
 
 _HOMES = {
     "Rendered": "kit.sound.render",
+    "Synth": "kit.sound.synth",
+    "encode_lossless": "kit.sound.render",
+    "open_synth": "kit.sound.synth",
     "encode_mp3": "kit.sound.render",
-    "mix_names": "kit.sound.render",
     "render_mixes": "kit.sound.render",
     "render_stretch": "kit.sound.render",
     "to_midi": "kit.sound.midi_file",

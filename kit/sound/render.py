@@ -14,18 +14,28 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kit.band.events import Performance
+from kit.sound.flac import encode_flac
 from kit.sound.loudness import normalised
+from kit.sound.mix_names import mix_table
 from kit.sound.mp3 import encode
 from kit.sound.soundfont import SoundFont, find_soundfont
-from kit.sound.stems import mix_table, render_stem, sample_count, sum_stems
+from kit.sound.stems import render_stem, sample_count, sum_stems
 from kit.sound.synth import SAMPLE_RATE_HZ, Synth, Take, open_synth
 
 Samples = NDArray[np.float32]
 
-__all__ = ["Rendered", "encode_mp3", "mix_names", "render_mixes", "render_stretch"]
+__all__ = [
+    "Rendered",
+    "encode_lossless",
+    "encode_mp3",
+    "render_mixes",
+    "render_stretch",
+]
 
 _SILENCE_DB = -60.0
 _FADE_S = 0.25
+_LOOP_FADE_S = 0.03
+_RISE = 48
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,17 +61,13 @@ class Rendered:
     soundfont: str = ""
 
 
-def mix_names() -> tuple[str, ...]:
-    """List the mixes there are: demo, backing, melody and others."""
-    return tuple(mix_table().mixes)
-
-
 def render_mixes(
     performance: Performance,
     mixes: Sequence[str] = ("demo", "backing", "melody"),
     *,
     soundfont: SoundFont | None = None,
     synth: Synth | None = None,
+    is_loop: bool = False,
 ) -> dict[str, Rendered]:
     """Render mixes of one performance; each player is rendered once for all of them.
 
@@ -75,6 +81,9 @@ def render_mixes(
         `find_soundfont` unless given.
     synth : Synth, optional
         Another synthesiser (tests replace it here).
+    is_loop : bool
+        End exactly with the last bar, without ringing out, so that the audio can be
+        repeated (`kit.band.loop_of`).
 
     Raises
     ------
@@ -83,16 +92,20 @@ def render_mixes(
     SetupError
         If SoundFont or synthesiser are missing.
     """
-    wanted = {mix: mix_table().players(mix) for mix in mixes}
+    wanted = {mix: mix_table().stems(mix) for mix in mixes}
     font = soundfont if soundfont is not None else find_soundfont()
     played_by = synth if synth is not None else open_synth(font)
-    stems: dict[str, Take] = {}
+    takes: dict[tuple[str, ...], Take] = {}
     finished: dict[str, Rendered] = {}
-    for mix, players in wanted.items():
-        for player in players:
-            if player not in stems:
-                stems[player] = render_stem(performance, player, played_by)
-        finished[mix] = _finished([stems[p] for p in players], performance, font.name)
+    for mix, stems in wanted.items():
+        for players in stems:
+            if players not in takes:
+                takes[players] = render_stem(performance, players, played_by)
+        audio = sum_stems([takes[p] for p in stems], sample_count(performance))
+        stop = round(performance.seconds * SAMPLE_RATE_HZ)
+        audio = _cut(audio, stop) if is_loop else _faded(audio, stop)
+        _fade_in(audio)
+        finished[mix] = _finished(audio, font.name)
     return finished
 
 
@@ -114,6 +127,11 @@ def encode_mp3(
     )
 
 
+def encode_lossless(rendered: Rendered, *, tags: Mapping[str, str] | None = None) -> bytes:
+    """Encode a finished mix as FLAC; see `kit.sound.flac.encode_flac`."""
+    return encode_flac(rendered.samples, tags=tags)
+
+
 def render_stretch(
     performance: Performance,
     start_s: float,
@@ -131,9 +149,7 @@ def render_stretch(
     return render_mixes(cut, [mix], soundfont=soundfont, synth=synth)[mix]
 
 
-def _finished(stems: Sequence[Take], performance: Performance, font_name: str) -> Rendered:
-    mix = sum_stems(stems, sample_count(performance))
-    mix = _faded(mix, round(performance.seconds * SAMPLE_RATE_HZ))
+def _finished(mix: Samples, font_name: str) -> Rendered:
     samples, lufs, peak = normalised(mix)
     return Rendered(samples, len(samples) / SAMPLE_RATE_HZ, lufs, peak, font_name)
 
@@ -147,7 +163,24 @@ def _faded(mix: Samples, last_bar_end: int) -> Samples:
     fade = round(_FADE_S * SAMPLE_RATE_HZ)
     stop = last_bar_end + (int(loud[-1]) + 1 if len(loud) else 0) + fade
     mix = mix[: min(stop, len(mix))]
+    _fade_out(mix, fade)
+    return mix
+
+
+def _cut(mix: Samples, stop: int) -> Samples:
+    """End exactly where the loop ends, faded so short that only a click would notice."""
+    mix = mix[:stop]
+    _fade_out(mix, round(_LOOP_FADE_S * SAMPLE_RATE_HZ))
+    return mix
+
+
+def _fade_in(mix: Samples) -> None:
+    """Let a sound that starts with the file rise from nothing, within a millisecond."""
+    rise = min(_RISE, len(mix))
+    mix[:rise] *= np.linspace(0, 1, rise, dtype=np.float32)[:, None]
+
+
+def _fade_out(mix: Samples, fade: int) -> None:
     fade = min(fade, len(mix))
     curve = (1 + np.cos(np.linspace(0, math.pi, fade, dtype=np.float32))) / 2
     mix[len(mix) - fade :] *= curve[:, None]
-    return mix

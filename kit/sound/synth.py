@@ -17,6 +17,7 @@ import io
 import os
 import sys
 from dataclasses import dataclass
+from importlib.metadata import version
 from typing import Protocol
 
 import mido
@@ -71,7 +72,7 @@ class Synth(Protocol):
 
     @property
     def key(self) -> str:
-        """Name and SoundFont digest: the same key gives the same samples."""
+        """Name, version and SoundFont digest: the same key gives the same samples."""
         ...
 
     def render(self, midi: bytes) -> Take:
@@ -101,8 +102,8 @@ class Midirenderer:
 
     @property
     def key(self) -> str:
-        """Name and SoundFont digest."""
-        return f"midirenderer {self._font.digest}"
+        """Name, version and SoundFont digest."""
+        return f"midirenderer {version('midirenderer')} {self._font.digest}"
 
     def render(self, midi: bytes) -> Take:
         """Render a MIDI file; see `Synth.render`."""
@@ -135,8 +136,9 @@ class FluidSynthLibrary:
 
     @property
     def key(self) -> str:
-        """Name and SoundFont digest."""
-        return f"fluidsynth {self._font.digest}"
+        """Name, version and SoundFont digest."""
+        number = self._library.fluid_version_str().decode("ascii", "replace")
+        return f"fluidsynth {number} {self._font.digest}"
 
     def render(self, midi: bytes) -> Take:
         """Render a MIDI file; see `Synth.render`."""
@@ -173,6 +175,7 @@ def _declared(library: ctypes.CDLL) -> ctypes.CDLL:
     """Tell ctypes the signatures, so that pointers are not cut to 32 bits."""
     pointer, text, number = ctypes.c_void_p, ctypes.c_char_p, ctypes.c_int
     signatures: dict[str, tuple[object, list[object]]] = {
+        "fluid_version_str": (text, []),
         "new_fluid_settings": (pointer, []),
         "fluid_settings_setnum": (number, [pointer, text, ctypes.c_double]),
         "fluid_settings_setstr": (number, [pointer, text, text]),

@@ -228,7 +228,7 @@ class AbcBody:
         if self._tuplet is not None:
             played, time, left = self._tuplet
             note.duration = note.duration * time / played
-            note.tuplet = (played, time)
+            note.tuplet = (played, time) if played != time else None
             self._tuplet = (played, time, left - 1) if left > 1 else None
         if not self._bar.notes:
             self._bar.meter, self._bar.key = self.meter, self.key.key

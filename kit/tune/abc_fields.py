@@ -28,7 +28,8 @@ _MODES = {
 _TONIC_FIFTHS = re.compile(r"([A-G])([#b♯♭]?)")
 _EXTRA = re.compile(r"(\^\^|__|\^|_|=)([A-Ga-g])")
 _ALTER = {"^^": 2, "__": -2, "^": 1, "_": -1, "=": 0}
-_SETTING = re.compile(r"(\w+)=\s*(\"[^\"]*\"|\S+)")
+# A setting's name is in small letters; in "Dmix=c" the natural belongs to the key.
+_SETTING = re.compile(r"(?<!\S)([a-z][\w-]*)=\s*(\"[^\"]*\"|\S+)")
 _CLEF_WORDS = frozenset({
     "treble", "bass", "alto", "tenor", "perc", "none", "bass3", "alto1", "alto2",
     "treble+8", "treble-8", "bass-8", "bass+8", "tenor-8", "alto-8", "alto4",
@@ -152,7 +153,8 @@ def parse_meter(value: str) -> Meter | None:
         If it is not a meter.
     """
     text = value.strip()
-    if text.lower() in ("none", ""):
+    # The Essen collection writes FREI, German for free, before the meter that it leans to.
+    if text.lower() in ("none", "") or text.startswith("FREI"):
         return None
     if text in ("C", "c"):
         return Meter(4, 4)

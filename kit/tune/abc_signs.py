@@ -19,6 +19,7 @@ MARKS: dict[str, str] = {
     "mordent": "mordent", "lowermordent": "mordent",
     "uppermordent": "inverted-mordent", "pralltriller": "inverted-mordent",
     "breath": "breath-mark", "slide": "scoop",
+    "upbow": "up-bow", "downbow": "down-bow",
 }  # fmt: skip
 """Decoration to mark of a note."""
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Literal
 
+from kit.tune.marks import in_written_order
 from kit.tune.model import Bar, Grace, Jump, Meter, Note, SpanEnd, SpanKind, Word
 from kit.tune.numbering import meter_filled_by
 from kit.tune.pitch import Key, Pitch
@@ -93,7 +94,7 @@ class NoteDraft:
                     self.pitch,
                     tied=self.pitch is not None and (place < last or self.tied),
                     graces=self.graces if place == 0 else (),
-                    marks=tuple(dict.fromkeys(marks)),
+                    marks=in_written_order(marks),
                     slurs_started=self.slurs_started if place == 0 else 0,
                     slurs_ended=self.slurs_ended if place == last else 0,
                     tuplet=tuplet,
@@ -167,7 +168,7 @@ class BarDraft:
             repeat_times=self.repeat_times,
             endings=self.endings,
             jumps=in_order(jump for _, jump in self.jumps),
-            barline=self.barline,
+            barline="single" if self.repeat_times else self.barline,
             line_break=self.line_break,
             spans=tuple(
                 SpanEnd(self.onset_of(span.position), span.kind, span.opens)

@@ -2,8 +2,10 @@
 
 Conventions
 -----------
-* A section begins a line, its pick-up with it. Within a section lines have the asked
-  number of bars; a single bar is never left over, it joins the line before.
+* A section begins a line, its pick-up with it; so does a passage behind a repeat or a
+  double bar, if the lines before and behind it stay full enough. Within a passage lines
+  have the asked number of bars; a single bar is never left over, it joins the line before.
+* Endings stay together: a second ending of one bar stands on the line of the first.
 * A line too full to read at that width is halved.
 * Indices are those of `Tune.bars`.
 
@@ -33,21 +35,39 @@ def line_starts(bars: Sequence[Bar], bars_per_line: int = 4) -> tuple[int, ...]:
     if bars_per_line < 1:
         raise ValueError(f"a line needs at least one bar, not {bars_per_line}")
     starts: list[int] = []
-    for stretch in _sections(bars):
+    for stretch in _passages(bars, bars_per_line):
         starts.extend(_lines_of(bars, stretch, bars_per_line))
     return tuple(starts)
 
 
-def _sections(bars: Sequence[Bar]) -> list[range]:
-    """Cut the bars where a section begins, the pick-up before it included."""
+def _passages(bars: Sequence[Bar], bars_per_line: int) -> list[range]:
+    """Cut the bars where a section or passage begins, the pick-up before it included."""
+    must = {0, *(_with_pickup(bars, i) for i, bar in enumerate(bars) if i and bar.section)}
     cuts = [0]
-    for index, bar in enumerate(bars):
-        if bar.section and index:
-            start = index - 1 if bars[index - 1].pickup else index
-            if start > cuts[-1]:
-                cuts.append(start)
+    for index in range(1, len(bars)):
+        if index in must:
+            cuts.append(index)
+        elif index - 1 > cuts[-1] and _begins_anew(bars, index):
+            index = _with_pickup(bars, index)  # noqa: PLW2901 - it leads into the passage
+            end = min((cut for cut in must if cut > index), default=len(bars))
+            before = _count(bars, cuts[-1], index)
+            if before >= bars_per_line and _count(bars, index, end) > 1:
+                cuts.append(index)
     ends = [*cuts[1:], len(bars)]
     return [range(start, end) for start, end in zip(cuts, ends, strict=True)]
+
+
+def _begins_anew(bars: Sequence[Bar], index: int) -> bool:
+    """Say whether a repeat or double bar parts two bars, endings of one passage aside."""
+    last, bar = bars[index - 1], bars[index]
+    if bar.endings:
+        return False
+    parted = bar.repeat_start or last.repeat_times > 0 or last.barline != "single"
+    return parted or bool(last.endings)
+
+
+def _count(bars: Sequence[Bar], start: int, end: int) -> int:
+    return sum(not bar.pickup for bar in bars[start:end])
 
 
 def _lines_of(bars: Sequence[Bar], stretch: range, bars_per_line: int) -> list[int]:

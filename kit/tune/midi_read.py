@@ -8,7 +8,7 @@ Conventions
 * Empty bars before the first note are left out; a first bar whose notes begin in its
   second half is a pick-up.
 * Without a key signature the key is estimated (`kit.tune.key_find`); notes are spelled by
-  the key.
+  what they do in it (`kit.tune.spell`).
 * Texts, markers or lyrics are the changes if nearly all of their kind read as chords;
   markers of single letters are section labels.
 
@@ -25,13 +25,14 @@ from kit.errors import NotationError
 from kit.tune.bar_draft import BarDraft, NoteDraft
 from kit.tune.chord import ChordSymbol
 from kit.tune.chord_text import parse_chord
-from kit.tune.key_find import find_key, spelled_in_key
+from kit.tune.key_find import find_key
 from kit.tune.midi_events import MidiScore, choose_line, read_events
 from kit.tune.midi_grid import GridNote, quantised
 from kit.tune.model import Bar, ChordEvent, Meter, Tune
 from kit.tune.notices import Notices
 from kit.tune.numbering import numbered
-from kit.tune.pitch import Key, NoteName, Pitch
+from kit.tune.pitch import Key, Pitch
+from kit.tune.spell import Unnamed, spelled_line
 from kit.tune.validate import MAX_BARS, validate_tune
 
 __all__ = ["read_midi"]
@@ -39,6 +40,7 @@ __all__ = ["read_midi"]
 _CHORD_SHARE = 0.8
 _MAX_BEATS = 64
 _BEAT = Fraction(1)
+_REST_THAT_PARTS = Fraction(1)
 
 
 def read_midi(data: bytes, *, source: str, part: str | None = None) -> Tune:
@@ -108,7 +110,7 @@ def _key_of(score: MidiScore, notes: Sequence[GridNote], notices: Notices) -> Ke
         weights[note.key % 12] += float(note.end - note.start)
     if max(weights) <= min(weights):
         return Key(0)
-    guess = find_key(weights).key
+    guess = find_key(weights, last=notes[-1].key % 12).key
     notices.say(f"The file names no key; by its notes it is taken for {guess}.")
     return guess
 
@@ -166,6 +168,7 @@ def _bars(
     labels: Sequence[tuple[Fraction, str]],
 ) -> list[Bar]:
     bars: list[Bar] = []
+    pitches = _named(notes, chords, key)
     place = 0
     for span in spans:
         while place < len(notes) and notes[place].end <= span.start:
@@ -178,7 +181,7 @@ def _bars(
             _add(draft, now, note.start, None)
             start = max(note.start, span.start)
             end = min(note.end, span.end)
-            _add(draft, start, end, _pitch(note.key, key), goes_on=note.end > span.end)
+            _add(draft, start, end, pitches[here], goes_on=note.end > span.end)
             now = end
             here += 1
         _add(draft, now, span.end, None)
@@ -242,10 +245,17 @@ def _beats_needed(start: Fraction, end: Fraction) -> list[Fraction]:
     return cuts
 
 
-def _pitch(midi: int, key: Key) -> Pitch:
-    """Give the MIDI note the name that the key asks for."""
-    name = NoteName.from_fifths(spelled_in_key(midi % 12, key))
-    return Pitch(name.step, name.alter, (midi - name.alter) // 12 - 1)
+def _named(
+    notes: Sequence[GridNote], chords: Sequence[tuple[Fraction, ChordSymbol]], key: Key
+) -> tuple[Pitch, ...]:
+    """Name the notes by what they do in the key and over the changes."""
+    sounds = []
+    end = notes[0].start
+    for note in notes:
+        chord = next((c for at, c in reversed(chords) if at <= note.start), None)
+        sounds.append(Unnamed(note.key, note.start - end < _REST_THAT_PARTS, chord))
+        end = note.end
+    return spelled_line(sounds, key)
 
 
 def _texts(

@@ -71,6 +71,9 @@ class Layout:
         not to be printed. Some engravers print them twice, so `kit.engrave` says False.
     first_index : int
         The index, on its sheet, of the first bar written: ids count from there.
+    tempo_blanks : (int, int)
+        Blanks behind the first and behind later tempo marks: room for what an engraver of
+        ours draws there.
     """
 
     bars_per_line: int | None = 4
@@ -78,6 +81,7 @@ class Layout:
     tempo: bool = True
     chord_degrees: bool = True
     first_index: int = 0
+    tempo_blanks: tuple[int, int] = (0, 0)
 
 
 class MarkWriter:
@@ -140,7 +144,9 @@ class MarkWriter:
     def _is_feel(self, index: int, word: Word) -> bool:
         """Say whether a word repeats what the tempo line says already."""
         feel = self._tune.feel.casefold().strip()
-        return index == 0 and self._layout.tempo and word.text.casefold().strip() == feel
+        if index or not self._layout.tempo or word.tempo_qpm is not None:
+            return False
+        return word.text.casefold().strip() == feel
 
     def _write_tempo(self, measure: ET.Element, bar: Bar) -> None:
         feel, tempo = self._tune.feel, self._tune.tempo_qpm
@@ -152,6 +158,7 @@ class MarkWriter:
             child(mark, "words", {"font-weight": "bold"}, text=feel)
         if tempo is not None:
             _write_metronome(direction, bar, tempo)
+        _write_blanks(direction, self._layout.tempo_blanks[0])
         sound = child(direction, "sound")
         if tempo is not None:
             sound.set("tempo", f"{tempo:.10g}")
@@ -177,6 +184,7 @@ class MarkWriter:
             child(mark, "words", bold, text=word.text)
         if word.tempo_qpm is not None:
             _write_metronome(direction, bar, word.tempo_qpm)
+            _write_blanks(direction, self._layout.tempo_blanks[1])
         self._write_offset(direction, word.onset - now)
         if word.tempo_qpm is not None:
             child(direction, "sound", tempo=f"{word.tempo_qpm:.10g}")
@@ -221,6 +229,11 @@ def _write_metronome(direction: ET.Element, bar: Bar, tempo_qpm: float) -> None:
     for _ in range(dots):
         child(mark, "beat-unit-dot")
     child(mark, "per-minute", text=f"{round(tempo_qpm / float(unit), 1):.6g}")
+
+
+def _write_blanks(direction: ET.Element, count: int) -> None:
+    if count:
+        child(child(direction, "direction-type"), "words", text="\u00a0" * count)
 
 
 def chord_id(bar: int, place: int) -> str:

@@ -14,6 +14,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from kit.tune.accidentals import Shown
 from kit.tune.loose_ends import leads_elsewhere
+from kit.tune.marks import group_of
 from kit.tune.model import Bar, Grace, Note, note_id
 from kit.tune.notation import beams_of, note_value, tuplet_groups
 from kit.tune.pitch import Pitch
@@ -27,16 +28,6 @@ _ACCIDENTALS = {
     1: "sharp",
     2: "double-sharp",
 }
-_ORNAMENTS = (
-    "trill-mark",
-    "turn",
-    "inverted-turn",
-    "mordent",
-    "inverted-mordent",
-    "tremolo",
-)
-_TECHNICAL = ("up-bow", "down-bow", "stopped", "open-string", "harmonic")
-_APART = ("ghost", "fermata")
 _MAX_SLURS = 16  # MusicXML 4.0, number-level
 
 
@@ -226,16 +217,9 @@ def _write_pitch(element: ET.Element, pitch: Pitch) -> None:
 def _write_marks(notations: ET.Element, marks: Sequence[str]) -> None:
     groups: dict[str, list[str]] = {"ornaments": [], "technical": [], "articulations": []}
     for mark in marks:
-        if mark in _APART:
-            continue
-        group = (
-            "ornaments"
-            if mark in _ORNAMENTS
-            else "technical"
-            if mark in _TECHNICAL
-            else "articulations"
-        )
-        groups[group].append(mark)
+        group = group_of(mark)
+        if group != "apart":
+            groups[group].append(mark)
     for name, members in groups.items():
         if members:
             group_element = child(notations, name)

@@ -26,7 +26,7 @@ def pair_spans(
     waiting: dict[SpanKind, tuple[int, SpanEnd]] = {}
     pairs = []
     for index, bar in enumerate(bars):
-        for end in bar.spans:
+        for end in _ordered(bar.spans):
             if end.opens:
                 waiting.setdefault(end.kind, (index, end))
                 continue

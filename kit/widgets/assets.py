@@ -25,6 +25,7 @@ def script(*names: str) -> str:
 
 
 @cache
-def style() -> str:
-    """Give the style sheet of figures and widgets."""
-    return figure_css() + _asset("widgets.css")
+def style(*more: str) -> str:
+    """Give the style sheet of figures and widgets, and those of the names given."""
+    sheets = ("widgets", *more)
+    return figure_css() + "".join(_asset(f"{name}.css") for name in sheets)

@@ -11,13 +11,15 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from kit.figures import MIX_WORDS, Stretch
+from kit.figures import MIX_WORDS, Stretch, practice_keys
 from kit.lesson import Lesson
 
 __all__ = [
     "CONCERT",
     "Chooser",
+    "any_level_chooser",
     "instrument_chooser",
+    "key_chooser",
     "level_chooser",
     "mix_chooser",
     "section_chooser",
@@ -67,6 +69,19 @@ def section_chooser(stretches: Iterable[Stretch]) -> Chooser:
         "Section",
         tuple((s.name, s.title[:1].upper() + s.title[1:]) for s in stretches),
     )
+
+
+def any_level_chooser(lesson: Lesson) -> Chooser:
+    """Offer all levels at once, and each by itself."""
+    one = level_chooser(lesson)
+    return Chooser(one.name, one.label, (("", "All levels"), *one.options))
+
+
+def key_chooser(lesson: Lesson) -> Chooser:
+    """Offer the tune's own concert key and the twelve keys to practise in."""
+    own = lesson.tune.key
+    keys = tuple((key.name, str(key)) for key in practice_keys(own))
+    return Chooser("key", "Concert key", (("", f"Own key, {own}"), *keys))
 
 
 def mix_chooser() -> Chooser:

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from typing import Any
 
 from kit import figures
-from kit.figures import Figure
+from kit.figures import FIGURE_MIME, Figure
 from kit.widgets.choosers import (
     Chooser,
+    any_level_chooser,
     instrument_chooser,
+    key_chooser,
     level_chooser,
     section_chooser,
 )
@@ -19,6 +22,7 @@ __all__ = [
     "ExcerptView",
     "FormChartView",
     "PracticePlanView",
+    "ProblemsView",
     "SoloGuideView",
 ]
 
@@ -36,15 +40,19 @@ class FormChartView(LessonView):
 
 
 class ExcerptView(LessonView):
-    """Some bars of a level in the written key of the instrument chosen."""
+    """Some bars of a level in the written key of the instrument chosen.
+
+    What there is to look at in these bars is marked and listed, for the teacher.
+    """
 
     def offer(self) -> Iterable[Chooser]:
-        """Offer instruments, levels and the sections of the level chosen."""
+        """Offer instruments, levels, the sections of the level chosen, and keys."""
         level = self.lesson.level(self.chosen["level"])
         return (
             instrument_chooser(self.lesson),
             level_chooser(self.lesson),
             section_chooser(figures.stretches(level)),
+            key_chooser(self.lesson),
         )
 
     def figure(self, chosen: Mapping[str, str]) -> Figure:
@@ -54,7 +62,33 @@ class ExcerptView(LessonView):
             level=chosen["level"],
             instrument=chosen["instrument"],
             section=chosen["section"] or None,
+            key=chosen["key"] or None,
+            findings=True,
         )
+
+
+class ProblemsView(LessonView):
+    """What there is to mend or to look at in the lesson."""
+
+    def offer(self) -> Iterable[Chooser]:
+        """Offer the levels, and all of them at once."""
+        return (any_level_chooser(self.lesson),)
+
+    def figure(self, chosen: Mapping[str, str]) -> Figure:
+        """List the findings."""
+        return figures.problems(self.lesson, level=chosen["level"] or None)
+
+    def static_form(self) -> dict[str, Any]:
+        """Give what is saved, without the private type: it is for nobody but the teacher.
+
+        An exporter draws what bears the private type, and this has no place on a page.
+        """
+        bundle = super().static_form()
+        del bundle[FIGURE_MIME]
+        return bundle
+
+    def _default(self, name: str) -> str:
+        return "" if name == "level" else super()._default(name)
 
 
 class ComparisonView(LessonView):

@@ -29,7 +29,7 @@ from urllib.parse import quote
 
 from kit.figures import FIGURE_MIME, Figure, figure_css
 
-__all__ = ["static_bundle", "svgs_as_pictures", "view_bundle"]
+__all__ = ["static_bundle", "svgs_as_pictures", "tool_bundle", "view_bundle"]
 
 VIEW_MIME = "application/vnd.jupyter.widget-view+json"
 VERSION = 1
@@ -58,6 +58,17 @@ def static_bundle(figure: Figure, *, options: Mapping[str, str]) -> dict[str, An
             f'<div class="lk-static">{markup}</div>'
         ),
         "text/plain": figure.words,
+    }
+
+
+def tool_bundle(markup: str, words: str) -> dict[str, Any]:
+    """Give the bundle saved of a teacher's tool: without the type that is published."""
+    return {
+        "text/html": (
+            f"<style>{figure_css()}{_swap_css()}</style>"
+            f'<div class="lk-static"><div class="lk-figure">{markup}</div></div>'
+        ),
+        "text/plain": words,
     }
 
 

@@ -2,17 +2,27 @@
 
 from __future__ import annotations
 
+from kit.figures import practice_key
 from kit.lesson import Lesson
 from kit.widgets.figure_views import (
     ComparisonView,
     ExcerptView,
     FormChartView,
     PracticePlanView,
+    ProblemsView,
     SoloGuideView,
 )
 from kit.widgets.player_view import PlayerView
 
-__all__ = ["comparison", "excerpt", "form_chart", "player", "practice_plan", "solo_guide"]
+__all__ = [
+    "comparison",
+    "excerpt",
+    "form_chart",
+    "player",
+    "practice_plan",
+    "problems",
+    "solo_guide",
+]
 
 
 def form_chart(lesson: Lesson, instrument: str | None = None) -> FormChartView:
@@ -25,8 +35,9 @@ def excerpt(
     level: str | None = None,
     instrument: str | None = None,
     section: str | None = None,
+    key: str | None = None,
 ) -> ExcerptView:
-    """Show bars of a level in an instrument's key.
+    """Show bars of a level in an instrument's key, with what there is to look at in them.
 
     Parameters
     ----------
@@ -37,10 +48,26 @@ def excerpt(
     section : str, optional
         ``A`` for the first A section, ``A2`` for the second, ``head``, ``solo``; all if
         left out.
+    key : str, optional
+        Another concert key to practise in, such as ``F minor``.
     """
     return ExcerptView(
-        lesson, {"instrument": instrument, "level": level, "section": section}
+        lesson,
+        {
+            "instrument": instrument,
+            "level": level,
+            "section": section,
+            "key": _key_name(lesson, key),
+        },
     )
+
+
+def problems(lesson: Lesson, level: str | None = None) -> ProblemsView:
+    """List what is to be mended or looked at, with the bars that are meant.
+
+    It stays in the notebook: pages and handouts leave it out.
+    """
+    return ProblemsView(lesson, {"level": level})
 
 
 def player(lesson: Lesson, level: str | None = None, mix: str | None = None) -> PlayerView:
@@ -72,3 +99,9 @@ def practice_plan(
 ) -> PracticePlanView:
     """Show the steps to practise a level by."""
     return PracticePlanView(lesson, {"instrument": instrument, "level": level})
+
+
+def _key_name(lesson: Lesson, key: str | None) -> str | None:
+    """Give a key as the chooser names it, None for the tune's own."""
+    found = practice_key(lesson, key)
+    return found.name if found else None

@@ -1,7 +1,8 @@
 """Which instrument is everyone on? One answer per open lesson, shared by its widgets.
 
 Choosing an instrument in one widget redraws the others that follow; a widget that has been
-taken out (its "everywhere" box unticked) keeps its own.
+taken out (its "everywhere" box unticked) keeps its own. An editor that has saved a file of
+the lesson raises the `edition`.
 """
 
 from __future__ import annotations
@@ -22,9 +23,13 @@ class LessonState(traitlets.HasTraits):
     ----------
     instrument : str
         Slug of the instrument chosen last by a widget that follows.
+    edition : int
+        Rises each time the lesson's files have been changed and read anew; widgets then
+        draw themselves again.
     """
 
     instrument = traitlets.Unicode()
+    edition = traitlets.Int(0)
 
 
 _STATES: WeakKeyDictionary[Lesson, LessonState] = WeakKeyDictionary()

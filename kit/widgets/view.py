@@ -28,7 +28,7 @@ from kit.widgets.choosers import Chooser
 from kit.widgets.saved import static_bundle, view_bundle
 from kit.widgets.state import state_of
 
-__all__ = ["LessonView"]
+__all__ = ["LessonView", "model_id"]
 
 _CALLS: Counter[str] = Counter()
 """How often each call has been made in this kernel."""
@@ -73,7 +73,7 @@ class LessonView(anywidget.AnyWidget):
         if follow:
             self.chosen["instrument"] = self._state.instrument
         super().__init__(
-            model_id=_model_id(type(self).__name__, lesson.slug, self._call),
+            model_id=model_id(type(self).__name__, lesson.slug, self._call),
             shares=shares,
             follow=follow,
             **self._drawn(),
@@ -81,6 +81,7 @@ class LessonView(anywidget.AnyWidget):
         self.on_msg(self._on_message)
         self.observe(self._on_follow, names="follow")
         self._state.observe(self._on_shared_instrument, names="instrument")
+        self._state.observe(self._on_edition, names="edition")
 
     def offer(self) -> Iterable[Chooser]:
         """Give the choosers for the values chosen now."""
@@ -122,6 +123,7 @@ class LessonView(anywidget.AnyWidget):
         # The base class closes once more when the object is thrown away half built.
         if hasattr(self, "_state") and self.comm is not None:
             self._state.unobserve(self._on_shared_instrument, names="instrument")
+            self._state.unobserve(self._on_edition, names="edition")
         super().close()
 
     def _ipython_display_(self) -> None:
@@ -169,12 +171,16 @@ class LessonView(anywidget.AnyWidget):
         if change["new"]:
             self.choose(instrument=self._state.instrument)
 
+    def _on_edition(self, _: Any) -> None:
+        """Draw anew: the lesson's files have changed and been read."""
+        self.choose()
+
     def _on_shared_instrument(self, change: Any) -> None:
         if self.follow and self.shares and self.chosen["instrument"] != change["new"]:
             self.choose(instrument=change["new"])
 
 
-def _model_id(view: str, slug: str, call: Mapping[str, str | None]) -> str:
+def model_id(view: str, slug: str, call: Mapping[str, str | None]) -> str:
     """Give a view the same id whenever the notebook is run from the top.
 
     Ids drawn at random would change the saved notebook on every run.

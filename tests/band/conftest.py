@@ -67,13 +67,19 @@ def whole_form(tune: Tune, label: str = "A", size: int = 4) -> Form:
     return Form(tuple(sections))
 
 
-def route_over(tune: Tune, *, solo: bool = True, tag: bool = False) -> Route:
+def route_over(
+    tune: Tune, *, solo: bool = True, tag: bool = False, **options: object
+) -> Route:
     passages = [Passage("head")]
     if solo:
         passages.append(Passage("solo"))
     passages.append(Passage("head", tag=Tag(2, 3) if tag else None))
     return plan_route(
-        passages, form=whole_form(tune), head=tune, order=range(len(tune.bars))
+        passages,
+        form=whole_form(tune),
+        head=tune,
+        order=range(len(tune.bars)),
+        **options,
     )
 
 

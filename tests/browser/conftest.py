@@ -1,4 +1,4 @@
-"""A real JupyterLab, started once for all browser tests (the browser is in tests/conftest)."""
+"""A real JupyterLab, started once; the browser itself is in tests/conftest.py."""
 
 from __future__ import annotations
 

@@ -28,6 +28,8 @@ def document(lab_folder) -> str:
         figures.player(lesson, level="advanced", mix="backing"),
         figures.solo_guide(lesson, **PART),
         figures.practice_plan(lesson, **PART),
+        figures.excerpt(lesson, level="beginner", instrument="clarinet", findings=True),
+        figures.problems(lesson),
     ]
     body = "".join(figure.html for figure in shown)
     return (

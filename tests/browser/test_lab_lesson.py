@@ -80,6 +80,10 @@ class Lab:
         cell.scroll_into_view_if_needed()
         return cell.locator(".jp-OutputArea").first
 
+    def shows_live_figure(self, call: str) -> bool:
+        figure = self.output_of(call).locator(".lk-live .lk-figure").first
+        return figure.count() > 0 and figure.is_visible()
+
     def save(self) -> None:
         self.page.keyboard.press("Control+s")
 
@@ -106,8 +110,9 @@ def test_every_call_shows_its_live_figure_and_no_error(lab, lab_folder):
     calls = ["".join(c["source"]) for c in cells if c["cell_type"] == "code"][1:]
     assert len(calls) > 8
     for call in calls:
+        # Figures above that are drawn late push the cell out of sight: scroll to it again.
+        until(partial(lab.shows_live_figure, call), why=f"the live figure of {call}")
         area = lab.output_of(call)
-        area.locator(".lk-live .lk-figure").first.wait_for(timeout=PATIENCE_S * 1000)
         assert area.locator(".lk-static").first.is_hidden()
         assert area.locator("[data-mime-type*=error]").count() == 0
 
@@ -145,6 +150,74 @@ def test_choosing_a_section_by_keyboard_shows_its_bars(lab):
     assert live.locator("svg .measure").count() == 8
     # The letters were the select box's, not JupyterLab's shortcuts.
     assert lab.page.locator(".jp-Notebook.jp-mod-commandMode .jp-Cell").count() > 10
+
+
+def test_a_finding_stands_beside_its_bars_and_follows_level_and_instrument(lab):
+    live = lab.output_of("kit.excerpt(lesson)").locator(".lk-live")
+    live.locator('select[data-chooser="section"]').select_option("")
+    live.locator('select[data-chooser="instrument"]').select_option("clarinet")
+    until(
+        lambda: "lies well at this level on clarinet" in live.text_content(),
+        why="the clarinet's range is spoken of",
+    )
+    ring = live.locator(".lk-ring").first
+    assert ring.bounding_box()["width"] > 8
+    number = live.locator(".lk-flag text").first.text_content()
+    assert (
+        live.locator(".lk-remark-where").first.text_content().startswith(f"Bars {number}")
+    )
+    live.locator('select[data-chooser="instrument"]').select_option("concert")
+    until(lambda: live.locator(".lk-ring").count() == 0, why="the marks are gone")
+
+
+def test_choosing_a_concert_key_shows_the_bars_in_it(lab):
+    live = lab.output_of("kit.excerpt(lesson)").locator(".lk-live")
+    live.locator('select[data-chooser="instrument"]').select_option("tenor-sax")
+    key = live.locator('select[data-chooser="key"]')
+    assert key.locator("option").count() == 13
+    key.select_option("F minor")
+    until(
+        lambda: (
+            "in G minor, sounding in F minor" in live.locator(".lk-caption").text_content()
+        ),
+        why="the excerpt sounds in F minor",
+    )
+    key.select_option("")
+    until(
+        lambda: "sounding in" not in live.locator(".lk-caption").text_content(),
+        why="the excerpt is back in its own key",
+    )
+
+
+def test_problems_are_listed_with_their_bars_and_by_level(lab_url, lab_folder, browser):
+    notebook = {
+        "cells": [
+            {
+                "cell_type": "code", "id": "only", "metadata": {}, "outputs": [],
+                "execution_count": None,
+                "source": f"import kit\nlesson = kit.open_lesson('{SLUG}')\n"
+                "kit.problems(lesson)",
+            }
+        ],
+        "metadata": {"kernelspec": {"name": "python3", "display_name": "Python 3",
+                                    "language": "python"}},
+        "nbformat": 4, "nbformat_minor": 5,
+    }  # fmt: skip
+    (lab_folder / "problems.ipynb").write_text(json.dumps(notebook), encoding="utf-8")
+    context = browser.new_context(viewport={"width": 1280, "height": 1000})
+    opened = Lab(context.new_page(), lab_url, "problems.ipynb")
+    opened.run_all()
+    live = opened.output_of("kit.problems").locator(".lk-live")
+    live.wait_for(timeout=PATIENCE_S * 1000)
+    assert "Problems of Lamplighter" in live.locator(".lk-title").text_content()
+    all_levels = live.locator(".lk-finding").count()
+    assert live.locator(".lk-finding svg").count() == all_levels > 1
+    live.locator('select[data-chooser="level"]').select_option("advanced")
+    until(
+        lambda: 0 < live.locator(".lk-finding").count() < all_levels,
+        why="only the findings of one level are listed",
+    )
+    context.close()
 
 
 def test_the_player_plays_and_the_lit_bar_advances(lab):

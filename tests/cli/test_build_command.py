@@ -45,7 +45,8 @@ def test_the_manifest_keeps_its_contract(output):
         "plain", 200, 4, 4.8,
     )  # fmt: skip
     assert {file["kind"] for file in manifest["files"]} == {
-        "page", "handout", "part", "audio", "timing", "chapters", "bundle",
+        "page", "handout", "part", "audio", "midi", "timing", "chapters", "captions",
+        "bundle", "running-order", "cue-cards", "description", "still",
     }  # fmt: skip
     audio = [file for file in manifest["files"] if file["kind"] == "audio"]
     assert {file["mix"] for file in audio} == {"demo", "backing", "melody"}

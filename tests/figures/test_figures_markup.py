@@ -58,6 +58,7 @@ def every(small) -> dict[str, Figure]:
         ),
         figures.solo_guide(small, **part),
         figures.practice_plan(small, **part),
+        figures.problems(small),
     ]
     return {figure.kind: figure for figure in drawn}
 

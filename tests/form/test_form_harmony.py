@@ -92,11 +92,12 @@ def test_twelve_bars_that_never_go_to_the_fourth_are_no_blues(chart):
     assert "blues" not in form_name(tune, find_form(tune))
 
 
-def test_names_of_other_forms(aaba, build):
+def test_names_of_other_forms(aaba, build, marked):
     assert form_name(aaba, find_form(aaba)) == "32-bar song form, AABA"
     strain = "c d e f|g2 e2|f e d c|"
     other = "g g a g|f2 d2|e d c B|"
     tune = build((strain + "d4|") * 2 + (other + "c4|") * 2)
+    tune = marked(tune, {0: "A", 4: "A", 8: "B", 12: "B"})
     assert form_name(tune, find_form(tune)) == (
         "two strains of 4 bars, each played twice: AABB"
     )

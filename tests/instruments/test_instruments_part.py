@@ -4,7 +4,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kit.errors import LessonError
@@ -71,6 +71,7 @@ def midi(tune):
     return [note.pitch.midi for bar in tune.bars for note in bar.notes if note.pitch]
 
 
+@settings(deadline=None)
 @given(
     sheets(), st.sampled_from(all_instruments()), st.sampled_from(["beginner", "advanced"])
 )
@@ -78,6 +79,7 @@ def test_a_part_goes_back_to_its_sheet(sheet, horn, level):
     assert to_concert(write_part(sheet, horn, level=level)) == sheet
 
 
+@settings(deadline=None)
 @given(sheets(), st.sampled_from(all_instruments()))
 def test_a_part_sounds_like_its_sheet_but_for_octaves(sheet, horn):
     part = write_part(sheet, horn)
@@ -86,6 +88,7 @@ def test_a_part_sounds_like_its_sheet_but_for_octaves(sheet, horn):
     assert all(abs(bar.key.fifths) <= 7 for bar in part.tune.bars)
 
 
+@settings(deadline=None)
 @given(sheets(), st.sampled_from(all_instruments()))
 def test_without_respelling_a_part_is_plain_transposition(sheet, horn):
     part = write_part(sheet, horn)
@@ -223,11 +226,6 @@ def test_only_the_phrase_that_leaves_the_range_is_moved(make_sheet):
         reason.startswith("Bar 17: this phrase an octave higher") for reason in part.reasons
     )
     assert to_concert(part) == sheet
-
-
-def test_a_phrase_that_fits_nowhere_is_reported(make_sheet):
-    part = write_part(make_sheet("C2 C7 C4 C5"), instrument("trumpet"))
-    assert part.out_of_range
 
 
 def test_a_grace_note_out_of_range_counts(make_sheet):

@@ -124,3 +124,13 @@ program = 66
 """
     settings = lesson('instruments = ["c-melody-sax"]\n' + LEAST + row)
     assert settings.instruments[0].name == "C melody saxophone"
+
+
+def test_a_wish_for_sharps_is_kept_for_the_instrument(lesson):
+    settings = lesson(LEAST + '[spelling]\ntrumpet = "sharps"')
+    assert settings.spelling == (("trumpet", "sharps"),)
+
+
+def test_a_wish_for_an_instrument_that_is_not_there_is_told(lesson):
+    with pytest.raises(LessonError, match=r'the key "tuba" means nothing here'):
+        lesson(LEAST + '[spelling]\ntuba = "flats"')

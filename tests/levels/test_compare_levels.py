@@ -47,6 +47,14 @@ def texts(lower, upper):
         (1, 1, "passing note", (), "bar 1: D passes to E♭ on beat 3"),
         (4, 3, "approach", (), "bar 4: a new F♯ on beat 2½"),
         (1, 3, "enclosure", (), "bar 1: F D close in on E♭ on beat 3 from both sides"),
+        (
+            17, 1, "register", (("to", "lower"), ("bars", 2)),
+            "bar 17: five notes from the first on are an octave lower",
+        ),
+        (
+            2, 1, "chord quality", (("to", "7"),),
+            "bar 2: Dm7♭5 becomes D7, the dominant of G7",
+        ),
         (6, 3, "tritone substitute", (), "bar 6: G7 becomes D♭7, its tritone substitute"),
         (18, 1, "ii before V", (), "bar 18: Fm7 comes before B♭7: the ii before the V"),
         (5, 1, "secondary dominant", (), "bar 4: C7 is added, the dominant of Fm7"),
@@ -88,8 +96,15 @@ def test_two_unlike_melodies_are_compared_without_end(build):
     assert sorted(j for _, j in pairs if j is not None) == list(range(1200))
 
 
-_GIVEN = {"chord": (("to", "A7"),), "pitch": (("to", "F4"),), "note": (("to", "F5"),)}
-_CHORDS = frozenset({"turnaround", "side-step", "chord", "secondary dominant"})
+_GIVEN = {
+    "chord": (("to", "A7"),),
+    "chord quality": (("to", "7b9"),),
+    "pitch": (("to", "F4"),),
+    "note": (("to", "F5"),),
+}
+_CHORDS = frozenset(
+    {"chord quality", "turnaround", "side-step", "chord", "secondary dominant"}
+)
 
 
 @st.composite
@@ -107,7 +122,7 @@ def random_edits(draw, tune):
 
 @given(data=st.data())
 @settings(
-    max_examples=120,
+    max_examples=60,
     deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )

@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import re
 
 import pytest
 
 from kit.form import find_form
+from kit.instruments import all_instruments, instrument, write_part
+from kit.lesson import open_lesson
 from kit.levels import apply_edits, difficulty, difficulty_by_bar, draft_edits
 from kit.tune.model import transposed
-from kit.tune.pitch import Interval, Pitch
-
-
-@dataclass(frozen=True)
-class Horn:
-    range_written: tuple[Pitch, Pitch] = (Pitch("B", -1, 3), Pitch("F", 1, 6))
+from kit.tune.pitch import Interval
 
 
 def test_levels_come_out_in_order(aaba):
@@ -65,10 +62,61 @@ def test_a_faster_tempo_is_harder_on_the_fingers_and_a_slower_one_on_the_breath(
     assert figures[0] < figures[-1]
 
 
-def test_an_instrument_adds_its_registers(aaba):
-    assert "register" not in difficulty(aaba, 120).parts
-    parts = difficulty(aaba, 120, instrument=Horn()).parts
-    assert parts["register"].words.endswith("high or low on the instrument")
+def test_an_instrument_measures_in_its_own_terms(aaba):
+    plain, trumpet = (
+        difficulty(aaba, 120, instrument=horn).parts
+        for horn in (None, instrument("trumpet"))
+    )
+    assert "register" not in plain
+    assert trumpet["register"].words == "2 notes beyond A3 to G5"
+    assert "one breath carries about" in trumpet["breath"].words
+
+
+def test_a_line_over_the_break_is_harder_for_who_has_one(build):
+    """Common practice: A4 to B4 is the clarinet's break; the flute has none there."""
+    over, under = build("A B A B|A B A B|]"), build("F G F G|F G F G|]")
+    clarinet = instrument("clarinet")
+    figures = [
+        difficulty(tune, 120, instrument=clarinet).parts["crossings"]
+        for tune in (over, under)
+    ]
+    assert figures[0].words == "7 crossings of the break"
+    assert figures[1].words == "no crossings of the break"
+    assert figures[0].value > figures[1].value == 1.0
+
+
+def test_a_concert_sheet_is_measured_as_the_player_reads_it(aaba):
+    horn = instrument("alto-sax")
+    written = difficulty(write_part(aaba, horn).tune, 120, instrument=horn)
+    assert difficulty(aaba, 120, instrument=horn, concert=True) == written
+    assert written.parts["key"].words == "no sharps or flats"
+    with pytest.raises(ValueError, match="name one"):
+        difficulty(aaba, 120, concert=True)
+
+
+def test_high_notes_weigh_more_where_they_lie_high(build):
+    tune = build("c' d' e' d'|c' d' e' d'|]")
+    flute, trumpet = (
+        difficulty(tune, 120, instrument=instrument(name)).parts["register"].value
+        for name in ("flute", "trumpet")
+    )
+    assert trumpet > flute == 1.0
+
+
+@pytest.mark.parametrize("lesson", ["lamplighters-detour", "the-girl-i-left-behind-me"])
+def test_the_demo_lessons_levels_come_in_order_for_every_instrument(request, lesson):
+    opened = open_lesson(request.config.rootpath / "lessons" / lesson)
+    for horn in all_instruments():
+        figures = [
+            difficulty(level.sheet, level.tempo_qpm, instrument=horn, concert=True).overall
+            for level in opened.levels
+        ]
+        assert figures == sorted(set(figures)), horn.slug
+
+
+def test_nothing_is_given_as_a_reason(build):
+    easy = difficulty(build("c4|d4|c4|]"), 40)
+    assert not re.search(r"\b(?<!\.)0 |\bno ", easy.sentence)
 
 
 def test_the_sentence_names_figure_and_causes(aaba):

@@ -5,7 +5,10 @@ from __future__ import annotations
 import pytest
 
 from kit.form import find_form
+from kit.instruments import instrument
 from kit.levels import apply_edits, draft_edits, suggestions
+from kit.levels.edits import family_of
+from kit.levels.limits import limits_of
 from kit.tune.validate import validate_tune
 
 
@@ -14,7 +17,7 @@ from kit.tune.validate import validate_tune
 def test_every_drafted_edit_applies(aaba, level, seed):
     edits = draft_edits(aaba, find_form(aaba), level=level, seed=seed)
     validate_tune(apply_edits(aaba, edits))
-    assert 8 <= len(edits) <= 24
+    assert 8 <= len(edits) <= 32
     assert len({edit.do for edit in edits}) >= 2
 
 
@@ -33,8 +36,9 @@ def test_phrase_ends_are_left_alone(aaba):
             assert item.reason
 
 
-def test_the_intermediate_level_does_the_same_in_every_a(aaba):
-    edits = draft_edits(aaba, find_form(aaba), level="intermediate", seed=1)
+@pytest.mark.parametrize("level", ["intermediate", "advanced"])
+def test_a_level_does_the_same_in_every_a(aaba, level):
+    edits = draft_edits(aaba, find_form(aaba), level=level, seed=1)
     bars = {edit.bar for edit in edits}
     for bar in bars & set(range(1, 8)):
         assert {bar + 8, bar + 24} <= bars
@@ -62,3 +66,17 @@ def test_a_tune_with_repeats_and_a_pickup_can_be_drafted(build):
     edits = draft_edits(tune, find_form(unfolded(tune)), level="advanced")
     assert edits
     validate_tune(apply_edits(tune, edits))
+
+
+def test_an_advanced_draft_is_varied_and_has_new_harmony(aaba):
+    edits = draft_edits(aaba, find_form(aaba), level="advanced")
+    families = {family_of(edit.do) for edit in edits}
+    assert {"rhythm", "harmony"} <= families
+    assert len({edit.do for edit in edits}) >= 5
+
+
+def test_a_draft_for_players_stays_in_their_range(aaba):
+    players = [instrument("trumpet"), instrument("alto-sax")]
+    edits = draft_edits(aaba, find_form(aaba), level="advanced", instruments=players)
+    limits = limits_of(aaba, players, level="advanced", tempo_qpm=120)
+    assert limits.problem(aaba, apply_edits(aaba, edits)) is None

@@ -138,7 +138,7 @@ def test_the_same_lesson_gives_the_same_bytes(lesson, notebook, easy):
     assert b"/CreationDate" not in easy
 
 
-@pytest.mark.parametrize(("paper", "size"), [("a4", (595, 842)), ("us-letter", (612, 792))])
+@pytest.mark.parametrize(("paper", "size"), [("a4", (595, 842)), ("letter", (612, 792))])
 def test_paper_is_as_asked(lesson, paper, size):
     pdf = handout_pdf(lesson, "easy", "flute", paper=paper)
     box = pypdf.PdfReader(io.BytesIO(pdf)).pages[0].mediabox

@@ -14,7 +14,13 @@ import pytest
 from kit.errors import LessonError
 from kit.publish.cells import FIGURE_MIME
 from kit.publish.page import PageExporter, page_html
-from kit.publish.page_view import Sound, fitting_sounds
+from kit.publish.page_sound import (
+    Sound,
+    SoundFile,
+    fitting_sounds,
+    sound_files,
+    tempo_steps,
+)
 
 LINKS = (
     "handouts/easy-alto-sax.pdf",
@@ -137,7 +143,7 @@ def test_the_map_is_the_routes_own(members, lesson):
 def test_onsets_point_at_notes_that_are_drawn(members, lesson):
     pack = packs_of(members)["hard/flute"]
     hard = next(level for level in facts_of(members)["levels"] if level["name"] == "hard")
-    for index, notes in enumerate(hard["onsets"]):
+    for index, notes in enumerate(hard["onsets"]["100"]):
         for position, start, end in notes:
             assert 0 <= start < end <= 1.0001
             assert f'data-id="b{index}n{position}"' in pack["wide"]
@@ -270,3 +276,77 @@ def test_a_notebook_run_by_nbconvert_itself_shows_its_figures(folder, notebook, 
     resources = {"metadata": {"path": str(folder), "name": "lesson"}, "kit_audio": audio}
     html, _ = exporter.from_notebook_node(fresh, resources)
     assert 'data-kind="form-chart"' in html
+
+
+BESIDE = (
+    "audio/easy-demo.mp3",
+    "audio/easy-demo-70.mp3",
+    "audio/easy-no-bass.mp3",
+    "audio/easy-loop-a1.mp3",
+    "audio/easy-demo-7000.mp3",
+    "audio/easy-demo.mp3.txt",
+    "handouts/easy-alto-sax.pdf",
+    "handouts/easy-alto-sax-letter.pdf",
+    "handouts/easy-alto-sax-letter-large.pdf",
+)
+
+
+def test_audio_beside_the_page_is_known_by_level_mix_and_tempo():
+    assert sound_files(BESIDE, ["easy", "hard"]) == (
+        SoundFile("audio/easy-demo-70.mp3", "easy", "demo", 70),
+        SoundFile("audio/easy-demo.mp3", "easy", "demo"),
+        SoundFile("audio/easy-no-bass.mp3", "easy", "no-bass"),
+    )
+
+
+def test_a_level_whose_name_begins_like_another_keeps_its_own_files():
+    links = ["audio/easy-demo.mp3", "audio/easy-demo-demo.mp3"]
+    found = {f.path: f.level for f in sound_files(links, ["easy", "easy-demo"])}
+    assert found == {"audio/easy-demo.mp3": "easy", "audio/easy-demo-demo.mp3": "easy-demo"}
+
+
+def test_each_tempo_step_has_its_own_onsets_and_the_map_serves_all(lesson, notebook, audio):
+    links = [*BESIDE, "audio/hard-demo-60.mp3"]
+    page = page_html(lesson, notebook, audience="members", links=links, audio=audio)
+    easy, hard = facts_of(page)["levels"]
+    assert list(easy["onsets"]) == ["70", "100"]
+    assert easy["onsets"]["70"] == easy["onsets"]["100"], "straight eighths stay straight"
+    assert hard["onsets"]["60"] != hard["onsets"]["100"], "a slower swing is wider"
+    assert easy["sources"]["demo"] == [
+        [100, ""], [70, "audio/easy-demo-70.mp3"], [100, "audio/easy-demo.mp3"]
+    ]  # fmt: skip
+    assert easy["sources"]["no-bass"] == [[100, "audio/easy-no-bass.mp3"]]
+    assert tempo_steps(sound_files(links, ["hard"])) == (60, 100)
+
+
+def test_downloads_say_paper_print_and_tempo(lesson, notebook, audio):
+    page = page_html(lesson, notebook, audience="members", links=BESIDE, audio=audio)
+    texts = dict(re.findall(r'<a href="((?:audio|handouts)/[^"]+)">([^<]+)</a>', page))
+    assert texts == {
+        "handouts/easy-alto-sax.pdf": "Handout (PDF)",
+        "handouts/easy-alto-sax-letter.pdf": "Handout, US Letter (PDF)",
+        "handouts/easy-alto-sax-letter-large.pdf": "Handout, US Letter, large print (PDF)",
+        "audio/easy-demo.mp3": "melody and band",
+        "audio/easy-demo-70.mp3": "melody and band, 70 %",
+        "audio/easy-no-bass.mp3": "no bass, you play it",
+        "audio/easy-loop-a1.mp3": "loop: a1",
+    }
+
+
+def test_wide_figures_have_a_narrow_twin_for_the_telephone(members):
+    figures = packs_of(members)["hard/alto-sax"]["figures"]
+    twins = [html for html in figures.values() if '<div class="narrow">' in html]
+    kinds = {re.search(r"lk-figure lk-([a-z-]+)", html)[1] for html in twins}
+    assert kinds == {"form-chart", "comparison", "solo-guide"}
+
+
+def test_what_the_kit_finds_doubtful_is_not_for_students(lesson, audio):
+    data = {FIGURE_MIME: {"version": 1, "show": "problems"}}
+    output = {"output_type": "display_data", "metadata": {}, "data": data}
+    cell = {
+        "cell_type": "code", "id": "x", "metadata": {}, "source": "", "execution_count": 1,
+        "outputs": [output],
+    }  # fmt: skip
+    notebook = {"cells": [cell], "metadata": {}, "nbformat": 4, "nbformat_minor": 5}
+    page = page_html(lesson, notebook, audience="members", audio=audio)
+    assert "data-figure" not in page.split("<script", 1)[0]

@@ -16,7 +16,7 @@ from pathlib import Path
 from music21 import corpus
 
 from kit.errors import KitError
-from kit.form.find import found_form
+from kit.form import found_form
 from kit.tune.abc_read import read_abc
 from kit.tune.model import Tune
 from kit.tune.unfold import unfolded

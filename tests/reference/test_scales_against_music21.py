@@ -6,11 +6,16 @@ worked examples as common jazz textbooks print them (from memory).
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 import pytest
+from music21 import roman
 from music21 import scale as m21scale
 
-from kit.solo.guide_tones import guide_tones
+from kit.form.harmony import Change, cadences
+from kit.solo.guide_tones import guide_tone_line, guide_tones
 from kit.solo.scales import chord_scale, scale_names, scale_on
+from kit.tune.abc_read import read_abc
 from kit.tune.chord_text import parse_chord
 from kit.tune.pitch import Key, NoteName
 
@@ -92,3 +97,41 @@ def test_guide_tones_are_third_and_seventh(chord, expected):
 )
 def test_chord_scales_as_textbooks_teach_them(chord, key, expected):
     assert str(chord_scale(parse_chord(chord), Key.parse(key))) == expected
+
+
+TWO_FIVE_ONES = [
+    ("Dm7 G7 Cmaj7", "C", "ii7 V7 I7"),
+    ("Gm7 C7 Fmaj7", "F", "ii7 V7 I7"),
+    ("Fm7 Bb7 Ebmaj7", "E-", "ii7 V7 I7"),
+    ("F#m7 B7 Emaj7", "E", "ii7 V7 I7"),
+]
+
+
+@pytest.mark.parametrize(("chords", "key", "numerals"), TWO_FIVE_ONES)
+def test_two_five_ones_are_those_music21_numbers_so(chords, key, numerals):
+    """music21.roman gives the notes of each numeral in the key; ours finds the cadence."""
+    figures = [roman.RomanNumeral(numeral, key) for numeral in numerals.split()]
+    symbols = [parse_chord(text) for text in chords.split()]
+    for figure, symbol in zip(figures, symbols, strict=True):
+        assert set(figure.pitchClasses) == set(symbol.pitch_classes)
+    row = [Change(k, Fraction(0), Fraction(4), s) for k, s in enumerate(symbols)]
+    (found,) = cadences(row)
+    assert found.kind == "ii–V–I"
+    assert found.goal.tonic.pitch_class == figures[-1].root().pitchClass
+
+
+@pytest.mark.parametrize(
+    ("chords", "expected"),
+    [
+        ("Dm7 G7 Cmaj7", "F F E"),
+        ("Gm7 C7 Fmaj7", "B♭ B♭ A"),
+        ("Dm7b5 G7 Cm7", "F F E♭"),
+        ("Fm7 Bb7 Ebmaj7", "A♭ A♭ G"),
+    ],
+)
+def test_the_guide_tone_line_of_a_two_five_one_moves_by_step(chords, expected):
+    """The third stays as the seventh, which falls to the third: textbooks (from memory)."""
+    bars = "|".join(f'"{chord}"c4' for chord in chords.split())
+    tune = read_abc(f"X:1\nT:t\nM:4/4\nL:1/4\nK:C\n{bars}|]", source="t")
+    line = guide_tone_line(tune)
+    assert " ".join(str(bar.notes[0].pitch.name) for bar in line.bars) == expected

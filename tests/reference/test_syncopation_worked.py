@@ -1,8 +1,11 @@
-"""The syncopation measure on rhythms worked by hand from its definition.
+"""The syncopation measure on published examples, and on rhythms worked by hand.
 
-Source of the definition: Longuet-Higgins & Lee (1984), *Music Perception* 1, 424-441 (from
-memory). Weights in 4/4: bar line 0, half bar -1, quarters -2, eighths -3, sixteenths -4; a
-note's syncopation is the weight of the strongest place passed over, less its own.
+Sources: Longuet-Higgins & Lee (1984), *Music Perception* 1, 424-441, whose Figure 9 and
+example 4(b) are given with their values in H. Honing's implementation of the measure
+(syncopation-LHL84, University of Amsterdam 2002, kept in L. Smith's MultiresRhythm); the
+weights of each meter are from there too. The measure also calls a note syncopated, with
+strength 0, where a place as strong as its own passes by; those add nothing to a sum and are
+left out here. Rhythms "worked by hand" follow the definition.
 """
 
 from __future__ import annotations
@@ -57,6 +60,48 @@ def test_weights_fall_with_each_finer_layer(place, meter, expected):
 )
 def test_worked_rhythms(body, expected):
     assert strengths(body) == expected
+
+
+# Durations in the finest unit of the meter, as published, with the strengths of the notes.
+FIGURE_9 = [
+    ("1 3", "2/4", [1]),
+    ("2 1 3 2", "4/4", [2]),
+    ("3 1", "2/4", []),
+    ("2 1", "3/4", []),
+    ("1 2", "3/4", []),
+]
+MORE_PUBLISHED = [
+    ("1 2 1", "2/4", [1]),
+    ("1 2 1 1 3", "4/4", [1, 1]),
+    ("1 4 3", "4/4", [2, 1]),
+    ("1 2 2 2 1", "4/4", [1, 2, 1]),
+]
+UNIT = {"2/4": Fraction(1, 2), "4/4": Fraction(1, 2), "3/4": Fraction(1)}
+
+
+@pytest.mark.parametrize(("durations", "meter", "expected"), FIGURE_9 + MORE_PUBLISHED)
+def test_published_examples(durations, meter, expected):
+    """The rhythm fills a bar; the next bar's first note closes it."""
+    sixteenths = [int(n) * int(4 * UNIT[meter]) for n in durations.split()]
+    length = int(4 * Meter.parse(meter).bar_length)
+    bar = " ".join(f"c{n}" for n in sixteenths)
+    found = strengths(f"{bar}|c{length}|]", meter)
+    assert [strength for _, strength in found] == expected
+
+
+@pytest.mark.parametrize(
+    ("meter", "unit", "expected"),
+    [
+        ("3/4", Fraction(1, 2), [0, -2, -1, -2, -1, -2]),
+        ("4/4", Fraction(1, 2), [0, -3, -2, -3, -1, -3, -2, -3]),
+        ("6/8", Fraction(1, 2), [0, -2, -2, -1, -2, -2]),
+        ("9/8", Fraction(1, 2), [0, -2, -2, -1, -2, -2, -1, -2, -2]),
+        ("12/8", Fraction(1, 2), [0, -3, -3, -2, -3, -3, -1, -3, -3, -2, -3, -3]),
+    ],
+)
+def test_published_weights(meter, unit, expected):
+    found = [weight(unit * k, Meter.parse(meter)) for k in range(len(expected))]
+    assert found == expected
 
 
 def test_a_waltz_on_the_beat_is_not_syncopated_and_a_held_second_beat_is_not_either():

@@ -13,7 +13,10 @@ from kit.sound.synth import SAMPLE_RATE_HZ, Take
 
 
 class ToneSynth:
-    """Plays each note as a decaying sine, its attack exactly on the note."""
+    """Plays each note as a decaying sine, its attack exactly on the note.
+
+    Of all controllers it obeys the channel's volume, by its square.
+    """
 
     def __init__(self, key: str) -> None:
         self.key = key
@@ -25,14 +28,18 @@ class ToneSynth:
         audio = np.zeros((round(song.length * SAMPLE_RATE_HZ), 2), np.float32)
         time = np.arange(SAMPLE_RATE_HZ // 2) / SAMPLE_RATE_HZ
         now = 0.0
+        volumes = dict.fromkeys(range(16), 100)
         for message in song:
             now += message.time
+            if message.type == "control_change" and message.control == 7:
+                volumes[message.channel] = message.value
             if message.type == "note_on" and message.velocity:
                 hertz = 440 * 2 ** ((message.note - 69) / 12)
                 tone = np.cos(2 * np.pi * hertz * time) * np.exp(-6 * time) * 0.1
+                loudness = (message.velocity / 127 * volumes[message.channel] / 100) ** 2
                 start = round(now * SAMPLE_RATE_HZ)
                 piece = audio[start : start + len(tone)]
-                piece += tone[: len(piece), None] * (message.velocity / 127) ** 2
+                piece += tone[: len(piece), None] * loudness
         return Take(audio)
 
 

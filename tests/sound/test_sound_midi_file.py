@@ -62,7 +62,7 @@ def test_bends_return_to_the_middle_before_the_next_note() -> None:
 def test_leads_start_notes_earlier_but_never_before_the_file() -> None:
     events = (NoteEvent("melody", 60, 0.0, 0.5, 90), NoteEvent("melody", 60, 1.0, 0.5, 90))
     score = Performance(events, 2.0, 0.0, {"melody": 65})
-    song = read(to_midi(score, leads_s={60: 0.02}))
+    song = read(to_midi(score, leads_s={"melody": {60: 0.02}}))
     now, starts = 0.0, []
     for message in song:
         now += message.time

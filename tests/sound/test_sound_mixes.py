@@ -5,8 +5,9 @@ import pytest
 
 from kit.band.events import NoteEvent, Performance
 from kit.sound.loudness import integrated_lufs
-from kit.sound.render import mix_names, render_mixes, render_stretch
-from kit.sound.stems import mix_table, render_stem, sum_stems
+from kit.sound.mix_names import mix_names, mix_table
+from kit.sound.render import render_mixes, render_stretch
+from kit.sound.stems import render_stem, sum_stems
 from kit.sound.strokes import render_strokes
 from kit.sound.synth import Synth
 

@@ -293,7 +293,6 @@ def test_what_is_left_out_is_told(abc) -> None:
     told = " ".join(tune.notices)
     assert "editorial" in told
     assert "one end of a hairpin or octave sign" in told
-    assert "crescendo(" in told
     assert "second voice" in told
     assert "W:" in told
 

@@ -1,3 +1,4 @@
+import shutil
 import subprocess
 import sys
 
@@ -86,6 +87,47 @@ def test_a_call_with_an_unknown_level_says_so_at_once(small):
         kit.excerpt(small, level="expert")
 
 
+def test_choosing_a_concert_key_transposes_and_the_own_key_comes_first(small):
+    view = kit.excerpt(small, section="A")
+    options = offered(view, "key")["options"]
+    assert options[0] == ["", "Own key, C minor"]
+    assert len(options) == 13
+    browser_chooses(view, key="F minor")
+    assert "alto saxophone, in D minor, sounding in F minor" in view.html
+    browser_chooses(view, key="F major")
+    assert "cannot be played in F major" in view.problem
+    assert "sounding in F minor" in view.html
+    browser_chooses(view, key="")
+    assert "sounding in" not in view.html
+
+
+def test_a_call_may_name_the_key_and_is_told_if_there_is_none_such(small):
+    view = kit.excerpt(small, key="gb")
+    assert offered(view, "key")["value"] == "F# minor"
+    with pytest.raises(LessonError, match='"H" is not a key'):
+        kit.excerpt(small, key="H")
+    assert offered(kit.excerpt(small, key="C minor"), "key")["value"] == ""
+
+
+def test_problems_are_listed_for_all_levels_or_one(small):
+    view = kit.problems(small)
+    assert offered(view, "level")["value"] == ""
+    everything = view.html
+    browser_chooses(view, level="beginner")
+    assert view.problem == ""
+    assert len(view.html) <= len(everything)
+    with pytest.raises(LessonError, match='no level "expert"'):
+        kit.problems(small, level="expert")
+
+
+def test_problems_of_a_broken_lesson_are_listed_too(small, tmp_path):
+    shutil.copytree(small.folder, tmp_path / "broken")
+    (tmp_path / "broken/tune.abc").write_text("X:1\nT:x\nM:4/4\nL:1/8\nK:C\nc8 c |\nc8|\n")
+    html = kit.problems(kit.open_lesson(tmp_path / "broken")).html
+    assert "lk-is-error" in html
+    assert "broken/tune.abc, bar 1" in html
+
+
 def test_comparison_begins_with_the_first_two_levels(small):
     view = kit.comparison(small)
     assert "From beginner to intermediate" in view.html
@@ -101,6 +143,7 @@ def test_every_select_box_offers_the_value_it_shows(small):
         kit.comparison(small),
         kit.solo_guide(small),
         kit.practice_plan(small),
+        kit.problems(small),
     ]
     for view in views:
         assert view.choosers

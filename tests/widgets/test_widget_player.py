@@ -1,4 +1,6 @@
 import json
+import threading
+import time
 
 import pytest
 
@@ -11,15 +13,28 @@ class ListeningPlayer(PlayerView):
 
     def __init__(self, *args, **kwargs):
         self.sent = []
+        self.arrived = threading.Semaphore(0)
         super().__init__(*args, **kwargs)
 
     def send(self, content, buffers=None):
-        self.sent.append((content, buffers or []))
+        self.sent.append((content["audio"], buffers[0]))
+        self.arrived.release()
+
+    def hear(self, count):
+        """Wait until so many files have been sent, and give the last."""
+        for _ in range(count):
+            assert self.arrived.acquire(timeout=60)
+        return self.sent[-1]
 
 
 @pytest.fixture
-def player(small):
+def player(small, tmp_path, monkeypatch):
+    monkeypatch.setenv("KIT_CACHE", str(tmp_path))
     return ListeningPlayer(small, {"level": "intermediate", "mix": None})
+
+
+def press_play(player, from_s=0.0):
+    player._handle_custom_msg({"play": {"from": from_s}}, [])
 
 
 def test_bars_are_those_of_the_route_on_the_audio_clock(player, small):
@@ -28,6 +43,7 @@ def test_bars_are_those_of_the_route_on_the_audio_clock(player, small):
     # Two bars of count-in, four beats each, at 150 beats a minute.
     assert player.bars[0] == {
         "id": "b0",
+        "number": 1,
         "words": "bar 1, head A",
         "start": pytest.approx(3.2),
         "end": pytest.approx(4.8),
@@ -41,16 +57,80 @@ def test_every_bar_that_sounds_stands_in_the_notation(player):
         assert f'data-id="{bar["id"]}"' in player.strip
 
 
-def test_audio_is_sent_when_asked_for_and_never_part_of_the_state(player):
+def test_the_opening_comes_first_and_the_whole_behind_it(player):
     assert player.sent == []
-    player._handle_custom_msg({"render": True}, [])
-    ((content, (audio,)),) = player.sent
-    assert content == {
-        "audio": {"level": "intermediate", "mix": "demo", "mime": "audio/mpeg"}
-    }
-    assert len(audio) > 100_000
-    assert audio[:3] == b"ID3" or audio[0] == 0xFF
+    press_play(player, 8.0)
+    opening, data = player.sent[0]
+    assert (opening["kind"], opening["start"], opening["lead"]) == ("opening", 8.0, 0.0)
+    assert 20_000 < len(data) < 200_000
+    whole, rest = player.hear(2)
+    assert (whole["kind"], whole["start"]) == ("whole", 0.0)
+    assert len(rest) > 3 * len(data)
+    assert opening["key"] == whole["key"] == player.key
+
+
+def test_what_was_rendered_before_is_sent_whole_at_once(player):
+    press_play(player)
+    player.hear(2)
+    press_play(player)
+    assert player.hear(1)[0]["kind"] == "whole"
+    assert len(player.sent) == 3
+
+
+def test_audio_is_never_part_of_the_state(player):
+    press_play(player)
+    player.hear(2)
     assert len(json.dumps(player.get_state(), default=str)) < 400_000
+
+
+def test_another_tempo_is_another_clock_with_the_same_bars(player):
+    before = player.bars
+    player.choose(tempo="80")
+    assert [bar["id"] for bar in player.bars] == [bar["id"] for bar in before]
+    for slow, bar in zip(player.bars, before, strict=True):
+        assert slow["start"] == pytest.approx(bar["start"] / 0.8)
+    assert player.key.endswith("/80/")
+
+
+def test_a_loop_begins_with_a_bar_of_sticks(player):
+    player.choose(loop="3-4")
+    press_play(player)
+    loop, data = player.hear(1)
+    third = next(bar for bar in player.bars if bar["number"] == 3)
+    assert loop["kind"] == "loop"
+    assert loop["start"] == pytest.approx(third["start"])
+    assert loop["lead"] == pytest.approx(1.6)
+    # Three bars of 1.6 s at 64 kbit/s, with tags.
+    assert len(data) == pytest.approx(3 * 1.6 * 8000, rel=0.25)
+
+
+def test_sections_and_hard_bars_are_offered_as_loops(player):
+    loops = next(c for c in player.choosers if c["name"] == "loop")
+    names = [value for value, _ in loops["options"]]
+    assert names[0] == ""
+    assert "1-4" in names
+    assert names[-1] == "bars"
+
+
+@pytest.mark.parametrize("loop", ["7-5", "90-99", "x", "1-8; drop"])
+def test_bars_that_are_not_there_are_no_loop(player, loop):
+    player.choose(loop=loop)
+    assert "no bars" in player.problem
+    assert player.chosen["loop"] == ""
+
+
+def test_a_loop_that_another_level_lacks_is_let_go(player):
+    player.choose(loop="17-20")
+    assert player.chosen["loop"] == "17-20"
+    player.choose(level="beginner")
+    assert player.chosen["loop"] == ""
+
+
+def test_drawing_the_player_loads_what_rendering_needs_and_sends_nothing(player):
+    player._handle_custom_msg({"ready": True}, [])
+    time.sleep(0.05)
+    assert player.sent == []
+    assert player.problem == ""
 
 
 def test_another_level_has_other_bars(player):
@@ -60,9 +140,10 @@ def test_another_level_has_other_bars(player):
 
 
 def test_another_instrument_changes_the_notation_and_not_the_bars(player):
-    bars, strip = player.bars, player.strip
+    bars, strip, key = player.bars, player.strip, player.key
     player.choose(instrument="tenor-sax")
     assert player.bars == bars
+    assert player.key == key
     assert player.strip != strip
 
 

@@ -46,6 +46,14 @@ def test_what_the_call_said_is_kept_and_what_it_left_open_stays_open(small):
     }
 
 
+def test_a_key_named_by_the_call_is_kept(small):
+    assert kit.excerpt(small, key="F").static_form()[FIGURE_MIME]["key"] == "F minor"
+
+
+def test_problems_are_saved_for_the_teacher_and_offer_nothing_to_an_exporter(small):
+    assert set(kit.problems(small).static_form()) == {"text/html", "text/plain"}
+
+
 def test_running_a_notebook_again_saves_the_same_form(small):
     before = kit.excerpt(small, section="A").static_form()
     kit.excerpt(small).choose(instrument="trombone")

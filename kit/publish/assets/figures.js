@@ -22,9 +22,34 @@ class Figures {
   }
 
   enliven(holder) {
+    if (holder.dataset.kind === "comparison") this.markDifferences(holder);
     if (holder.dataset.kind === "practice-plan") this.addBoxes(holder);
     if (holder.dataset.kind === "form-chart") this.addJumps(holder);
     if (holder.dataset.kind === "player") this.addButton(holder);
+  }
+
+  // A drawing that is not displayed has no size; it is marked when it first is.
+  fit() {
+    for (const holder of this.holders) {
+      if (holder.dataset.kind === "comparison") this.markDifferences(holder);
+    }
+  }
+
+  // A bracket under every run of notes that differ, at both levels: their ink alone would not
+  // reach everyone.
+  markDifferences(holder) {
+    for (const measure of holder.querySelectorAll("g.measure:has([data-differs])")) {
+      if (measure.querySelector(".differs-mark") || !measure.getClientRects().length) continue;
+      const notes = boxOf([...measure.querySelectorAll("[data-differs]")]);
+      const staff = boxOf([measure.querySelector("g.staff")]);
+      const unit = boxOf([...measure.querySelectorAll("g.staff > path")]).height / 4;
+      const x = notes.x - unit / 2, y = staff.y + staff.height + unit * 0.8;
+      const mark = document.createElementNS("http://www.w3.org/2000/svg", "path");
+      mark.setAttribute("class", "differs-mark");
+      mark.setAttribute("d", `M${x},${y - unit} v${unit} h${notes.width + unit} v${-unit}`);
+      mark.setAttribute("stroke-width", unit * 0.28);
+      measure.append(mark);
+    }
   }
 
   addBoxes(holder) {

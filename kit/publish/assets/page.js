@@ -1,7 +1,6 @@
 // The page: what is chosen, and everything that follows from it.
 
 const facts = JSON.parse(document.getElementById("lesson-facts").textContent);
-const one = (selector) => document.querySelector(selector);
 const levelNamed = (name) => facts.levels.find((level) => level.name === name);
 
 const chosen = {
@@ -13,13 +12,22 @@ const chosen = {
 };
 
 const audio = one("#sound");
-const clock = new Clock(audio);
-const score = new Score(one(".sheet"), (sheetBar) => playSheetBar(sheetBar));
+const clock = new Clock(audio, tellTrouble);
+const score = new Score(one(".sheet"), (sheetBar) => playWhere((entry) => entry[SHEET] === sheetBar));
 const strip = new Strip(one(".strip"), clock, (bar) => clock.playFrom(bar));
-const figures = new Figures(facts.slug, { playFormBar, playMix });
+const loops = new Loops(clock, score);
+const stand = new Stand(score);
+const figures = new Figures(facts.slug, {
+  playFormBar: (formBar) => playWhere((entry) => entry[FORM] === formBar),
+  playMix,
+});
 
 function mixesOf(level) {
-  return levelNamed(level).mixes;
+  return Object.keys(levelNamed(level).sources);
+}
+
+function tellTrouble(words) {
+  one("#sound-trouble").textContent = words;
 }
 
 // Play the pass of a bar that comes next from where we are, or else its first.
@@ -28,9 +36,6 @@ function playWhere(matches) {
   if (!places.length) return;
   clock.playFrom(places.find((place) => place >= clock.bar) ?? places[0]);
 }
-
-function playSheetBar(index) { playWhere((entry) => entry[SHEET] === index); }
-function playFormBar(index) { playWhere((entry) => entry[FORM] === index); }
 
 async function playMix(level, mix) {
   if (level && levelNamed(level)) await chooseLevel(level);
@@ -48,6 +53,7 @@ async function draw() {
   const pack = await packNamed(`${level}/${instrument}`);
   if (turn !== drawing) return;
   score.show(pack);
+  score.lightAgain();
   const horn = facts.instruments.find((each) => each.slug === instrument);
   one(".stage-title").textContent = `${horn.name}, ${levelNamed(level).title.toLowerCase()}, in ${pack.key}`;
   one(".level-note").textContent = levelNamed(level).note;
@@ -59,9 +65,14 @@ async function draw() {
   for (const part of document.querySelectorAll(".of-level")) {
     part.hidden = !part.dataset.levels.split(" ").includes(level);
   }
+  for (const link of document.querySelectorAll(".contents a")) {
+    const target = one(link.getAttribute("href"));
+    link.parentElement.hidden = target.closest(".of-level[hidden]") !== null;
+  }
   for (const row of document.querySelectorAll("[data-handout]")) {
     row.hidden = row.dataset.handout !== instrument;
   }
+  loops.set();
   await figures.show(level, instrument);
   document.documentElement.dataset.drawn = `${level}/${instrument}`;
 }
@@ -76,17 +87,21 @@ function chooseLevel(name) {
   if (name === chosen.level) return Promise.resolve();
   chosen.level = name;
   one(`.levels input[value="${name}"]`).checked = true;
-  loadSound(false);
+  loadSound();
   return draw();
 }
 
 function chooseMix(mix) {
   chosen.mix = mix;
   one("#mix").value = mix;
+  tellTrouble("");
   clock.load(levelNamed(chosen.level), mix, true);
+  showSteps();
 }
 
-function loadSound(keepPlace) {
+// ---- sound ----
+
+function loadSound() {
   const mixes = mixesOf(chosen.level);
   one(".player").hidden = !mixes.length;
   one(".strip").hidden = !mixes.length;
@@ -100,61 +115,47 @@ function loadSound(keepPlace) {
     option.hidden = option.disabled = !mixes.includes(option.value);
   }
   one("#mix").value = chosen.mix;
-  clock.load(levelNamed(chosen.level), chosen.mix, keepPlace);
+  clock.loop = null;
+  clock.load(levelNamed(chosen.level), chosen.mix, false);
   strip.show();
-  fillLoops();
+  loops.fill(strip.passages);
   const seek = one("#seek");
   seek.max = clock.map.length - 1;
   seek.min = clock.countInEnd > 0 ? -1 : 0;
-  setTempo();
+  showSteps();
+  sayTempo();
 }
 
-// ---- sound ----
+function setTempo(percent) {
+  one("#tempo").value = percent;
+  tellTrouble("");
+  clock.setTempo(Number(percent));
+  sayTempo();
+}
 
-function setTempo() {
+function sayTempo() {
   const percent = Number(one("#tempo").value);
-  audio.playbackRate = percent / 100;
   const beats = Math.round(levelNamed(chosen.level).tempo * percent / 100);
   one("#tempo-words").textContent = `${percent} %, ${beats} beats a minute`;
-}
-
-function fillLoops() {
-  const options = strip.passages.map((passage, place) => {
-    const option = document.createElement("option");
-    const from = clock.map[passage.first], to = clock.map[passage.last];
-    option.value = place;
-    option.textContent = `${KIND_WORDS[from[KIND]]} ${from[SECTION]}, bars ${from[NUMBER]}–${to[NUMBER]}`;
-    return option;
-  });
-  const select = one("#loop");
-  select.replaceChildren(select.options[0], select.options[1], ...options);
-  select.value = "";
-  setLoop();
-}
-
-function setLoop() {
-  const value = one("#loop").value;
-  one(".bars").hidden = value !== "bars";
-  let range = null;
-  if (value === "bars") range = numberedBars(Number(one("#from").value), Number(one("#to").value));
-  else if (value !== "") {
-    const passage = strip.passages[Number(value)];
-    range = [passage.first, passage.last];
-  }
-  clock.loop = range && { start: clock.map[range[0]][START], end: clock.map[range[1]][END] };
-  const shown = range ? clock.map.slice(range[0], range[1] + 1).map((entry) => entry[SHEET]) : [];
-  score.markLoop(new Set(shown));
-  if (clock.loop && (audio.currentTime < clock.loop.start || audio.currentTime >= clock.loop.end)) {
-    audio.currentTime = clock.loop.start;
+  for (const button of one(".tempo-steps").children) {
+    button.setAttribute("aria-pressed", String(Number(button.value) === percent));
   }
 }
 
-// The first stretch of the performance that goes from one printed bar to another.
-function numberedBars(from, to) {
-  const first = clock.map.findIndex((entry) => entry[NUMBER] === from);
-  if (first < 0) return null;
-  const ahead = clock.map.slice(first).findIndex((entry) => entry[NUMBER] === to);
-  return ahead < 0 ? null : [first, first + ahead];
+// A button for each tempo that the band has really played.
+function showSteps() {
+  const found = levelNamed(chosen.level).sources[chosen.mix].map(([step]) => step);
+  const steps = [...new Set(found)].sort((one, other) => one - other);
+  one(".tempo-steps").hidden = steps.length < 2;
+  one(".tempo-steps").replaceChildren(...steps.map((step) => {
+    const button = document.createElement("button");
+    button.type = "button";
+    button.value = step;
+    button.textContent = `${step} %`;
+    button.addEventListener("click", () => setTempo(step));
+    return button;
+  }));
+  sayTempo();
 }
 
 function clockText(seconds) {
@@ -164,7 +165,8 @@ function clockText(seconds) {
 clock.listeners.push((bar, now, turned) => {
   const level = levelNamed(chosen.level);
   score.sound(bar < 0 || audio.paused ? [] : soundingIds(level, bar, now));
-  one("#time").textContent = `${clockText(now)} of ${clockText(level.seconds)}`;
+  const speed = clock.percent / 100;
+  one("#time").textContent = `${clockText(now / speed)} of ${clockText(level.seconds / speed)}`;
   if (!turned) return;
   const words = clock.describe(bar);
   one("#bar").textContent = words;
@@ -176,13 +178,14 @@ clock.listeners.push((bar, now, turned) => {
     clock.passage = passage;
     one("#announce").textContent = audio.paused ? "" : words;
   }
-  if (!audio.paused) score.follow();
+  if (!audio.paused) score.follow(clock.map[bar + 1]?.[SHEET]);
 });
 
 // Notes begin at parts of their bar; an open solo (no melody) lights none.
 function soundingIds(level, bar, now) {
   const entry = clock.map[bar];
-  const notes = entry[PLAYED] ? level.onsets[entry[SHEET]] : null;
+  const onsets = level.onsets[clock.source?.step] ?? level.onsets[100];
+  const notes = entry[PLAYED] ? onsets[entry[SHEET]] : null;
   if (!notes) return [];
   const part = (now - entry[START]) / (entry[END] - entry[START]);
   let found = "";
@@ -201,17 +204,13 @@ for (const radio of document.querySelectorAll(".levels input")) {
   radio.addEventListener("change", () => chooseLevel(radio.value));
 }
 one("#mix").addEventListener("change", (event) => chooseMix(event.target.value));
-one("#tempo").addEventListener("input", setTempo);
-one("#loop").addEventListener("change", setLoop);
-for (const id of ["#from", "#to"]) one(id).addEventListener("change", setLoop);
+one("#tempo").addEventListener("input", (event) => setTempo(event.target.value));
 one("#seek").addEventListener("input", (event) => {
   const bar = Number(event.target.value);
-  audio.currentTime = bar < 0 ? 0 : clock.map[bar][START];
+  clock.endLead();
+  clock.place = bar < 0 ? 0 : clock.map[bar][START];
 });
-one(".play").addEventListener("click", () => {
-  if (audio.paused) clock.start();
-  else audio.pause();
-});
+one(".play").addEventListener("click", () => clock.toggle());
 for (const kind of ["play", "pause", "ended"]) {
   audio.addEventListener(kind, () => {
     const plays = !audio.paused && !audio.ended;
@@ -219,17 +218,12 @@ for (const kind of ["play", "pause", "ended"]) {
     one(".play").setAttribute("aria-label", plays ? "Pause" : "Play");
   });
 }
-audio.addEventListener("loadedmetadata", () => { audio.playbackRate = Number(one("#tempo").value) / 100; });
-one("#stand").addEventListener("click", (event) => {
-  const on = document.body.classList.toggle("stand");
-  event.target.setAttribute("aria-pressed", String(on));
-});
 one("#more").addEventListener("click", (event) => {
   const open = one(".panel").hidden;
   one(".panel").hidden = !open;
-  event.target.setAttribute("aria-expanded", String(open));
+  event.currentTarget.setAttribute("aria-expanded", String(open));
 });
-addEventListener("resize", () => score.fit());
+addEventListener("resize", () => { score.fit(); figures.fit(); });
 addEventListener("keydown", (event) => {
   const typing = event.target.closest("input, select, button, summary, a, textarea");
   if (event.key === " " && !typing && !one(".player").hidden) {
@@ -237,8 +231,17 @@ addEventListener("keydown", (event) => {
     one(".play").click();
   }
 });
+// What has the focus must never lie under the player, however high it is just now.
+new ResizeObserver(() => {
+  const height = one(".player").offsetHeight;
+  document.documentElement.style.setProperty("--player-height", `${height}px`);
+}).observe(one(".player"));
+if (BESIDE) {
+  for (const link of document.querySelectorAll(".downloads a")) {
+    link.setAttribute("href", BESIDE + link.getAttribute("href"));
+  }
+}
 
 document.documentElement.classList.add("scripted");
-score.prepare();
-loadSound(false);
+loadSound();
 draw();

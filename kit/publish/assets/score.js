@@ -14,6 +14,7 @@ class Score {
     for (const kind of ["wheel", "touchmove"]) {
       addEventListener(kind, () => { this.handsOff = performance.now() + 4000; }, { passive: true });
     }
+    this.prepare();
   }
 
   show(pack) {
@@ -66,6 +67,11 @@ class Score {
     this.card.dataset.litBar = index;
   }
 
+  // A new drawing shows at once where the sound is.
+  lightAgain() {
+    this.light(Number(this.card.dataset.litBar ?? -1));
+  }
+
   sound(ids) {
     for (const note of this.soundingNotes) note.classList.remove("sounding");
     this.soundingNotes = ids.flatMap((id) => [...this.card.querySelectorAll(`[data-id="${id}"]`)]);
@@ -78,15 +84,22 @@ class Score {
     }
   }
 
-  // Turn the page, so to speak: bring the line into view unless the reader is scrolling.
-  follow() {
-    const light = this.lit.find((rect) => rect.getClientRects().length);
+  // Turn the page, so to speak: keep the line and the bar that comes next in view, unless the
+  // reader is scrolling.
+  follow(next) {
+    const light = this.seen(this.lit);
     if (!light || performance.now() < this.handsOff) return;
     const box = light.getBoundingClientRect();
+    const ahead = this.seen(this.lights.get(next) ?? [])?.getBoundingClientRect() ?? box;
     const floor = innerHeight - document.querySelector(".player").offsetHeight;
-    if (box.top >= 8 && box.bottom <= floor - 8) return;
+    const comesBack = ahead.top < box.top;
+    if (box.top >= 8 && box.bottom <= floor - 8 && (comesBack || ahead.bottom <= floor - 8)) return;
     const calm = matchMedia("(prefers-reduced-motion: reduce)").matches;
-    scrollBy({ top: box.top - floor * 0.22, behavior: calm ? "auto" : "smooth" });
+    scrollBy({ top: box.top - floor * 0.14, behavior: calm ? "auto" : "smooth" });
+  }
+
+  seen(lights) {
+    return lights.find((rect) => rect.getClientRects().length);
   }
 }
 

@@ -1,3 +1,5 @@
+const one = (selector) => document.querySelector(selector);
+
 // What the browser remembers for the student: their instrument and the ticked practice steps.
 // Storage may be closed (private windows, files on some systems); the page works without it.
 

@@ -21,10 +21,10 @@ class Strip {
         const group = document.createElement("div");
         group.className = "strip-group";
         group.setAttribute("role", "group");
-        group.setAttribute("aria-label", KIND_WORDS[kind]);
+        group.setAttribute("aria-label", kindWords(kind));
         const label = document.createElement("span");
         label.className = "strip-kind";
-        label.textContent = KIND_WORDS[kind];
+        label.textContent = kindWords(kind);
         const row = document.createElement("div");
         row.className = "strip-row";
         group.append(label, row);

@@ -1,0 +1,148 @@
+"""What does lesson.toml say about the audio?
+
+The table ``[audio]``, and the keys of a level that say how the band plays it, read into
+frozen records.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import cast
+
+from kit.band import A4_RANGE_HZ, CHORD_STYLES, feel_names
+from kit.band.perform import ChordStyle
+from kit.lesson.toml_table import Table, near
+from kit.route.plan import INTROS
+from kit.sound.mix_names import mix_names
+
+__all__ = [
+    "ENDINGS",
+    "LEVEL_MIXES",
+    "PLAIN_AUDIO",
+    "PLAIN_BAND",
+    "AudioSettings",
+    "BandSettings",
+    "read_audio",
+    "read_band",
+]
+
+LEVEL_MIXES = ("demo", "backing", "melody")
+"""What every page carries, and what is made unless the lesson says otherwise."""
+SLOWER_MIXES = ("demo", "backing")
+ENDINGS = ("ring", "stop", "ritardando")
+LOSSLESS = ("flac",)
+TEMPO_PERCENTS = (40, 130)
+
+
+@dataclass(frozen=True, slots=True)
+class AudioSettings:
+    """Which audio files a build makes.
+
+    `tempos` are per cent of the level's tempo, 100 among them; other tempos than 100 are
+    made of `tempo_mixes` only.
+    """
+
+    mixes: tuple[str, ...] = LEVEL_MIXES
+    tempos: tuple[int, ...] = (100,)
+    tempo_mixes: tuple[str, ...] = SLOWER_MIXES
+    a4_hz: float = 440.0
+    loops: bool = False
+    lossless: str = ""
+    cover: str = ""
+
+    def mixes_at(self, tempo_percent: int) -> tuple[str, ...]:
+        """Give the mixes made at a tempo."""
+        if tempo_percent == 100:
+            return self.mixes
+        return tuple(mix for mix in self.mixes if mix in self.tempo_mixes)
+
+
+@dataclass(frozen=True, slots=True)
+class BandSettings:
+    """How the band plays a level.
+
+    `steady` plays every note exactly on the grid, for absolute beginners.
+    """
+
+    section_feels: tuple[tuple[str, str], ...] = ()
+    chords: ChordStyle = "comping"
+    intro: str = ""
+    ending: str = "ring"
+    steady: bool = False
+
+
+PLAIN_AUDIO = AudioSettings()
+PLAIN_BAND = BandSettings()
+
+
+def read_audio(table: Table) -> AudioSettings:
+    """Read ``[audio]``.
+
+    Raises
+    ------
+    LessonError
+        If something in it cannot be used.
+    """
+    mixes = _mixes(table, "mixes", LEVEL_MIXES)
+    slower = tuple(mix for mix in SLOWER_MIXES if mix in mixes)
+    settings = AudioSettings(
+        mixes=mixes,
+        tempos=_tempos(table),
+        tempo_mixes=_mixes(table, "tempo_mixes", slower, choices=mixes),
+        a4_hz=table.get("a4", 440.0),
+        loops=table.get("loops", False),
+        lossless=table.choice("lossless", LOSSLESS, "") if table.has("lossless") else "",
+        cover=table.get("cover", ""),
+    )
+    low, high = A4_RANGE_HZ
+    if not low <= settings.a4_hz <= high:
+        raise table.error(
+            f"a4 = {settings.a4_hz:g} is out of reach", f"choose {low:g} to {high:g} (Hz)"
+        )
+    table.finish()
+    return settings
+
+
+def _mixes(
+    table: Table, key: str, default: tuple[str, ...], choices: Iterable[str] | None = None
+) -> tuple[str, ...]:
+    known = tuple(choices if choices is not None else mix_names())
+    wanted = tuple(dict.fromkeys(table.texts(key, default)))
+    for mix in wanted:
+        if mix not in known:
+            raise table.error(f'{key}: no mix "{mix}" here', near(mix, known))
+    if key == "mixes" and not wanted:
+        raise table.error("the list of mixes is empty", "name at least one")
+    return wanted
+
+
+def _tempos(table: Table) -> tuple[int, ...]:
+    low, high = TEMPO_PERCENTS
+    tempos = table.numbers("tempos", (100,))
+    for percent in tempos:
+        if not low <= percent <= high:
+            raise table.error(
+                f"a tempo of {percent} per cent is out of reach",
+                f"choose {low} to {high} per cent of the level's tempo",
+            )
+    return tuple(sorted({100, *tempos}))
+
+
+def read_band(table: Table) -> BandSettings:
+    """Read how the band plays from a level's table; the rest of it is left alone.
+
+    Raises
+    ------
+    LessonError
+        If something in it cannot be used.
+    """
+    chosen = table.table("section_feels")
+    feels = {label: chosen.choice(label, feel_names(), "") for label in chosen.all_values()}
+    return BandSettings(
+        section_feels=tuple(feels.items()),
+        chords=cast(ChordStyle, table.choice("chords", CHORD_STYLES, "comping")),
+        intro=table.choice("intro", INTROS, "") if table.has("intro") else "",
+        ending=table.choice("ending", ENDINGS, "ring"),
+        steady=table.get("steady", False),
+    )

@@ -1,0 +1,106 @@
+"""What did a lesson's files say before, and how does one get it back?
+
+Each time the kit replaces a lesson file, what it replaces is kept in the hidden folder
+``.kit-history`` of the lesson, one folder for each file. The newest `KEPT` versions stay.
+
+Conventions
+-----------
+* A version's file name is the moment at which it was replaced (UTC, ISO 8601 basic format)
+  and the beginning of its SHA-256, so that names sort by time on every system.
+* The folder keeps itself out of git, and no build looks into it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+__all__ = ["HISTORY_FOLDER", "KEPT", "Version", "digest_of", "keep_version", "versions"]
+
+HISTORY_FOLDER = ".kit-history"
+KEPT = 20
+"""Versions of one file; an evening's edits, and some weeks of small corrections."""
+
+_STAMP = "%Y%m%dT%H%M%S.%fZ"
+_NAME = re.compile(r"(\d{8}T\d{6}\.\d{6}Z)-([0-9a-f]{12})")
+
+
+@dataclass(frozen=True, slots=True)
+class Version:
+    """An earlier state of a lesson file.
+
+    Parameters
+    ----------
+    name : str
+        The file, relative to the lesson folder, with forward slashes.
+    replaced : datetime
+        When it was replaced, UTC.
+    path : Path
+        Where it is kept.
+    """
+
+    name: str
+    replaced: datetime
+    path: Path
+
+    def read(self) -> bytes:
+        """Give what the file said."""
+        return self.path.read_bytes()
+
+
+def digest_of(data: bytes) -> str:
+    """Give the content hash by which changes are noticed (SHA-256, hexadecimal)."""
+    return hashlib.sha256(data).hexdigest()
+
+
+def keep_version(folder: Path, name: str, data: bytes) -> None:
+    """Keep what a file said, and let the oldest versions go.
+
+    Parameters
+    ----------
+    folder : Path
+        The lesson folder.
+    name : str
+        The file, relative to it.
+    data : bytes
+        Its content; kept once if it is what the newest version says already.
+    """
+    shelf = _shelf(folder, name)
+    shelf.mkdir(parents=True, exist_ok=True)
+    ignore = folder / HISTORY_FOLDER / ".gitignore"
+    if not ignore.exists():
+        ignore.write_text("*\n", encoding="utf-8")
+    mark = digest_of(data)[:12]
+    known = versions(folder, name)
+    if known and _marked(known[0].path) == mark:
+        return
+    stamp = datetime.now(UTC).strftime(_STAMP)
+    (shelf / f"{stamp}-{mark}").write_bytes(data)
+    for old in versions(folder, name)[KEPT:]:
+        old.path.unlink(missing_ok=True)
+
+
+def versions(folder: Path, name: str) -> tuple[Version, ...]:
+    """List the kept versions of a file, the newest first."""
+    shelf = _shelf(folder, name)
+    if not shelf.is_dir():
+        return ()
+    found = []
+    for path in shelf.iterdir():
+        match = _NAME.fullmatch(path.name)
+        if match:
+            moment = datetime.strptime(match[1], _STAMP).replace(tzinfo=UTC)
+            found.append(Version(name, moment, path))
+    return tuple(sorted(found, key=lambda version: version.path.name, reverse=True))
+
+
+def _shelf(folder: Path, name: str) -> Path:
+    return folder / HISTORY_FOLDER / name.replace("/", "--")
+
+
+def _marked(path: Path) -> str:
+    match = _NAME.fullmatch(path.name)
+    return match[2] if match else ""

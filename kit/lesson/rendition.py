@@ -1,0 +1,175 @@
+"""What exactly is played when a level is heard: which bars, how fast, in which key?
+
+A *rendition* is a level's performance in the making: its own route at its own tempo, or
+the same at another tempo, in another key, over so many choruses of the form, or with the
+head once more at the end so that loops can be cut from its middle.
+
+Conventions: `tempo_percent` is of the level's tempo. Choruses are played as on a bandstand:
+the head first and last, open solos between.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from kit.band import Performance, perform
+from kit.band.perform import ChordStyle
+from kit.errors import LessonError
+from kit.lesson.lesson import Lesson
+from kit.lesson.level import Level
+from kit.route.plan import Passage, Route, plan_route
+from kit.tune.model import Tune, transposed
+from kit.tune.pitch import Interval, Key, Pitch
+
+__all__ = [
+    "MOST_CHORUSES",
+    "Rendition",
+    "loop_rendition",
+    "melody_program",
+    "rendition",
+]
+
+MOST_CHORUSES = 40
+"""An hour of most tunes."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rendition:
+    """Everything a performance depends on; equal renditions sound alike."""
+
+    sheet: Tune
+    route: Route
+    tempo_qpm: float
+    feel: str
+    section_feels: tuple[tuple[str, str], ...]
+    chords: ChordStyle
+    is_steady: bool
+    stops: bool
+    melody_program: int
+    a4_hz: float
+
+    def perform(self) -> Performance:
+        """Let the band play it."""
+        return perform(
+            self.sheet,
+            self.route,
+            feel=self.feel,
+            tempo_qpm=self.tempo_qpm,
+            melody_program=self.melody_program,
+            section_feels=dict(self.section_feels),
+            humanise=not self.is_steady,
+            ending="stop" if self.stops else "ring",
+            chord_style=self.chords,
+            a4_hz=self.a4_hz,
+        )
+
+
+def melody_program(lesson: Lesson) -> int:
+    """Give the General MIDI program of the soloist: the lesson's default instrument."""
+    return lesson.instrument(lesson.settings.default_instrument).gm_program
+
+
+def rendition(
+    lesson: Lesson,
+    level: str,
+    *,
+    tempo_percent: float = 100,
+    concert_key: Key | None = None,
+    choruses: int | None = None,
+) -> Rendition:
+    """Plan how a level is played.
+
+    Parameters
+    ----------
+    lesson : Lesson
+        The lesson.
+    level : str
+        One of its levels.
+    tempo_percent : float > 0
+        Of the level's tempo.
+    concert_key : Key, optional
+        Another concert key, of the tune's mode.
+    choruses : int, 1 to 40, optional
+        So often the form, instead of the level's own route.
+
+    Raises
+    ------
+    LessonError
+        If the level cannot be computed or the key is of the other mode.
+    ValueError
+        If tempo or choruses are out of range.
+    """
+    music = lesson.level(level)
+    route = music.route
+    if choruses is not None:
+        if not 1 <= choruses <= MOST_CHORUSES:
+            raise ValueError(f"choruses must be 1 to {MOST_CHORUSES}, not {choruses}")
+        route = _choruses(music, choruses)
+    return _rendition(lesson, music, route, tempo_percent, concert_key)
+
+
+def loop_rendition(lesson: Lesson, level: str, *, tempo_percent: float = 100) -> Rendition:
+    """Plan a steady performance whose bars can be cut out: none of them is the last one."""
+    music = lesson.level(level)
+    settings = music.settings
+    route = plan_route(
+        (*settings.route, Passage("head")),
+        form=music.form,
+        head=music.sheet,
+        order=music.order,
+        solo=music.solo,
+        count_in_bars=1,
+    )
+    return _rendition(lesson, music, route, tempo_percent, None)
+
+
+def _rendition(
+    lesson: Lesson, music: Level, route: Route, tempo_percent: float, key: Key | None
+) -> Rendition:
+    if not tempo_percent > 0:
+        raise ValueError(f"a tempo must be above zero, not {tempo_percent} per cent")
+    settings = music.settings
+    return Rendition(
+        sheet=_in_key(music.sheet, key),
+        route=route,
+        tempo_qpm=music.tempo_qpm * tempo_percent / 100,
+        feel=settings.feel,
+        section_feels=settings.band.section_feels,
+        chords=settings.band.chords,
+        is_steady=settings.band.steady,
+        stops=settings.band.ending == "stop",
+        melody_program=melody_program(lesson),
+        a4_hz=lesson.settings.audio.a4_hz,
+    )
+
+
+def _choruses(music: Level, count: int) -> Route:
+    solos = [Passage("solo")] * max(0, count - 2)
+    passages = [Passage("head"), *solos, Passage("head")]
+    settings = music.settings
+    return plan_route(
+        passages[:count],
+        form=music.form,
+        head=music.sheet,
+        order=music.order,
+        count_in_bars=settings.count_in_bars,
+        intro=settings.band.intro,
+        slows_down=settings.band.ending == "ritardando",
+    )
+
+
+def _in_key(sheet: Tune, key: Key | None) -> Tune:
+    """Move a sheet to another key by the shorter way."""
+    if key is None or key == sheet.key:
+        return sheet
+    if key.is_minor != sheet.key.is_minor:
+        raise LessonError(
+            f"the tune is in {sheet.key} and cannot be played in {key}",
+            file=sheet.source or None,
+            remedy=f"name a {sheet.key.mode} key",
+        )
+    tonic = sheet.key.tonic
+    low = Pitch(tonic.step, tonic.alter, 4)
+    ways = [Pitch(key.tonic.step, key.tonic.alter, octave) - low for octave in (3, 4, 5)]
+    shortest: Interval = min(ways, key=lambda way: (abs(way.semitones), way.semitones))
+    return replace(transposed(sheet, shortest), source=sheet.source)

@@ -1,0 +1,50 @@
+"""Does a melody note rub against the chord it stands on?
+
+A note rubs a half step above the chord's root, third or fifth, where it is not itself a
+chord note; over a dominant chord only a half step above the third does, the others being
+colours. Only strong places (the first beat, the middle of four) are looked at: elsewhere a
+note may pass through anything. Source: common practice ("avoid notes").
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from kit.form.harmony import is_dominant
+from kit.levels.rewrite import bar_starts, sounds_of
+from kit.levels.spots import chord_at, strong_places
+from kit.tune.chord import ChordSymbol
+from kit.tune.model import Tune
+
+__all__ = ["clashes", "rubs"]
+
+
+def rubs(pitch_class: int, symbol: ChordSymbol, *, strictly: bool = False) -> bool:
+    """Whether a pitch class rubs against a chord; `strictly` allows no colours."""
+    if symbol.root is None or pitch_class in symbol.pitch_classes:
+        return False
+    degrees = (1, 3, 5) if strictly or not is_dominant(symbol) else (3,)
+    below = (pitch_class - 1) % 12
+    names = (symbol.degree(degree) for degree in degrees)
+    return any(name is not None and name.pitch_class == below for name in names)
+
+
+def clashes(tune: Tune) -> frozenset[tuple[Fraction, int]]:
+    """Give the strong places where the note that sounds rubs, with its MIDI number."""
+    starts, sounds = bar_starts(tune), sounds_of(tune)
+    found: set[tuple[Fraction, int]] = set()
+    place = 0
+    for index, bar in enumerate(tune.bars):
+        if bar.pickup:
+            continue
+        for onset in sorted(strong_places(bar)):
+            moment = starts[index] + onset
+            while place < len(sounds) and sounds[place].end <= moment:
+                place += 1
+            symbol = chord_at(tune, index, onset)
+            if symbol is None or place >= len(sounds) or sounds[place].start > moment:
+                continue
+            midi = sounds[place].pitch.midi
+            if rubs(midi % 12, symbol):
+                found.add((moment, midi))
+    return frozenset(found)

@@ -1,0 +1,237 @@
+"""The catalogue of a school's lessons: pages to search and filter, course paths, feeds.
+
+What is written beside the lessons' folders:
+
+``index.html``, ``feed.xml``
+    The members' catalogue and feed.
+``public/index.html``
+    The public catalogue, to look at here.
+``free-site.zip``
+    The same for the root of a public site, with its feed: each lesson's ``free.zip`` goes
+    into a folder of the lesson's name beside it.
+
+A file whose bytes would be the same is left untouched.
+"""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from functools import cache
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+from jinja2 import Environment, PackageLoader, Template
+from markupsafe import Markup
+
+from kit.figures.written import length_words
+from kit.publish.bundles import zip_bytes
+from kit.publish.catalogue_entries import (
+    Entry,
+    EntryLevel,
+    courses,
+    public_view,
+    read_entries,
+)
+from kit.publish.feed import atom_feed
+from kit.publish.wording import feel_words
+
+__all__ = ["catalogue_html", "write_catalogue"]
+
+_FLAT_AND_SHARP = str.maketrans({"♭": "b", "♯": "#"})
+
+
+def write_catalogue(out_root: Path) -> tuple[str, ...]:
+    """Write the catalogue of what lies in an output folder.
+
+    Parameters
+    ----------
+    out_root : Path
+        Where ``kit build`` puts its folders.
+
+    Returns
+    -------
+    tuple of str
+        Lessons left out because their manifest is of another version or damaged.
+    """
+    entries, left_out = read_entries(out_root)
+    if not entries:
+        return left_out
+    public = public_view(entries)
+    school = _school(entries)
+    feeds = {
+        "members": atom_feed(entries, school=school, audience="members"),
+        "public": atom_feed(public, school=school, audience="public"),
+    }
+    _write(
+        out_root / "index.html",
+        catalogue_html(entries, link="{}/index.html", has_feed=bool(feeds["members"])),
+    )
+    _write(
+        out_root / "public/index.html",
+        catalogue_html(public, link="../{}/public/index.html", has_feed=False),
+    )
+    _write(out_root / "feed.xml", feeds["members"])
+    site = catalogue_html(public, link="{}/index.html", has_feed=bool(feeds["public"]))
+    pages = {"index.html": site, "feed.xml": feeds["public"]}
+    packed = zip_bytes({name: text.encode() for name, text in pages.items() if text})
+    _write(out_root / "free-site.zip", packed)
+    return left_out
+
+
+def _school(entries: Iterable[Entry]) -> str:
+    """Give the school most lessons are by."""
+    names = Counter(entry.school for entry in entries if entry.school)
+    return names.most_common(1)[0][0] if names else ""
+
+
+def _write(path: Path, content: str | bytes | None) -> None:
+    """Put a file in place as a whole, unless it is there already; None takes it away."""
+    if content is None:
+        path.unlink(missing_ok=True)
+        return
+    data = content.encode() if isinstance(content, str) else content
+    if path.is_file() and path.read_bytes() == data:
+        return
+    path.parent.mkdir(parents=True, exist_ok=True)
+    beside = path.with_name(f".{path.name}.new")
+    beside.write_bytes(data)
+    beside.replace(path)
+
+
+def catalogue_html(entries: Sequence[Entry], *, link: str, has_feed: bool) -> str:
+    """Write a catalogue page that needs nothing beside it but the lessons.
+
+    Parameters
+    ----------
+    entries : sequence of Entry
+        As the audience may see them.
+    link : str
+        How a lesson's page is reached from here; ``{}`` stands for its slug.
+    has_feed : bool
+        Whether ``feed.xml`` lies beside the page.
+    """
+    school = _school(entries)
+    languages = Counter(entry.language for entry in entries)
+    paths = courses(entries)
+    return _template().render(
+        language=languages.most_common(1)[0][0] if languages else "en",
+        school=school,
+        css=Markup(_asset("page.css", "catalogue.css")),  # noqa: S704 - our own files
+        script=Markup(_script()),  # noqa: S704 - our own files
+        has_feed=has_feed,
+        total=len(entries),
+        choices=_choices(entries),
+        paths=[
+            {
+                "title": path.title,
+                "rows": [_row(entry, link) | {"adds": adds} for entry, adds in path.steps],
+            }
+            for path in paths
+        ],
+        others=[_row(entry, link) for entry in entries if not entry.course],
+    )
+
+
+def _choices(entries: Sequence[Entry]) -> dict[str, Any]:
+    """List what the filters offer: what at least one lesson has."""
+    levels: dict[str, str] = {}
+    players: dict[str, str] = {}
+    for entry in entries:
+        levels |= {level.name: level.title for level in entry.levels}
+        players |= {horn.slug: horn.name for horn in entry.instruments}
+    every = [level for entry in entries for level in entry.levels]
+    return {
+        "level": list(levels.items()),
+        "instrument": list(players.items()),
+        "key": _sorted(entry.key for entry in entries),
+        "form": _sorted(entry.form for entry in entries),
+        "feel": [(feel, feel_words(feel)) for feel, _ in _sorted(x.feel for x in every)],
+        "slowest": min((level.tempo for level in every), default=0),
+        "fastest": max((level.tempo for level in every), default=0),
+    }
+
+
+def _sorted(values: Iterable[str]) -> list[tuple[str, str]]:
+    return [(value, value) for value in sorted(set(values))]
+
+
+def _row(entry: Entry, link: str) -> dict[str, Any]:
+    facts = {
+        "slug": entry.slug,
+        "key": entry.key,
+        "form": entry.form,
+        "keys": {horn.slug: horn.key for horn in entry.instruments},
+        "levels": [
+            {
+                "level": level.name,
+                "feel": level.feel,
+                "tempo": level.tempo,
+                "difficulty": level.difficulty,
+            }
+            for level in entry.levels
+        ],
+        "words": _searched(entry),
+    }
+    return {
+        "title": entry.title,
+        "composer": entry.composer,
+        "summary": entry.summary,
+        "href": link.format(entry.slug),
+        "about": f"{entry.key}, {entry.form_name}, {entry.meter}",
+        "levels": [_level_words(level) for level in entry.levels],
+        "locked": entry.locked,
+        "facts": json.dumps(facts, ensure_ascii=False, separators=(",", ":")),
+    }
+
+
+def _level_words(level: EntryLevel) -> dict[str, str]:
+    return {
+        "name": level.name,
+        "title": level.title,
+        "words": f"{level.tempo:g} beats a minute, {feel_words(level.feel)}, "
+        f"{length_words(level.seconds)}, difficulty {level.difficulty:.1f} of 10",
+    }
+
+
+def _searched(entry: Entry) -> str:
+    """Join the words a search looks through; keys also as they are typed (``Eb``)."""
+    parts = [
+        entry.title,
+        entry.composer,
+        entry.summary,
+        entry.key,
+        entry.form,
+        entry.form_name,
+        entry.course,
+        *(f"{level.title} {feel_words(level.feel)}" for level in entry.levels),
+        *(level.summary for level in entry.levels),
+    ]
+    text = " ".join(parts)
+    keys = f"{entry.key.translate(_FLAT_AND_SHARP)}"
+    return f"{text} {keys}".lower()
+
+
+@cache
+def _template() -> Template:
+    environment = Environment(
+        loader=PackageLoader("kit.publish", "templates"),
+        autoescape=True,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    return environment.get_template("catalogue.html.j2")
+
+
+@cache
+def _asset(*names: str) -> str:
+    folder = files("kit.publish").joinpath("assets")
+    return "\n".join(folder.joinpath(name).read_text(encoding="utf-8") for name in names)
+
+
+@cache
+def _script() -> str:
+    code = _asset("store.js", "catalogue.js")
+    return f'(() => {{\n"use strict";\n{code}\n}})();'

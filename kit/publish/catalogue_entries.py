@@ -1,0 +1,214 @@
+"""What does a school offer? The lessons of an output folder, from their manifests alone.
+
+Nothing is read but ``manifest.json``, so the catalogue costs next to nothing, and shows
+what has been built and nothing else. The *public* view keeps only what is free: of a
+members' level it knows the title.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from kit.form.wording import listed
+
+__all__ = [
+    "Course",
+    "Entry",
+    "EntryLevel",
+    "Player",
+    "courses",
+    "public_view",
+    "read_entries",
+]
+
+MAX_MANIFEST_BYTES = 10_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Player:
+    """An instrument by slug and name, and the key in which it reads the tune."""
+
+    slug: str
+    name: str
+    key: str
+
+
+@dataclass(frozen=True, slots=True)
+class EntryLevel:
+    """A level: `tempo` in felt beats a minute, `difficulty` from 1.0 to 10.0."""
+
+    name: str
+    title: str
+    summary: str
+    free: bool
+    tempo: float
+    feel: str
+    bars: int
+    seconds: float
+    difficulty: float
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A lesson as the catalogue shows it; `locked` are titles of levels for members."""
+
+    slug: str
+    title: str
+    composer: str
+    school: str
+    language: str
+    summary: str
+    address: str
+    key: str
+    form: str
+    form_name: str
+    meter: str
+    instruments: tuple[Player, ...]
+    levels: tuple[EntryLevel, ...]
+    course: str = ""
+    order: int = 0
+    adds: str = ""
+    published: date | None = None
+    locked: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """A path: its lessons in order, and what each adds to those before it."""
+
+    title: str
+    steps: tuple[tuple[Entry, str], ...]
+
+
+def read_entries(out_root: Path) -> tuple[tuple[Entry, ...], tuple[str, ...]]:
+    """Read the manifests below an output folder.
+
+    Parameters
+    ----------
+    out_root : Path
+        Where ``kit build`` puts its folders.
+
+    Returns
+    -------
+    entries : tuple of Entry
+        By title.
+    left_out : tuple of str
+        Folders whose manifest cannot be used, because another version of the kit wrote it
+        or it is damaged.
+    """
+    entries, left_out = [], []
+    for path in sorted(out_root.glob("*/manifest.json")):
+        if path.parent.name.startswith("."):
+            continue  # a build that is under way
+        entry = _entry(path)
+        if entry is None:
+            left_out.append(path.parent.name)
+        else:
+            entries.append(entry)
+    ordered = sorted(entries, key=lambda entry: (entry.title.casefold(), entry.slug))
+    return tuple(ordered), tuple(left_out)
+
+
+def _entry(path: Path) -> Entry | None:
+    if path.stat().st_size > MAX_MANIFEST_BYTES:
+        return None
+    try:
+        return _from_manifest(
+            json.loads(path.read_text(encoding="utf-8")), slug=path.parent.name
+        )
+    except (ValueError, KeyError, TypeError):
+        # Not JSON, or not of the shape this version writes: the caller tells the teacher.
+        return None
+
+
+def _from_manifest(data: dict[str, Any], *, slug: str) -> Entry:
+    place = data["catalogue"]
+    told = place.get("published")
+    return Entry(
+        slug=slug,
+        key=_printed(data["concert_key"]),
+        instruments=tuple(Player(**row) for row in data["instruments"]),
+        levels=tuple(
+            EntryLevel(**{name: row[name] for name in EntryLevel.__slots__})
+            for row in data["levels"]
+        ),
+        course=place.get("course", ""),
+        order=place.get("order", 0),
+        adds=place.get("adds", ""),
+        published=date.fromisoformat(told) if told else None,
+        **{
+            name: data[name]
+            for name in (
+                "title",
+                "composer",
+                "school",
+                "language",
+                "summary",
+                "address",
+                "form",
+                "form_name",
+                "meter",
+            )
+        },
+    )
+
+
+def _printed(key: str) -> str:
+    """Write the manifest's ``Eb major`` with real signs."""
+    tonic, _, mode = key.partition(" ")
+    return f"{tonic[:1]}{tonic[1:].replace('b', '♭').replace('#', '♯')} {mode}"
+
+
+def public_view(entries: Iterable[Entry]) -> tuple[Entry, ...]:
+    """Give what visitors may know: lessons with a free level, and of them what is free."""
+    seen = []
+    for entry in entries:
+        free = tuple(level for level in entry.levels if level.free)
+        locked = tuple(level.title for level in entry.levels if not level.free)
+        if free:
+            seen.append(replace(entry, levels=free, locked=locked))
+    return tuple(seen)
+
+
+def courses(entries: Iterable[Entry]) -> tuple[Course, ...]:
+    """Put the lessons that belong to a course into its order, and say what each adds."""
+    found: dict[str, list[Entry]] = {}
+    for entry in entries:
+        if entry.course:
+            found.setdefault(entry.course, []).append(entry)
+    return tuple(
+        Course(title, tuple(_steps(sorted(steps, key=lambda e: (e.order, e.title)))))
+        for title, steps in sorted(found.items(), key=lambda item: item[0].casefold())
+    )
+
+
+def _steps(entries: Sequence[Entry]) -> list[tuple[Entry, str]]:
+    return [
+        (entry, entry.adds or _new_in(entry, entries[:place]))
+        for place, entry in enumerate(entries)
+    ]
+
+
+def _new_in(entry: Entry, before: Sequence[Entry]) -> str:
+    """Say what a lesson brings that no lesson before it had."""
+    if not before:
+        return "The start of the path."
+    keys = {known.key for known in before}
+    new = [] if entry.key in keys else [f"the key of {entry.key} (concert)"]
+    if entry.form not in {known.form for known in before}:
+        new.append(f"the form {entry.form}")
+    if entry.meter not in {known.meter for known in before}:
+        new.append(f"{entry.meter} time")
+    feels = {level.feel for known in before for level in known.levels}
+    fresh = dict.fromkeys(level.feel for level in entry.levels if level.feel not in feels)
+    new.extend(feel.replace("-", " ") for feel in fresh)
+    fastest = max((level.tempo for known in before for level in known.levels), default=0.0)
+    tempo = max((level.tempo for level in entry.levels), default=0.0)
+    if tempo > fastest:
+        new.append(f"a tempo up to {tempo:g}")
+    return f"New here: {listed(new)}." if new else "More of what you know."

@@ -1,0 +1,63 @@
+"""Which mixes are there? Their table, read without the numerical libraries."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+
+__all__ = ["MixTable", "mix_names", "mix_table"]
+
+
+@dataclass(frozen=True, slots=True)
+class MixTable:
+    """``mixes.toml``: players by mix, level of each player, who is rendered together."""
+
+    mixes: Mapping[str, tuple[str, ...]]
+    balance_lu: Mapping[str, float]
+    together: tuple[tuple[str, ...], ...] = ()
+
+    def players(self, mix: str) -> tuple[str, ...]:
+        """Give a mix's players, the count-in among them.
+
+        Raises
+        ------
+        ValueError
+            If there is no such mix.
+        """
+        if mix not in self.mixes:
+            raise ValueError(f"no mix {mix!r}; there are {', '.join(self.mixes)}")
+        return (*self.mixes[mix], "count")
+
+    def stems(self, mix: str) -> tuple[tuple[str, ...], ...]:
+        """Give a mix's players as they are rendered: one, or several together.
+
+        Raises
+        ------
+        ValueError
+            If there is no such mix.
+        """
+        players = list(self.players(mix))
+        stems: list[tuple[str, ...]] = []
+        for group in self.together:
+            if set(group) <= set(players):
+                stems.append(group)
+                players = [player for player in players if player not in group]
+        return (*stems, *((player,) for player in players))
+
+
+@cache
+def mix_table() -> MixTable:
+    """Read ``mixes.toml``."""
+    text = (files("kit.sound") / "mixes.toml").read_text(encoding="utf-8")
+    table = tomllib.loads(text)
+    mixes = {name: tuple(players) for name, players in table["mixes"].items()}
+    together = tuple(tuple(group) for group in table["together"].values())
+    return MixTable(mixes, table["balance_lu"], together)
+
+
+def mix_names() -> tuple[str, ...]:
+    """List the mixes there are: demo, backing, melody and others."""
+    return tuple(mix_table().mixes)

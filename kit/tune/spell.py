@@ -1,0 +1,149 @@
+"""What are notes called that come without names, as in MIDI?
+
+Conventions, in the order in which they are asked
+--------------------------------------------------
+* A note of the key has the key's name; in minor the raised sixth and seventh too.
+* A note of the chord in force has the name that it has in the chord: G♯ over E7 in C major.
+* A leading note is spelled from the note that it leads to, a half step below: F♯ before G,
+  C♯ before D. The flat third and flat seventh of a major key are blue notes, and are
+  spelled from their goal only where they pass up to it or are its lower neighbour.
+* A note that passes down by half steps is spelled from the note below: G, G♭, F.
+* Any other has the name of the chromatic scale of the key: flat second, third, sixth and
+  seventh, sharp fourth.
+* A name that is rarely read (C♭, E♯, double signs) gives way to the last rule.
+
+Source: common practice, as in Gould, *Behind Bars* (2011), "Accidentals" (from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from kit.tune.chord import ChordSymbol
+from kit.tune.key_find import spelled_in_key
+from kit.tune.pitch import Interval, Key, NoteName, Pitch
+
+__all__ = ["Unnamed", "spelled_line"]
+
+_HALF_STEP = Interval(1, 1)
+_BLUE = (3, 10)
+"""Semitones of the blue third and seventh above a major key's tonic."""
+_PLAIN_FIFTHS = range(-6, 11)
+
+
+@dataclass(frozen=True, slots=True)
+class Unnamed:
+    """A sound to be named.
+
+    `follows` is False where a rest comes before it; `chord` is what holds at its start.
+    """
+
+    midi: int
+    follows: bool = True
+    chord: ChordSymbol | None = None
+
+
+def spelled_line(sounds: Sequence[Unnamed], key: Key) -> tuple[Pitch, ...]:
+    """Name the sounds of a melody.
+
+    Parameters
+    ----------
+    sounds : sequence of Unnamed
+        In order.
+    key : Key
+
+    Returns
+    -------
+    tuple of Pitch, one per sound
+
+    Examples
+    --------
+    >>> up = spelled_line([Unnamed(midi) for midi in (60, 61, 62)], Key(0))
+    >>> down = spelled_line([Unnamed(midi) for midi in (62, 61, 60)], Key(0))
+    >>> [str(pitch) for pitch in (*up, *down)]
+    ['C4', 'C♯4', 'D4', 'D4', 'D♭4', 'C4']
+    """
+    return tuple(
+        _placed(sound.midi, _name(sound, _before(sounds, at), _after(sounds, at), key))
+        for at, sound in enumerate(sounds)
+    )
+
+
+def _placed(midi: int, name: NoteName) -> Pitch:
+    return Pitch(name.step, name.alter, (midi - name.alter) // 12 - 1)
+
+
+def _before(sounds: Sequence[Unnamed], at: int) -> int | None:
+    """Give the last other sound before one, None behind a rest."""
+    for place in range(at, 0, -1):
+        if not sounds[place].follows:
+            return None
+        if sounds[place - 1].midi != sounds[at].midi:
+            return sounds[place - 1].midi
+    return None
+
+
+def _after(sounds: Sequence[Unnamed], at: int) -> int | None:
+    """Give the next other sound behind one, None before a rest."""
+    for sound in sounds[at + 1 :]:
+        if not sound.follows:
+            return None
+        if sound.midi != sounds[at].midi:
+            return sound.midi
+    return None
+
+
+def _name(sound: Unnamed, before: int | None, after: int | None, key: Key) -> NoteName:
+    own = {name.pitch_class: name for name in key.scale}
+    pitch_class = sound.midi % 12
+    usual = NoteName.from_fifths(spelled_in_key(pitch_class, key))
+    if pitch_class in own:
+        return own[pitch_class]
+    if key.is_minor and (pitch_class - key.tonic.pitch_class) % 12 in (9, 11):
+        return usual
+    return (
+        _in_chord(pitch_class, sound.chord)
+        or _leading(sound.midi, before, after, key)
+        or _passing_down(sound.midi, before, after, key)
+        or usual
+    )
+
+
+def _in_chord(pitch_class: int, chord: ChordSymbol | None) -> NoteName | None:
+    if chord is None:
+        return None
+    for name in chord.note_names:
+        if name.pitch_class == pitch_class:
+            return _if_plain(name)
+    return None
+
+
+def _leading(midi: int, before: int | None, after: int | None, key: Key) -> NoteName | None:
+    goal = _of_key(after, key)
+    if goal is None or after != midi + 1:
+        return None
+    above_tonic = (midi - key.tonic.pitch_class) % 12
+    is_blue = not key.is_minor and above_tonic in _BLUE
+    if is_blue and before not in (midi - 1, after):
+        return None
+    return _if_plain(goal + -_HALF_STEP)
+
+
+def _passing_down(
+    midi: int, before: int | None, after: int | None, key: Key
+) -> NoteName | None:
+    goal = _of_key(after, key)
+    if goal is None or after != midi - 1 or before != midi + 1:
+        return None
+    return _if_plain(goal + _HALF_STEP)
+
+
+def _of_key(midi: int | None, key: Key) -> NoteName | None:
+    if midi is None:
+        return None
+    return next((name for name in key.scale if name.pitch_class == midi % 12), None)
+
+
+def _if_plain(name: NoteName) -> NoteName | None:
+    return name if name.fifths in _PLAIN_FIFTHS else None

@@ -1,0 +1,274 @@
+"""The editors in a real JupyterLab: choose a note, edit it, see it, undo it, read the file.
+
+The notebook is one of the test's own, beside a copy of the first demo lesson.
+"""
+
+from __future__ import annotations
+
+import json
+import shutil
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+pytestmark = pytest.mark.browser
+
+PATIENCE_S = 90
+SLUG = "bench-lesson"
+CALLS = (
+    "import kit\nlesson = kit.open_lesson()",
+    "kit.bench(lesson)",
+    'kit.excerpt(lesson, level="intermediate", section="A")',
+    "kit.changes_editor(lesson)",
+    'kit.route_editor(lesson, level="intermediate")',
+    "kit.form_editor(lesson)",
+)
+
+
+def until(claim: Callable[[], object], *, why: str, seconds: float = 30) -> object:
+    """Wait until a claim holds and give its value."""
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        value = claim()
+        if value:
+            return value
+        time.sleep(0.1)
+    pytest.fail(f"not within {seconds:g} s: {why}")
+
+
+def notebook(calls: tuple[str, ...]) -> str:
+    cells = [
+        {"cell_type": "code", "id": f"cell-{number}", "metadata": {}, "source": call,
+         "execution_count": None, "outputs": []}
+        for number, call in enumerate(calls)
+    ]  # fmt: skip
+    kernel = {"name": "python3", "display_name": "Python 3", "language": "python"}
+    return json.dumps(
+        {
+            "cells": cells,
+            "metadata": {"kernelspec": kernel},
+            "nbformat": 4,
+            "nbformat_minor": 5,
+        }
+    )
+
+
+def run_all(page, url: str, path: str) -> None:
+    """Open a notebook and run it; a command given too early is sometimes lost."""
+    page.goto(f"{url}/lab/tree/{path}?reset")
+    page.wait_for_selector(
+        '.jp-Notebook-ExecutionIndicator[data-status="idle"]', timeout=PATIENCE_S * 1000
+    )
+    prompt = page.locator(".jp-CodeCell .jp-InputPrompt").first
+    for _ in range(4):
+        page.wait_for_timeout(1500)
+        page.locator(".lm-MenuBar-item", has_text="Run").first.click()
+        page.locator(".lm-Menu-item", has_text="Run All Cells").first.click()
+        page.wait_for_timeout(2500)
+        if "[ ]" not in prompt.inner_text():
+            break
+    indicator = page.locator(".jp-Notebook-ExecutionIndicator")
+    until(
+        lambda: (
+            "[ ]" not in prompt.inner_text()
+            and indicator.get_attribute("data-status") == "idle"
+        ),
+        why="all cells have run",
+        seconds=PATIENCE_S,
+    )
+
+
+def live(page, call: str):
+    """Give the live view of a call, scrolled into view."""
+    cell = page.locator(".jp-CodeCell", has_text=call).first
+    until(cell.count, why=f"a cell with {call}")
+    cell.scroll_into_view_if_needed()
+    view = cell.locator(".lk-live")
+    view.wait_for(timeout=PATIENCE_S * 1000)
+    return view
+
+
+@pytest.fixture(scope="module")
+def lesson_folder(lab_folder: Path) -> Path:
+    folder = lab_folder / SLUG
+    shutil.copytree(
+        lab_folder / "lamplighters-detour",
+        folder,
+        ignore=shutil.ignore_patterns("*.ipynb", ".kit-history"),
+    )
+    (folder / "bench.ipynb").write_text(notebook(CALLS), encoding="utf-8")
+    return folder
+
+
+@pytest.fixture(scope="module")
+def lab(browser, lab_url, lesson_folder):
+    context = browser.new_context(viewport={"width": 1280, "height": 1000})
+    page = context.new_page()
+    run_all(page, lab_url, f"{SLUG}/bench.ipynb")
+    yield page
+    context.close()
+
+
+def level_text(folder: Path) -> str:
+    return (folder / "levels" / "intermediate.toml").read_text(encoding="utf-8")
+
+
+def choose_by_keys(page, bench, words: str) -> None:
+    """Go from note to note with the right arrow until one with these words is chosen."""
+    bench.locator(".lk-staves").focus()
+    page.keyboard.press("Home")
+    chosen = bench.locator(".lk-chosen-words")
+    for _ in range(60):
+        if words in chosen.text_content():
+            return
+        page.keyboard.press("ArrowRight")
+    pytest.fail(f"no note {words}")
+
+
+def test_an_early_note_is_applied_seen_saved_and_undone(lab, lesson_folder):
+    before = level_text(lesson_folder)
+    bench = live(lab, "kit.bench(lesson)")
+    choose_by_keys(lab, bench, "bar 6, beat 1: A")
+    edits = bench.locator(".lk-operation")
+    until(
+        lambda: "early" in edits.locator("option").all_text_contents(),
+        why="what is possible is listed",
+    )
+    drawing = bench.locator(".lk-staves svg.music")
+    notes = drawing.locator(".note").count()
+    edits.select_option("early")
+    until(
+        lambda: "early" in bench.locator(".lk-preview").text_content(),
+        why="it is previewed",
+    )
+    assert bench.locator(".lk-mark.lk-fresh").count() > 0
+    assert level_text(lesson_folder) == before
+    bench.get_by_role("button", name="Apply", exact=True).click()
+    until(
+        lambda: 'bar = 6, beat = 1, do = "early"' in level_text(lesson_folder),
+        why="the file has the edit",
+    )
+    assert level_text(lesson_folder).count("\n") == before.count("\n") + 1
+    until(
+        lambda: (
+            "Bar 6: the first note comes an eighth early"
+            in bench.locator(".lk-facts-below").text_content()
+        ),
+        why="the comparison says it",
+    )
+    assert drawing.locator(".note").count() >= notes
+    bench.get_by_role("button", name="Undo").click()
+    until(lambda: level_text(lesson_folder) == before, why="the file is as it was")
+
+
+def test_a_click_chooses_the_note_and_the_excerpt_follows_an_applied_edit(
+    lab, lesson_folder
+):
+    excerpt = live(lab, "kit.excerpt(lesson")
+    turns = excerpt.locator(".lk-notation").first.inner_html()
+    bench = live(lab, "kit.bench(lesson)")
+    note = bench.locator('.lk-staves [data-id="b5n0"]')
+    box = note.bounding_box()
+    lab.mouse.click(box["x"] + box["width"] / 2, box["y"] + box["height"] - 3)
+    until(
+        lambda: "bar 6, beat 1: A" in bench.locator(".lk-chosen-words").text_content(),
+        why="the note is chosen",
+    )
+    edits = bench.locator(".lk-operation")
+    until(
+        lambda: "octave down" in edits.locator("option").all_text_contents(),
+        why="what is possible is listed",
+    )
+    edits.select_option("octave down")
+    bench.get_by_role("button", name="Apply", exact=True).click()
+    excerpt = live(lab, "kit.excerpt(lesson")
+    until(
+        lambda: excerpt.locator(".lk-notation").first.inner_html() != turns,
+        why="the excerpt is drawn anew",
+    )
+    bench = live(lab, "kit.bench(lesson)")
+    bench.locator(".lk-staves").focus()
+    lab.keyboard.press("Control+z")
+    until(lambda: "octave down" not in level_text(lesson_folder), why="undone by key")
+
+
+def test_a_chord_is_typed_in_the_players_key_and_stored_at_concert_pitch(
+    lab, lesson_folder
+):
+    changes = live(lab, "kit.changes_editor(lesson)")
+    changes.locator('[data-chord="3 1"]').click()
+    until(
+        lambda: "bar 4, beat 1: E7" in changes.locator(".lk-chosen-words").text_content(),
+        why="the chord is chosen",
+    )
+    changes.get_by_role("textbox", name="Chord").fill("Bb7")
+    changes.get_by_role("button", name="Set chord").click()
+    until(lambda: 'to = "D♭7"' in level_text(lesson_folder), why="concert pitch is stored")
+    until(
+        lambda: changes.locator('[data-chord="3 1"]').text_content() == "B♭7",
+        why="the grid shows the written chord",
+    )
+    changes.get_by_role("button", name="Undo").click()
+    until(lambda: "D♭7" not in level_text(lesson_folder), why="undone")
+
+
+def test_a_route_is_changed_by_keyboard_and_saved_into_lesson_toml(lab, lesson_folder):
+    toml = lesson_folder / "lesson.toml"
+    before = toml.read_text(encoding="utf-8")
+    route = live(lab, "kit.route_editor(lesson")
+    times = route.locator('tr[data-row="2"] [data-field="tag_times"]')
+    times.fill("2")
+    times.press("Tab")
+    until(
+        lambda: "tag = { bars = 2, times = 2 }" in toml.read_text(encoding="utf-8"),
+        why="the tag is saved",
+    )
+    assert "# One lesson." in toml.read_text(encoding="utf-8")
+    until(
+        lambda: "twice in all" in route.locator(".lk-body").text_content(),
+        why="the words follow",
+    )
+    route.get_by_role("button", name="Undo").click()
+    until(lambda: toml.read_text(encoding="utf-8") == before, why="undone")
+
+
+def test_a_second_writer_is_told_and_chooses(lab, lesson_folder):
+    path = lesson_folder / "levels" / "intermediate.toml"
+    bench = live(lab, "kit.bench(lesson)")
+    path.write_text(
+        level_text(lesson_folder).replace(
+            "edits = [", 'edits = [\n  { bar = 1, beat = 2, do = "accent" },'
+        ),
+        encoding="utf-8",
+    )
+    theirs = level_text(lesson_folder)
+    choose_by_keys(lab, bench, "bar 5, beat 3")
+    edits = bench.locator(".lk-operation")
+    until(lambda: "staccato" in edits.locator("option").all_text_contents(), why="listed")
+    edits.select_option("staccato")
+    bench.get_by_role("button", name="Apply", exact=True).click()
+    conflict = bench.locator(".lk-conflict")
+    until(lambda: "has changed on disk" in conflict.text_content(), why="the message")
+    assert level_text(lesson_folder) == theirs
+    conflict.get_by_role("button", name="Keep mine").click()
+    until(lambda: "staccato" in level_text(lesson_folder), why="mine is written")
+    until(conflict.is_hidden, why="the conflict is settled")
+    assert "accent" not in level_text(lesson_folder)
+    kept = [p.read_text() for p in (lesson_folder / ".kit-history").rglob("2*Z-*")]
+    assert theirs in kept
+
+
+def test_the_form_editor_draws_the_sections_and_refuses_a_gap(lab, lesson_folder):
+    form = live(lab, "kit.form_editor(lesson)")
+    bars = form.locator('tr[data-row="2"] [data-field="bars"]')
+    bars.fill("18-24")
+    bars.press("Tab")
+    until(
+        lambda: form.locator(".lk-problem").text_content() != "", why="the gap is refused"
+    )
+    assert "sections = [" not in (lesson_folder / "lesson.toml").read_text(encoding="utf-8")
+    form.get_by_role("button", name="Undo").click()
+    until(lambda: bars.input_value() == "17-24", why="the row is as it was")
+    assert form.locator(".lk-body svg").count() == 1

@@ -1,0 +1,231 @@
+"""The teacher's first twenty minutes in a real JupyterLab, from a file to the built page.
+
+Start page, new lesson from an uploaded file, its notebook opened from the list and run,
+the build with its progress, and the page opened. The kernel opens pages with the program
+that ``BROWSER`` names; here it writes the address down.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+
+pytestmark = pytest.mark.browser
+
+ROOT = Path(__file__).resolve().parents[2]
+PATIENCE_S = 90
+TUNE = """X:1
+T:Harbour Steps
+C:The Test
+M:4/4
+L:1/4
+Q:1/4=200
+K:Bb
+P:A
+"Bb"B, D F B | "Cm7"E G B G | "F7"A c A F | "Bb"B4 |
+P:B
+"Eb"G B e d | "Bb"d B F D | "F7"C E A c | "Bb"B4 |]
+"""
+
+
+def until(claim: Callable[[], object], *, why: str, seconds: float = PATIENCE_S) -> object:
+    """Wait until a claim holds and give its value."""
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        value = claim()
+        if value:
+            return value
+        time.sleep(0.1)
+    pytest.fail(f"not within {seconds:g} s: {why}")
+
+
+@pytest.fixture(scope="module")
+def school_room(tmp_path_factory) -> Path:
+    """A project folder with one lesson, a tune on the side, and a browser that listens."""
+    place = tmp_path_factory.mktemp("room")
+    shutil.copytree(ROOT / "tests/figures/small-lesson", place / "lessons" / "small-lesson")
+    (place / "harbour.abc").write_text(TUNE, encoding="utf-8")
+    listener = place / "listener.py"
+    listener.write_text(
+        "import sys, pathlib\n"
+        "pathlib.Path(__file__).with_name('opened.txt').write_text(sys.argv[1])\n",
+        encoding="utf-8",
+    )
+    return place
+
+
+@pytest.fixture(scope="module")
+def room_url(school_room: Path) -> Iterator[str]:
+    """Address of what ``kit lab`` serves there."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    path = os.pathsep.join(filter(None, [str(ROOT), os.environ.get("PYTHONPATH", "")]))
+    own = {
+        name: str(school_room / ".jupyter" / name.lower())
+        for name in (
+            "JUPYTER_CONFIG_DIR", "JUPYTER_DATA_DIR", "JUPYTER_RUNTIME_DIR", "IPYTHONDIR"
+        )
+    }  # fmt: skip
+    server = subprocess.Popen(
+        [
+            sys.executable, "-m", "kit", "lab", "--no-browser", "--allow-root",
+            "--ip=127.0.0.1", f"--port={port}", "--IdentityProvider.token=",
+        ],
+        cwd=school_room,
+        env={
+            **os.environ, **own, "PYTHONPATH": path, "KIT_CACHE": str(school_room / "cache"),
+            "BROWSER": f"{sys.executable} {school_room / 'listener.py'} %s",
+        },
+        stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+    )  # fmt: skip
+    url = f"http://127.0.0.1:{port}"
+
+    def answers() -> bool:
+        assert server.poll() is None
+        try:
+            urllib.request.urlopen(f"{url}/api", timeout=2).close()
+        except OSError:
+            return False
+        return True
+
+    try:
+        until(answers, why="JupyterLab answers")
+        yield url
+    finally:
+        server.terminate()
+        server.wait(timeout=30)
+
+
+def run_all(page) -> None:
+    """Run the open notebook; a command given too early is sometimes lost."""
+    page.wait_for_selector(
+        '.jp-NotebookPanel:not(.lm-mod-hidden) '
+        '.jp-Notebook-ExecutionIndicator[data-status="idle"]',
+        timeout=PATIENCE_S * 1000,
+    )  # fmt: skip
+    front = page.locator(".jp-NotebookPanel:not(.lm-mod-hidden)")
+    prompt = front.locator(".jp-CodeCell .jp-InputPrompt").first
+    for _ in range(4):
+        page.wait_for_timeout(1500)
+        page.locator(".lm-MenuBar-item", has_text="Run").first.click()
+        page.locator(".lm-Menu-item", has_text="Run All Cells").first.click()
+        page.wait_for_timeout(2000)
+        if "[ ]" not in prompt.inner_text():
+            break
+    idle = front.locator('.jp-Notebook-ExecutionIndicator[data-status="idle"]')
+    until(lambda: "[ ]" not in prompt.inner_text() and idle.count(), why="cells have run")
+
+
+@pytest.fixture(scope="module")
+def desk(browser, room_url):
+    """The start page, run, in a browser context of its own."""
+    context = browser.new_context(viewport={"width": 1280, "height": 1000})
+    page = context.new_page()
+    page.errors = []
+    page.on("pageerror", lambda error: page.errors.append(str(error)))
+    page.goto(f"{room_url}/?reset")
+    run_all(page)
+    yield page
+    context.close()
+
+
+def test_it_opens_on_the_list_of_lessons_with_their_state(desk):
+    assert desk.url.endswith("/lab/tree/Start%20here.ipynb")
+    small = desk.locator(".lk-region-lesson-small-lesson")
+    small.wait_for(timeout=PATIENCE_S * 1000)
+    until(lambda: "checking" not in small.inner_text(), why="the check has been made")
+    assert "never built" in small.inner_text()
+    assert "1 error" in small.inner_text()  # the little lesson has no notebook
+    assert desk.locator(".lk-static").first.is_hidden()
+
+
+def test_a_new_lesson_from_an_uploaded_file_is_shown_then_made(desk, school_room):
+    new = desk.locator(".lk-region-new")
+    new.locator('input[type="file"]').set_input_files(school_room / "harbour.abc")
+    new.get_by_role("button", name="Look at it").click()
+    new.get_by_text("Is this your tune?").wait_for(timeout=PATIENCE_S * 1000)
+    assert new.locator('[data-field="title"]').input_value() == "Harbour Steps"
+    assert "B♭ major" in new.inner_text()
+    assert "AB: A (4 bars), B (4 bars); as marked in the file" in new.inner_text()
+    assert new.locator("svg").count() >= 2
+    assert not (school_room / "lessons" / "harbour-steps").exists()
+    new.get_by_role("button", name="Make the lesson").click()
+    new.get_by_text("The lesson is made.").wait_for(timeout=PATIENCE_S * 1000)
+    assert (school_room / "lessons/harbour-steps/lesson.ipynb").is_file()
+    assert desk.locator(".lk-region-lesson-harbour-steps").count() == 1
+
+
+def test_a_file_that_is_no_notation_is_one_sentence(desk, school_room):
+    new = desk.locator(".lk-region-new")
+    new.get_by_role("button", name="Another file").click()
+    (school_room / "letter.abc").write_text("Dear all,", encoding="utf-8")
+    new.locator('[data-field="path"]').fill(str(school_room / "letter.abc"))
+    desk.keyboard.press("Enter")
+    problem = desk.locator(".lk-live > .lk-problem").first
+    until(lambda: "letter.abc" in problem.inner_text(), why="the sentence")
+
+
+def test_it_is_built_with_progress_and_its_page_opens(desk, school_room, browser):
+    row = desk.locator(".lk-region-lesson-harbour-steps")
+    row.get_by_role("button", name="Build Harbour Steps").click()
+    row.locator("progress").wait_for(timeout=PATIENCE_S * 1000)
+    # The kernel is free meanwhile.
+    assert desk.locator('.jp-Notebook-ExecutionIndicator[data-status="idle"]').count()
+    until(lambda: "Built " in row.inner_text(), why="it is built", seconds=240)
+    assert row.locator(".lk-state-current").count() == 1
+    row.get_by_text("Results").click()
+    row.get_by_role("button", name="Members’ page").click()
+    opened = school_room / "opened.txt"
+    until(opened.exists, why="the page is opened")
+    address = opened.read_text()
+    assert address.startswith("file://")
+    context = browser.new_context()
+    seen = context.new_page()
+    seen.goto(address)
+    assert seen.locator("h1").inner_text() == "Harbour Steps"
+    assert seen.locator("svg .note").count() > 10
+    context.close()
+
+
+def test_open_opens_the_lessons_notebook_in_jupyterlab(desk):
+    row = desk.locator(".lk-region-lesson-harbour-steps")
+    row.get_by_role("link", name="Open Harbour Steps").click()
+    until(
+        lambda: "/lab/tree/harbour-steps/lesson.ipynb" in desk.url,
+        why="its notebook is in front",
+    )
+    run_all(desk)
+    front = desk.locator(".jp-NotebookPanel:not(.lm-mod-hidden)")
+    front.locator(".lk-live .lk-figure svg").first.wait_for(timeout=PATIENCE_S * 1000)
+    assert front.locator("[data-mime-type*=error]").count() == 0
+    assert desk.errors == []
+
+
+def test_axe_finds_nothing_to_complain_of_in_list_and_draft(browser, room_url, school_room):
+    # A page of its own: axe leaves JupyterLab unable to open further documents.
+    context = browser.new_context(viewport={"width": 1280, "height": 1000})
+    page = context.new_page()
+    page.goto(f"{room_url}/lab/tree/Start%20here.ipynb?reset")
+    run_all(page)
+    new = page.locator(".lk-region-new")
+    new.locator('[data-field="path"]').fill(str(school_room / "harbour.abc"))
+    page.keyboard.press("Enter")
+    new.get_by_text("Is this your tune?").wait_for(timeout=PATIENCE_S * 1000)
+    found = Axe().run(
+        page,
+        context={"include": [[".lk-panel"]]},
+        options={"runOnly": ["wcag2a", "wcag2aa", "wcag21aa", "wcag22aa"]},
+    )
+    assert found.violations_count == 0, found.generate_report()
+    context.close()

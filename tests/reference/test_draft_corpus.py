@@ -1,0 +1,74 @@
+"""Drafts on dance tunes that they were not written for come out in order of difficulty.
+
+Source of the tunes: the ABC collections in music21's corpus. All sampled tunes with their
+figures: ``python tests/reference/test_draft_corpus.py``.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+from music21 import corpus
+
+from kit.errors import KitError
+from kit.form import find_form
+from kit.levels import apply_edits, difficulty, draft_edits
+from kit.levels.suggest import tempo_of
+from kit.tune.abc_read import read_abc
+from kit.tune.model import Tune
+from kit.tune.unfold import unfolded
+from kit.tune.validate import validate_tune
+
+FOLDERS = ("ryansMammoth", "oneills1850", "airdsAirs")
+COUNT = 30
+
+
+def sampled() -> Iterator[Tune]:
+    root = Path(corpus.__file__).parent
+    texts = [
+        text
+        for folder in FOLDERS
+        for path in sorted((root / folder).rglob("*.abc"))
+        for text in re.split(
+            r"\n(?=X:)", path.read_text(encoding="utf-8", errors="replace")
+        )
+        if text.startswith("X")
+    ]
+    found = 0
+    for text in texts[7 :: len(texts) // (COUNT + 10)]:
+        try:
+            tune = read_abc(text, source="corpus")
+        except KitError:
+            continue
+        found += 1
+        yield tune
+        if found == COUNT:
+            return
+
+
+def figures(tune: Tune) -> tuple[float, float, float]:
+    form, tempo = find_form(unfolded(tune)), tempo_of(tune)
+    levels = [tune]
+    for level in ("intermediate", "advanced"):
+        edits = draft_edits(tune, form, level=level)
+        levels.append(apply_edits(tune, edits))
+        validate_tune(levels[-1])
+    plain, middle, hard = (difficulty(sheet, tempo).overall for sheet in levels)
+    return plain, middle, hard
+
+
+def test_drafts_are_harder_level_by_level():
+    found = [figures(tune) for tune in sampled()]
+    assert len(found) == COUNT
+    assert all(plain <= middle <= hard and plain < hard for plain, middle, hard in found)
+    in_order = sum(plain < middle < hard for plain, middle, hard in found)
+    clearly = sum(hard >= plain + 0.25 for plain, _, hard in found)
+    assert in_order >= 0.9 * COUNT, f"{in_order} of {COUNT}"
+    assert clearly >= 0.7 * COUNT, f"{clearly} of {COUNT}"
+
+
+if __name__ == "__main__":
+    for sampled_tune in sampled():
+        print(sampled_tune.title[:40].ljust(42), *figures(sampled_tune))

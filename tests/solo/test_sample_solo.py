@@ -1,0 +1,144 @@
+"""Sample solos: playable, resolved, breathing, free of clashes, and the same for a seed."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from kit.form import find_form
+from kit.levels.clash import clashes
+from kit.levels.rewrite import bar_starts, sounds_of
+from kit.solo import (
+    call_and_response,
+    chord_outline_line,
+    draft_solo,
+    phrase_plan,
+    rhythm_prompts,
+    scale_guide,
+)
+from kit.tune.model import Meter, transposed
+from kit.tune.pitch import Interval
+from kit.tune.read import read_tune
+from kit.tune.unfold import unfolded
+from kit.tune.validate import validate_tune
+
+LEVELS = ("beginner", "intermediate", "advanced")
+
+
+@given(level=st.sampled_from(LEVELS), seed=st.integers(0, 10_000))
+@settings(
+    max_examples=12,
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
+)
+def test_any_seed_gives_a_solo_that_can_be_printed_and_does_not_clash(aaba, level, seed):
+    form = find_form(aaba)
+    solo = draft_solo(aaba, form, level=level, seed=seed)
+    validate_tune(solo)
+    assert clashes(solo) == frozenset()
+    heights = [s.pitch.midi for s in sounds_of(aaba)]
+    wider = {"beginner": 0, "intermediate": 2, "advanced": 4}[level]
+    for sound in sounds_of(solo):
+        assert min(heights) - wider <= sound.pitch.midi <= max(heights) + wider
+
+
+@pytest.mark.parametrize("level", LEVELS)
+def test_the_last_note_is_home_and_every_phrase_rests(aaba, level):
+    form = find_form(aaba)
+    solo = draft_solo(aaba, form, level=level, seed=3)
+    last = sounds_of(solo)[-1]
+    assert str(last.pitch.name) == "C"
+    for phrase in phrase_plan(solo, find_form(solo), level=level):
+        end = bar_starts(solo)[phrase.numbers[-1]]
+        inside = [s for s in sounds_of(solo) if s.start < end]
+        assert end - inside[-1].end >= phrase.rest
+
+
+def test_a_beginners_solo_keeps_to_the_simple_scale_or_the_chord(aaba):
+    form = find_form(aaba)
+    scales = {item.label: item.scale for item in scale_guide(aaba, form)}
+    solo = draft_solo(aaba, form, level="beginner", seed=5)
+    starts = bar_starts(solo)
+    for sound in sounds_of(solo):
+        index = max(k for k in range(32) if starts[k] <= sound.start)
+        label = form.section_at(index).label
+        chord = {pc for e in solo.chords_in_force(index) for pc in e.symbol.pitch_classes}
+        assert sound.pitch.midi % 12 in scales[label].pitch_classes | chord
+
+
+def test_seeds_and_levels_differ_and_the_same_seed_does_not(aaba):
+    form = find_form(aaba)
+    one, same, other = (
+        draft_solo(aaba, form, level="advanced", seed=seed) for seed in (1, 1, 2)
+    )
+    assert one == same != other
+    counts = [len(sounds_of(draft_solo(aaba, form, level=level))) for level in LEVELS]
+    assert counts == sorted(set(counts))
+
+
+def test_sections_may_be_chosen_as_a_route_plays_them(aaba):
+    form = find_form(aaba)
+    solo = draft_solo(aaba, form, sections=[0, 1, 2])
+    assert [bar.number for bar in solo.bars] == list(range(1, 25))
+    assert [bar.section for bar in solo.bars if bar.section] == ["A", "A", "B"]
+    with pytest.raises(ValueError, match="from 0 to 3"):
+        draft_solo(aaba, form, sections=[4])
+
+
+def test_a_solo_in_the_players_key_uses_the_players_names(aaba):
+    written = transposed(aaba, Interval.parse("M6"))
+    solo = draft_solo(written, find_form(written), level="beginner")
+    assert str(sounds_of(solo)[-1].pitch.name) == "A"
+
+
+@pytest.mark.parametrize("level", LEVELS)
+@pytest.mark.parametrize(
+    "path",
+    [
+        "lessons/lamplighters-detour/tune.musicxml",
+        "lessons/the-girl-i-left-behind-me/tune.abc",
+    ],
+)
+def test_the_demo_tunes_get_a_solo_at_every_level(request, path, level):
+    played = unfolded(read_tune(request.config.rootpath / path))
+    solo = draft_solo(played, find_form(played), level=level, seed=1)
+    validate_tune(solo)
+    assert len(solo.bars) == 32
+    assert clashes(solo) == frozenset()
+
+
+def test_a_waltz_and_a_tune_without_chords(build):
+    waltz = build('"C6"c3|"G7"d3|"C6"e3|"C6"c3|]', meter="3/4")
+    validate_tune(draft_solo(waltz, find_form(waltz), level="intermediate"))
+    bare = build("c4|d4|]")
+    assert sounds_of(draft_solo(bare, find_form(bare))) == ()
+
+
+def test_two_bars_of_call_are_answered_by_two_bars_of_rest(aaba):
+    material = call_and_response(aaba, find_form(aaba), level="intermediate", seed=2)
+    validate_tune(material)
+    for index, bar in enumerate(material.bars):
+        calls = any(note.pitch for note in bar.notes)
+        assert not calls or index % 4 < 2
+    assert sum(any(n.pitch for n in bar.notes) for bar in material.bars) >= 8
+
+
+def test_an_outline_plays_every_chord_note_and_only_those(build):
+    tune = build('"Cm7"c4|"F7"c4|"Bbmaj7"d4|"Bbmaj7"d4|]', "Bb")
+    line = chord_outline_line(tune)
+    validate_tune(line)
+    for bar, names in zip(line.bars, ("C E♭ G B♭", "F A C E♭", "B♭ D F A"), strict=False):
+        assert {str(n.pitch.name) for n in bar.notes} <= set(names.split())
+    assert [str(n.pitch.name) for n in line.bars[0].notes] == ["C", "E♭", "G", "B♭"]
+
+
+def test_rhythms_to_borrow_go_from_easy_to_hard_in_any_meter():
+    for meter in (Meter(4, 4), Meter(3, 4), Meter(6, 8)):
+        prompts = rhythm_prompts(meter)
+        levels = [level for level, _ in prompts]
+        assert levels == sorted(levels, key=("beginner", "intermediate", "advanced").index)
+        for _, prompt in prompts:
+            ends = [onset + length for onset, length in prompt.notes]
+            assert ends == sorted(ends)
+            assert ends[-1] < 2 * meter.bar_length

@@ -1,0 +1,154 @@
+"""The list of lessons, and a new lesson from a file."""
+
+from __future__ import annotations
+
+import shutil
+import time
+from pathlib import Path
+
+import pytest
+
+import kit
+
+SMALL = Path(__file__).resolve().parents[1] / "figures" / "small-lesson"
+TUNE = """X:1
+T:Third <i>Tune</i>
+M:4/4
+L:1/4
+K:F
+"F"F G A c | "C7"B G E2 | "F"F A c A | "F"F4 |]
+"""
+
+
+@pytest.fixture
+def lessons(tmp_path, monkeypatch):
+    monkeypatch.setenv("KIT_CACHE", str(tmp_path / "cache"))
+    folder = tmp_path / "lessons"
+    shutil.copytree(SMALL, folder / "small-lesson")
+    (folder / "broken").mkdir()
+    (folder / "broken" / "lesson.toml").write_text("title = ", encoding="utf-8")
+    (folder / "Start here.ipynb").write_text("{}", encoding="utf-8")
+    (tmp_path / "third.abc").write_text(TUNE, encoding="utf-8")
+    return folder
+
+
+def press(view, name, data=None, **values):
+    view._handle_custom_msg({"do": name, "values": values}, [data] if data else [])
+
+
+def until(claim, seconds=60):
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        if claim():
+            return
+        time.sleep(0.02)
+    pytest.fail("not in time")
+
+
+def test_every_lesson_is_listed_with_its_state_and_nothing_else(lessons):
+    view = kit.school(lessons)
+    assert list(view.regions) == ["head", "new", "lesson-broken", "lesson-small-lesson"]
+    assert "cannot be read" in view.regions["lesson-broken"]
+    assert "never built" in view.regions["lesson-small-lesson"]
+    assert "checking" in view.regions["lesson-small-lesson"]
+
+
+def test_checks_follow_once_somebody_looks_and_name_what_is_wrong(lessons):
+    view = kit.school(lessons)
+    press(view, "ready")
+    until(lambda: "checking" not in "".join(view.regions.values()))
+    entry = view.entries["broken"].checked
+    assert entry.kind == "error"
+    assert "broken/lesson.toml" in view.regions["lesson-broken"]
+    found = view.entries["small-lesson"].checked.findings
+    assert [text for severity, text in found if severity == "error"] == [
+        text for _, text in found if "has no notebook" in text
+    ]
+
+
+def test_a_check_is_kept_until_a_file_changes(lessons):
+    view = kit.school(lessons)
+    press(view, "check", slug="small-lesson")
+    first = view.entries["small-lesson"].checked
+    assert kit.school(lessons).do("check", {"slug": "small-lesson"}, None) is None
+    (lessons / "small-lesson" / "lesson.toml").write_text("", encoding="utf-8")
+    press(view, "check", slug="small-lesson")
+    assert view.entries["small-lesson"].checked != first
+    assert view.entries["small-lesson"].checked.kind == "error"
+
+
+def test_builds_wait_for_one_another_and_can_be_stopped(lessons):
+    shutil.copytree(lessons / "small-lesson", lessons / "another")
+    view = kit.school(lessons)
+    press(view, "build", slug="small-lesson")
+    press(view, "build", slug="another")
+    assert "Waits for the build" in view.regions["lesson-another"]
+    press(view, "stop", slug="another")
+    assert "Waits" not in view.regions["lesson-another"]
+    press(view, "stop", slug="small-lesson")
+    until(lambda: not view._runs["small-lesson"].is_running)
+
+
+def test_a_slug_that_is_no_lesson_is_refused(lessons):
+    view = kit.school(lessons)
+    press(view, "build", slug="../elsewhere")
+    assert "there is no lesson" in view.problem
+
+
+def test_an_uploaded_file_is_shown_confirmed_and_made(lessons, tmp_path):
+    view = kit.school(lessons)
+    press(view, "look", TUNE.encode(), file="..\\..\\evil/third.abc")
+    assert view.problem == ""
+    shown = view.regions["new"]
+    assert "Is this your tune?" in shown
+    assert "Third &lt;i&gt;Tune&lt;/i&gt;" in shown
+    assert "F major" in shown
+    assert "found from the music" in shown
+    assert "<svg" in shown
+    assert sorted(p.name for p in lessons.iterdir() if p.is_dir()) == [
+        "broken",
+        "small-lesson",
+    ]
+    press(view, "create", title="My own title")
+    assert (lessons / "my-own-title" / "lesson.ipynb").is_file()
+    assert 'data-open="my-own-title/lesson.ipynb"' in view.regions["new"]
+    assert "lesson-my-own-title" in view.regions
+    until(lambda: view.entries["my-own-title"].checked is not None)
+
+
+def test_a_file_by_its_path_or_a_sentence(lessons, tmp_path):
+    view = kit.new_lesson(lessons)
+    press(view, "look", path=str(tmp_path / "third.abc"))
+    assert "Is this your tune?" in view.regions["new"]
+    press(view, "look", path=str(tmp_path / "none.abc"))
+    assert "there is no such file" in view.problem
+    press(view, "look", path="")
+    assert "no file is chosen" in view.problem
+    press(view, "create", title="x")
+    assert "no file is chosen" in view.problem
+
+
+def test_what_is_not_notation_makes_nothing(lessons):
+    view = kit.new_lesson(lessons)
+    before = sorted(lessons.rglob("*"))
+    press(view, "look", b"\x00\x01 not music", file="a.musicxml")
+    assert "a.musicxml" in view.problem
+    press(view, "look", b"x" * 8_000_001, file="big.abc")
+    assert "larger than 8 MB" in view.problem
+    assert sorted(lessons.rglob("*")) == before
+
+
+def test_a_title_that_is_taken_is_said_and_the_draft_stays(lessons, tmp_path):
+    view = kit.new_lesson(lessons)
+    press(view, "look", path=str(tmp_path / "third.abc"))
+    press(view, "create", title="Small lesson")
+    assert 'there is a lesson "small-lesson" already' in view.problem
+    assert "Is this your tune?" in view.regions["new"]
+
+
+def test_the_static_form_lists_titles_only(lessons):
+    form = kit.school(lessons).static_form()
+    assert set(form) == {"text/html", "text/plain"}
+    body = form["text/html"].partition("</style>")[2]
+    assert "<li>broken</li>" in body
+    assert "built" not in body
