@@ -24,8 +24,10 @@ from kit.lesson.first_look import FirstLook, first_look
 from kit.lesson.start_levels import start_levels
 from kit.lesson.start_notebook import start_notebook, template
 from kit.levels import LevelFile, write_level_file
+from kit.solo import draft_solo
 from kit.tune.model import Tune
 from kit.tune.musicxml_write import write_musicxml
+from kit.tune.unfold import unfolded
 
 __all__ = ["slug_of", "start_lesson"]
 
@@ -108,6 +110,10 @@ def _write(folder: Path, file: Path, look: FirstLook, *, chosen: bool) -> None:
         if level.file:
             text = write_level_file(LevelFile(level.below, level.edits))
             (folder / level.file).write_text(text, encoding="utf-8")
+        if level.solo_file:
+            solo = draft_solo(unfolded(level.head), look.form, level=level.name)
+            path = folder / level.solo_file
+            path.write_text(write_musicxml(solo), encoding="utf-8")
     settings = template("lesson.toml.j2").render(
         title=look.title,
         composer=look.tune.composer,

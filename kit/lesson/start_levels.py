@@ -19,7 +19,8 @@ _QUARTERS = (10.0, 999.0)
 """What lesson.toml allows in felt beats a minute, and the band in quarter notes."""
 _TAG_FROM_BARS = 8
 """A shorter tune is over before a tag could be heard as one."""
-_DRAFTED: tuple[tuple[str, Literal["intermediate", "advanced"]], ...] = (
+LevelName = Literal["beginner", "intermediate", "advanced"]
+_DRAFTED: tuple[tuple[LevelName, Literal["intermediate", "advanced"]], ...] = (
     ("beginner", "intermediate"),
     ("intermediate", "advanced"),
 )
@@ -45,7 +46,7 @@ class StartLevel:
         The draft.
     """
 
-    name: str
+    name: LevelName
     title: str
     tempo: int
     route: tuple[str, ...]
@@ -57,6 +58,13 @@ class StartLevel:
     def file(self) -> str:
         """Where its edit list is, empty if it has none."""
         return f"levels/{self.name}.toml" if self.below else ""
+
+    @property
+    def solo_file(self) -> str:
+        """Where a sample solo is drafted, empty where there is nothing to solo over."""
+        if not self.below or not any(bar.chords for bar in self.head.bars):
+            return ""
+        return f"levels/{self.name}-solo-draft.musicxml"
 
 
 def start_levels(tune: Tune, form: Form) -> tuple[StartLevel, ...]:

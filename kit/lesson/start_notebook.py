@@ -41,7 +41,7 @@ def start_notebook(look: FirstLook, levels: Sequence[StartLevel]) -> dict[str, A
     levels : sequence of StartLevel
         In order.
     """
-    by_name = {level.name: level for level in levels}
+    by_name: dict[str, StartLevel] = {level.name: level for level in levels}
     rows = [
         (level, changes_words(by_name[level.below], level) if level.below else "")
         for level in levels

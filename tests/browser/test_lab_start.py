@@ -84,7 +84,8 @@ def room_url(school_room: Path) -> Iterator[str]:
         ],
         cwd=school_room,
         env={
-            **os.environ, **own, "PYTHONPATH": path, "KIT_CACHE": str(school_room / "cache"),
+            **os.environ, **own, "PYTHONPATH": path,
+            "KIT_CACHE": str(school_room / "cache"),
             "BROWSER": f"{sys.executable} {school_room / 'listener.py'} %s",
         },
         stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
