@@ -229,7 +229,11 @@ def _alone(folder: Path) -> Iterator[None]:
 def _taken(lock: Path) -> bool:
     try:
         lock.touch(exist_ok=False)
-    except (FileExistsError, PermissionError):
+    except FileExistsError:
+        # Also when its owner has let go in the meantime: the next try will tell.
+        return False
+    except PermissionError:
+        # Windows says so of a file that is about to go; anywhere else it is the folder.
         if not lock.exists():
             raise
         return False

@@ -202,10 +202,7 @@ def test_it_is_built_with_progress_and_its_page_opens(desk, school_room, browser
 def test_open_opens_the_lessons_notebook_in_jupyterlab(desk):
     row = desk.locator(".lk-region-lesson-harbour-steps")
     row.get_by_role("link", name="Open Harbour Steps").click()
-    until(
-        lambda: "/lab/tree/harbour-steps/lesson.ipynb" in desk.url,
-        why="its notebook is in front",
-    )
+    desk.wait_for_url("**/lab/tree/harbour-steps/lesson.ipynb")
     run_all(desk)
     front = desk.locator(".jp-NotebookPanel:not(.lm-mod-hidden)")
     front.locator(".lk-live .lk-figure svg").first.wait_for(timeout=PATIENCE_S * 1000)
@@ -214,11 +211,11 @@ def test_open_opens_the_lessons_notebook_in_jupyterlab(desk):
 
 
 def test_axe_finds_nothing_to_complain_of_in_list_and_draft(browser, room_url, school_room):
-    # A page of its own: axe leaves JupyterLab unable to open further documents.
     context = browser.new_context(viewport={"width": 1280, "height": 1000})
     page = context.new_page()
     page.goto(f"{room_url}/lab/tree/Start%20here.ipynb?reset")
     run_all(page)
+    page.wait_for_timeout(2000)  # a saved view may have to make way for the new one
     new = page.locator(".lk-region-new")
     new.locator('[data-field="path"]').fill(str(school_room / "harbour.abc"))
     page.keyboard.press("Enter")

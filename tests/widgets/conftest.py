@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import asyncio
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -11,6 +13,19 @@ from kit.lesson import Lesson, open_lesson
 TESTS = Path(__file__).resolve().parents[1]
 LESSONS = TESTS.parent / "lessons"
 SLUGS = ("lamplighters-detour", "the-girl-i-left-behind-me")
+
+
+@pytest.fixture(autouse=True)
+def without_event_loop() -> Iterator[None]:
+    """Let editors tell the other widgets at once.
+
+    The browser of other tests leaves an event loop running in this process, on which the
+    editors would wait for a quiet moment that never comes here.
+    """
+    running = asyncio._get_running_loop()
+    asyncio._set_running_loop(None)
+    yield
+    asyncio._set_running_loop(running)
 
 
 @pytest.fixture
