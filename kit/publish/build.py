@@ -317,7 +317,7 @@ def _swap(stage: Path, out: Path) -> None:
     out.replace(old)
     try:
         stage.replace(out)
-    except OSError:
+    except BaseException:  # Ctrl-C between the two renames included
         old.replace(out)
         raise
     shutil.rmtree(old, ignore_errors=True)
