@@ -4,8 +4,12 @@ An entry's name is the SHA-256 of everything that went into it, so an entry is n
 only missing. Writers put a finished file in place by one rename: a crash leaves nothing
 half written, and two writers of one entry write the same bytes.
 
+Putting entries in takes room; `Cache.trim` takes out what was used longest ago, and never
+what was used within the last half hour, because another build may be counting on it.
+
 The shelf stands in the user's cache folder, or where the environment variable ``KIT_CACHE``
-points. Deleting it costs time, never work.
+points, and keeps to 10 GB or what ``KIT_CACHE_GB`` says. Deleting it costs time, never
+work.
 """
 
 from __future__ import annotations
@@ -14,22 +18,54 @@ import hashlib
 import json
 import os
 import tempfile
+import time
 from collections.abc import Callable, Iterable
+from contextlib import suppress
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 import platformdirs
 
-__all__ = ["Cache", "code_fingerprint", "default_cache", "files_fingerprint", "fingerprint"]
+from kit.errors import SetupError
 
-DEFAULT_LIMIT_BYTES = 2_000_000_000
+__all__ = [
+    "Cache",
+    "CacheLossError",
+    "code_fingerprint",
+    "default_cache",
+    "files_fingerprint",
+    "fingerprint",
+]
+
+_UNFINISHED = "unfinished-"
+DEFAULT_LIMIT_BYTES = 10_000_000_000
+IN_USE_S = 1800
+"""What was used within this time is never trimmed."""
+
+
+class CacheLossError(SetupError):
+    """An entry that was there a moment ago is gone or damaged."""
 
 
 def default_cache() -> Cache:
-    """Give the shelf of this user."""
+    """Give the shelf of this user.
+
+    Raises
+    ------
+    SetupError
+        If ``KIT_CACHE_GB`` is not a number.
+    """
     place = os.environ.get("KIT_CACHE") or platformdirs.user_cache_dir("tune-lesson-kit")
-    return Cache(Path(place))
+    limit = os.environ.get("KIT_CACHE_GB")
+    if not limit:
+        return Cache(Path(place))
+    try:
+        return Cache(Path(place), limit_bytes=int(float(limit) * 1e9))
+    except ValueError as error:
+        raise SetupError(
+            f'KIT_CACHE_GB is "{limit}"', remedy="give it a number of gigabytes"
+        ) from error
 
 
 def fingerprint(*parts: Any) -> str:
@@ -103,17 +139,60 @@ class Cache:
             # A damaged disk or an interrupted copy: forget it and compute it again.
             path.unlink(missing_ok=True)
             return None
-        os.utime(path)
+        self.touch(key)
         return body
+
+    def need(self, key: str) -> bytes:
+        """Give an entry that this very build has made or found.
+
+        Raises
+        ------
+        CacheLossError
+            If it has gone since.
+        """
+        body = self.get(key)
+        if body is None:
+            raise CacheLossError(
+                f"an entry of the cache {self.folder} was lost while it was needed",
+                remedy="build again",
+            )
+        return body
+
+    def touch(self, key: str) -> bool:
+        """Say whether an entry is there, and note that it is in use."""
+        path = self._path(key)
+        try:
+            os.utime(path)
+        except FileNotFoundError:
+            return False
+        except PermissionError:
+            # Another user's entry on a shared shelf: to be read, not to be dated.
+            return path.is_file()
+        return True
 
     def put(self, key: str, body: bytes) -> None:
         """Store an entry; an entry of that name is replaced as a whole."""
         path = self._path(key)
         path.parent.mkdir(parents=True, exist_ok=True)
         digest = hashlib.sha256(body).hexdigest().encode()
-        with tempfile.NamedTemporaryFile(dir=path.parent, delete=False) as file:
-            file.write(digest + b"\n" + body)
-        Path(file.name).replace(path)
+        with tempfile.NamedTemporaryFile(
+            dir=path.parent, prefix=_UNFINISHED, delete=False
+        ) as file:
+            try:
+                file.write(digest + b"\n" + body)
+                file.close()
+                Path(file.name).replace(path)
+            except BaseException:  # a full disk, or Ctrl-C
+                file.close()
+                Path(file.name).unlink(missing_ok=True)
+                raise
+
+    def keep(self, body: bytes) -> str:
+        """Store bytes under their own hash and give it; what is there already stays."""
+        key = hashlib.sha256(body).hexdigest()
+        if not self.touch(key):
+            self.put(key, body)
+        return key
 
     def through(self, key: str, compute: Callable[[], bytes]) -> bytes:
         """Give an entry, computing and storing it first if it is missing."""
@@ -124,21 +203,29 @@ class Cache:
         return body
 
     def trim(self) -> int:
-        """Take out the entries used longest ago until the limit is kept; count them."""
-        entries = sorted(
-            ((path.stat().st_mtime, path.stat().st_size, path) for path in self._entries()),
-            reverse=True,
-        )
+        """Take out the entries used longest ago until the limit is kept; count them.
+
+        What was used within `IN_USE_S` stays, whatever the limit; what a killed process
+        left unfinished goes after that time.
+        """
         total = removed = 0
-        for _, size, path in entries:
+        in_use = time.time() - IN_USE_S
+        for used, size, path in sorted(self._entries(), reverse=True):
             total += size
-            if total > self.limit_bytes:
+            is_left_over = path.name.startswith(_UNFINISHED)
+            if used < in_use and (total > self.limit_bytes or is_left_over):
                 path.unlink(missing_ok=True)
                 removed += 1
         return removed
 
-    def _entries(self) -> list[Path]:
-        return [path for path in self.folder.glob("??/*") if path.is_file()]
+    def _entries(self) -> list[tuple[float, int, Path]]:
+        """Give time of last use, size and path of everything; others may be removing."""
+        entries = []
+        for path in self.folder.glob("??/*"):
+            with suppress(FileNotFoundError):
+                stat = path.stat()
+                entries.append((stat.st_mtime, stat.st_size, path))
+        return entries
 
     def _path(self, key: str) -> Path:
         return self.folder / key[:2] / key

@@ -18,6 +18,7 @@ from kit.errors import KitError
 
 if TYPE_CHECKING:
     from kit.check import Finding
+    from kit.publish.build import BuildResult
 
 __all__ = ["main"]
 
@@ -133,29 +134,43 @@ def check(lessons: tuple[Path, ...]) -> None:
     metavar="LEVEL:INSTRUMENT",
     help="Also make the score-follow video of a level for an instrument; can be repeated.",
 )
+@click.option(
+    "--scheduler",
+    metavar="ADDRESS",
+    help="Build on the workers of a dask.distributed cluster instead of on this machine.",
+)
+@click.option("--explain", is_flag=True, help="Say what was made anew, and why.")
 @_sentences
 def build(
-    lessons: tuple[Path, ...], out: Path, jobs: int | None, videos: tuple[str, ...]
+    lessons: tuple[Path, ...],
+    out: Path,
+    jobs: int | None,
+    videos: tuple[str, ...],
+    scheduler: str | None,
+    explain: bool,
 ) -> None:
     """Build handouts, pages, audio, bundles and catalogue of the lessons."""
     from kit.publish.build import build_lesson  # noqa: PLC0415
     from kit.publish.catalogue import write_catalogue  # noqa: PLC0415
+    from kit.publish.crew import crew_for  # noqa: PLC0415
     from kit.publish.progress import shown_progress  # noqa: PLC0415
 
+    if scheduler and jobs:
+        raise click.UsageError("--jobs is for this machine; a cluster has its own workers")
     failed = False
-    for folder in _chosen(lessons):
-        try:
-            with shown_progress() as progress:
-                result = build_lesson(
-                    folder, out, progress=progress, workers=jobs, videos=videos
-                )
-        except KitError as error:
-            _complain(error)
-            failed = True
-            continue
-        _tell(result.folder.name, result.findings)
-        state = "is up to date" if result.was_current else "built"
-        click.echo(f"{result.folder.name} {state}: {result.files} files in {result.folder}")
+    with crew_for(scheduler, jobs) as crew:
+        for folder in _chosen(lessons):
+            try:
+                with shown_progress() as progress:
+                    result = build_lesson(
+                        folder, out, progress=progress, crew=crew, videos=videos
+                    )
+            except KitError as error:
+                _complain(error)
+                failed = True
+                continue
+            _tell(result.folder.name, result.findings)
+            _tell_built(result, explain=explain)
     for name in write_catalogue(out):
         click.echo(
             f"kit: {out / name}: its manifest is damaged or of another version, so the "
@@ -163,6 +178,17 @@ def build(
             err=True,
         )
     sys.exit(1 if failed else 0)
+
+
+def _tell_built(result: BuildResult, *, explain: bool) -> None:
+    from kit.publish.reasons import reason_sentences  # noqa: PLC0415
+
+    name = result.folder.name
+    if explain and not result.was_current:
+        for sentence in reason_sentences(result.reasons, kept=result.kept):
+            click.echo(f"{name}: {sentence}")
+    state = "is up to date" if result.was_current else "built"
+    click.echo(f"{name} {state}: {result.files} files in {result.folder}")
 
 
 def _tell(name: str, findings: Sequence[Finding]) -> None:

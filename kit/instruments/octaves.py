@@ -71,9 +71,9 @@ def octave_burdens(
 ) -> dict[int, Fraction]:
     """Give the burden of each octave by which written bars may be moved."""
     comfortable = instrument.comfortable_range(level)
-    notes = [note for bar in bars for note in bar.notes if note.pitch is not None]
+    times = _times(bars)
     return {
-        count: _burden(notes, octave(count), instrument.range_written, comfortable)
+        count: _burden(times, 12 * count, instrument.range_written, comfortable)
         + _UNUSUAL_BURDEN * abs(count)
         for count in _REACH
     }
@@ -84,26 +84,40 @@ def lightest_octave(burdens: Sequence[Mapping[int, Fraction]]) -> int:
     return min(_REACH, key=lambda count: sum(burden[count] for burden in burdens))
 
 
+_Span = tuple[int, int, int]
+"""MIDI numbers of a note, and of the lowest and the highest of it and its grace notes."""
+
+
+def _times(bars: Sequence[Bar]) -> dict[_Span, Fraction]:
+    """Add up how long each pitch sounds: few pitches stand for many notes."""
+    times: dict[_Span, Fraction] = {}
+    for bar in bars:
+        for note in bar.notes:
+            if note.pitch is not None:
+                midi = note.pitch.midi
+                sounding = (midi, *(grace.pitch.midi for grace in note.graces))
+                span = (midi, min(sounding), max(sounding))
+                times[span] = times.get(span, Fraction(0)) + note.duration
+    return times
+
+
 def _burden(
-    notes: Sequence[Note], interval: Interval, full: Range, comfortable: Range
+    times: Mapping[_Span, Fraction], semitones: int, full: Range, comfortable: Range
 ) -> Fraction:
-    beyond = strain = weighted = total = Fraction(0)
-    for note in notes:
-        if note.pitch is None:
-            continue
-        pitch = note.pitch + interval
-        total += note.duration
-        weighted += note.duration * pitch.midi
-        strain += note.duration * comfortable.excess(pitch)
-        pitches = (pitch, *(grace.pitch + interval for grace in note.graces))
-        if any(full.excess(each) for each in pitches):
-            beyond += note.duration
+    total = sum(times.values())
     if not total:
         return Fraction(0)
-    middle = Fraction(comfortable.low.midi + comfortable.high.midi, 2)
+    low, high = comfortable.low.midi - semitones, comfortable.high.midi - semitones
+    lowest, highest = full.low.midi - semitones, full.high.midi - semitones
+    beyond = strain = weighted = Fraction(0)
+    for (midi, bottom, top), time in times.items():
+        weighted += time * midi
+        strain += time * max(low - midi, midi - high, 0)
+        if bottom < lowest or top > highest:
+            beyond += time
     return (
         (_BEYOND_WEIGHT * beyond + _STRAIN_WEIGHT * strain) / total
-        + abs(weighted / total - middle)
+        + abs(weighted / total - Fraction(low + high, 2))
     )  # fmt: skip
 
 

@@ -5,7 +5,6 @@
 ``audio/<level>-<mix>-NN.mp3``         the same, played at NN per cent of it
 ``audio/<level>-<mix>.flac``           without loss, if lesson.toml asks for it
 ``audio/<level>-loop-<a>-<b>.mp3``     bars a to b with a bar of sticks, to be repeated
-``midi/<level>.mid``                   the performance for other programs
 ====================================== =================================================
 """
 
@@ -17,14 +16,13 @@ from kit.lesson import Lesson
 from kit.lesson.audio import (
     AudioFile,
     level_audio,
-    level_midi,
     lossless_audio,
     tempo_suffix,
 )
 from kit.lesson.loops import level_loops, loop_audio
 from kit.publish.manifest import BuiltFile
 
-__all__ = ["audio_percents", "level_audio_files"]
+__all__ = ["audio_percents", "level_audio_files", "loop_files"]
 
 
 def audio_percents(lesson: Lesson) -> tuple[int, ...]:
@@ -37,7 +35,7 @@ def audio_percents(lesson: Lesson) -> tuple[int, ...]:
 def level_audio_files(
     lesson: Lesson, level: str, tempo_percent: int = 100
 ) -> Iterator[BuiltFile]:
-    """Make a level's audio at a tempo; loops, lossless files and MIDI come with 100.
+    """Make a level's mixes at a tempo; lossless files come with 100 per cent.
 
     Raises
     ------
@@ -53,26 +51,20 @@ def level_audio_files(
     for mix, file in made.items():
         path = f"audio/{level}-{mix}{suffix}.mp3"
         yield _built(lesson, level, path, file, mix=mix, tempo_percent=tempo_percent)
-    if tempo_percent != 100:
-        return
-    if audio.lossless:
+    if audio.lossless and tempo_percent == 100:
         for mix, file in lossless_audio(lesson, level, mixes).items():
             yield _built(lesson, level, f"audio/{level}-{mix}.flac", file, mix=mix)
-    if audio.loops:
-        for loop in level_loops(lesson, level):
-            path = f"audio/{level}-loop-{loop.name}.mp3"
-            file = loop_audio(lesson, level, loop)
-            yield _built(
-                lesson, level, path, file, mix="demo", kind="loop", bars=loop.name,
-                section=loop.section or None,
-            )  # fmt: skip
-    yield BuiltFile(
-        path=f"midi/{level}.mid",
-        kind="midi",
-        tier=lesson.settings.tiers.of("midi", level),
-        data=level_midi(lesson, level),
-        level=level,
-    )
+
+
+def loop_files(lesson: Lesson, level: str) -> Iterator[BuiltFile]:
+    """Make a level's loops; raises what `level_audio_files` raises."""
+    for loop in level_loops(lesson, level):
+        path = f"audio/{level}-loop-{loop.name}.mp3"
+        file = loop_audio(lesson, level, loop)
+        yield _built(
+            lesson, level, path, file, mix="demo", kind="loop", bars=loop.name,
+            section=loop.section or None,
+        )  # fmt: skip
 
 
 def _built(  # noqa: PLR0913 - one file, all that is known of it by name

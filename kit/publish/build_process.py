@@ -3,9 +3,10 @@
     python -m kit.publish.build_process LESSON OUT
 
 Standard output is one JSON object a line: ``{"start": title, "steps": n}``, ``{"step":
-title}``, and last ``{"done": folder, "files": n, "current": bool, "findings": [sentence]}``
-or ``{"failed": [sentence]}``. Exit codes are those of ``kit build``. The notebook's build
-widget reads it; the kernel thereby stays free, and stopping a build ends all its processes.
+title, "left_s": seconds or null}``, and last ``{"done": folder, "files": n, "current":
+bool, "findings": [sentence]}`` or ``{"failed": [sentence]}``. Exit codes are those of
+``kit build``. The notebook's build widget reads it; the kernel thereby stays free, and
+stopping a build ends all its processes.
 """
 
 from __future__ import annotations
@@ -31,17 +32,19 @@ class _Told:
     def start(self, title: str, steps: int) -> None:
         _tell(start=title, steps=steps)
 
-    def step(self, title: str) -> None:
-        _tell(step=title)
+    def step(self, title: str, left_s: float | None = None) -> None:
+        _tell(step=title, left_s=left_s)
 
 
 def main(folder: Path, out: Path) -> int:
     """Build and give the exit code."""
     from kit.publish.build import build_lesson  # noqa: PLC0415 - told of errors from here on
     from kit.publish.catalogue import write_catalogue  # noqa: PLC0415
+    from kit.publish.crew import LocalCrew  # noqa: PLC0415
 
     try:
-        result = build_lesson(folder, out, progress=_Told())
+        with LocalCrew() as crew:
+            result = build_lesson(folder, out, progress=_Told(), crew=crew)
         write_catalogue(out)
     except KitError as error:
         _tell(failed=[str(error), *(text.removeprefix("error: ") for text in error.more)])

@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import Any, Literal
 
 from kit.form.wording import listed
-from kit.publish.build import is_current, source_fingerprint
-from kit.publish.identity import lesson_files
+from kit.publish.build import is_current
+from kit.publish.identity import lesson_files, source_fingerprint
 
 __all__ = ["BuildState", "build_state", "output_root"]
 

@@ -8,31 +8,47 @@ from __future__ import annotations
 
 import io
 import zipfile
-from collections.abc import Iterable, Mapping
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Iterable, Mapping
+from functools import partial
+from pathlib import Path
+from typing import IO, TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from kit.publish.manifest import BuiltFile
+    from kit.publish.made import Entry
 
-__all__ = ["bundled", "zip_bytes"]
+__all__ = ["bundled", "write_bundle", "zip_bytes"]
 
-_PACKED = (".mp3", ".pdf", ".png", ".zip", ".mp4", ".mxl")
+_PACKED = (".mp3", ".pdf", ".png", ".zip", ".mp4", ".mxl", ".flac")
 
 
-def bundled(files: Iterable[BuiltFile]) -> list[BuiltFile]:
+def bundled(entries: Iterable[Entry]) -> list[Entry]:
     """Give the files that a site uploads: all but the teacher's own, in ``recording/``."""
-    return [file for file in files if not file.path.startswith("recording/")]
+    return [entry for entry in entries if not entry["path"].startswith("recording/")]
 
 
 def zip_bytes(files: Mapping[str, bytes]) -> bytes:
     """Pack files by their names in the archive."""
     buffer = io.BytesIO()
-    with zipfile.ZipFile(buffer, "w") as archive:
+    _write(buffer, {name: partial(_same, data) for name, data in files.items()})
+    return buffer.getvalue()
+
+
+def write_bundle(path: Path, files: Mapping[str, Path]) -> None:
+    """Pack files on disk by their names in the archive, one at a time in memory."""
+    with path.open("wb") as archive:
+        _write(archive, {name: source.read_bytes for name, source in files.items()})
+
+
+def _same(data: bytes) -> bytes:
+    return data
+
+
+def _write(target: IO[bytes], files: Mapping[str, Callable[[], bytes]]) -> None:
+    with zipfile.ZipFile(target, "w") as archive:
         for name in sorted(files):
             info = zipfile.ZipInfo(name, date_time=(1980, 1, 1, 0, 0, 0))
             info.external_attr = 0o644 << 16
             info.create_system = 3
             packed = name.lower().endswith(_PACKED)
             info.compress_type = zipfile.ZIP_STORED if packed else zipfile.ZIP_DEFLATED
-            archive.writestr(info, files[name], compresslevel=None if packed else 6)
-    return buffer.getvalue()
+            archive.writestr(info, files[name](), compresslevel=None if packed else 6)

@@ -29,6 +29,7 @@ from markupsafe import Markup
 from kit.figures.written import length_words
 from kit.publish.bundles import zip_bytes
 from kit.publish.catalogue_entries import (
+    Course,
     Entry,
     EntryLevel,
     courses,
@@ -40,6 +41,8 @@ from kit.publish.wording import feel_words
 
 __all__ = ["catalogue_html", "write_catalogue"]
 
+LONG_PAGE = 20
+"""From more lessons than this on, a list of the paths stands above them."""
 _FLAT_AND_SHARP = str.maketrans({"♭": "b", "♯": "#"})
 
 
@@ -116,6 +119,8 @@ def catalogue_html(entries: Sequence[Entry], *, link: str, has_feed: bool) -> st
     school = _school(entries)
     languages = Counter(entry.language for entry in entries)
     paths = courses(entries)
+    others = [entry for entry in entries if not entry.course]
+    others_title = "More lessons" if paths else "All lessons"
     return _template().render(
         language=languages.most_common(1)[0][0] if languages else "en",
         school=school,
@@ -131,8 +136,22 @@ def catalogue_html(entries: Sequence[Entry], *, link: str, has_feed: bool) -> st
             }
             for path in paths
         ],
-        others=[_row(entry, link) for entry in entries if not entry.course],
+        others=[_row(entry, link) for entry in others],
+        others_title=others_title,
+        ways=_ways(paths, (others_title, len(others))) if len(entries) > LONG_PAGE else [],
     )
+
+
+def _ways(paths: Iterable[Course], others: tuple[str, int]) -> list[dict[str, Any]]:
+    """List the paths of a long page, to go to; none where there is but one."""
+    ways = [
+        {"id": f"path-{number}", "title": path.title, "count": len(path.steps)}
+        for number, path in enumerate(paths, start=1)
+    ]
+    title, count = others
+    if count:
+        ways.append({"id": "others", "title": title, "count": count})
+    return ways if len(ways) > 1 else []
 
 
 def _choices(entries: Sequence[Entry]) -> dict[str, Any]:

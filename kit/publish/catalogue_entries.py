@@ -8,7 +8,7 @@ members' level it knows the title.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -187,28 +187,45 @@ def courses(entries: Iterable[Entry]) -> tuple[Course, ...]:
     )
 
 
-def _steps(entries: Sequence[Entry]) -> list[tuple[Entry, str]]:
-    return [
-        (entry, entry.adds or _new_in(entry, entries[:place]))
-        for place, entry in enumerate(entries)
-    ]
+def _steps(entries: Sequence[Entry]) -> Iterator[tuple[Entry, str]]:
+    known = _Known()
+    for entry in entries:
+        yield entry, entry.adds or known.new_in(entry)
+        known.add(entry)
 
 
-def _new_in(entry: Entry, before: Sequence[Entry]) -> str:
-    """Say what a lesson brings that no lesson before it had."""
-    if not before:
-        return "The start of the path."
-    keys = {known.key for known in before}
-    new = [] if entry.key in keys else [f"the key of {entry.key} (concert)"]
-    if entry.form not in {known.form for known in before}:
-        new.append(f"the form {entry.form}")
-    if entry.meter not in {known.meter for known in before}:
-        new.append(f"{entry.meter} time")
-    feels = {level.feel for known in before for level in known.levels}
-    fresh = dict.fromkeys(level.feel for level in entry.levels if level.feel not in feels)
-    new.extend(feel.replace("-", " ") for feel in fresh)
-    fastest = max((level.tempo for known in before for level in known.levels), default=0.0)
-    tempo = max((level.tempo for level in entry.levels), default=0.0)
-    if tempo > fastest:
-        new.append(f"a tempo up to {tempo:g}")
-    return f"New here: {listed(new)}." if new else "More of what you know."
+class _Known:
+    """What the lessons of a path so far have taught."""
+
+    def __init__(self) -> None:
+        self._keys: set[str] = set()
+        self._forms: set[str] = set()
+        self._meters: set[str] = set()
+        self._feels: set[str] = set()
+        self._fastest = 0.0
+
+    def add(self, entry: Entry) -> None:
+        self._keys.add(entry.key)
+        self._forms.add(entry.form)
+        self._meters.add(entry.meter)
+        self._feels.update(level.feel for level in entry.levels)
+        self._fastest = max(self._fastest, _fastest(entry))
+
+    def new_in(self, entry: Entry) -> str:
+        """Say what a lesson brings that no lesson before it had."""
+        if not self._keys:
+            return "The start of the path."
+        new = [] if entry.key in self._keys else [f"the key of {entry.key} (concert)"]
+        if entry.form not in self._forms:
+            new.append(f"the form {entry.form}")
+        if entry.meter not in self._meters:
+            new.append(f"{entry.meter} time")
+        feels = dict.fromkeys(level.feel for level in entry.levels)
+        new.extend(feel.replace("-", " ") for feel in feels if feel not in self._feels)
+        if _fastest(entry) > self._fastest:
+            new.append(f"a tempo up to {_fastest(entry):g}")
+        return f"New here: {listed(new)}." if new else "More of what you know."
+
+
+def _fastest(entry: Entry) -> float:
+    return max((level.tempo for level in entry.levels), default=0.0)

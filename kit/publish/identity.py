@@ -1,19 +1,30 @@
 """What is a build made from? Fingerprints of a lesson's files and of the kit itself.
 
 They let an unchanged lesson be recognised without reading a note of it, and a changed
-template rebuild what it prints.
+template rebuild what it prints. Of a notebook only what someone wrote counts, so that
+running and saving it does not make a lesson out of date.
 """
 
 from __future__ import annotations
 
 import hashlib
+import json
+import os
 from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
+from unicodedata import normalize
 
-from kit.cache import code_fingerprint
+from kit.cache import code_fingerprint, fingerprint
 
-__all__ = ["KIT_VERSION", "kit_fingerprint", "lesson_files"]
+__all__ = [
+    "KIT_VERSION",
+    "kit_fingerprint",
+    "lesson_files",
+    "lesson_hashes",
+    "source_fingerprint",
+    "workshop",
+]
 
 try:
     KIT_VERSION = version("tune-lesson-kit")
@@ -21,7 +32,10 @@ except PackageNotFoundError:  # run from a source tree that is not installed
     KIT_VERSION = "0"
 
 # The libraries whose output ends up in the files; a new one may draw or sound otherwise.
-_LIBRARIES = ("verovio", "typst", "midirenderer", "pretty-midi", "lameenc", "nbconvert")
+_LIBRARIES = (
+    "verovio", "typst", "midirenderer", "pretty-midi", "lameenc", "nbconvert", "mistune",
+    "jinja2", "fonttools", "segno", "numpy", "scipy", "av",
+)  # fmt: skip
 _IGNORED = {"__pycache__", ".ipynb_checkpoints", ".kit-history"}
 
 
@@ -36,6 +50,63 @@ def lesson_files(folder: Path) -> list[Path]:
             for part in path.relative_to(folder).parts
         )
     )
+
+
+def lesson_hashes(folder: Path) -> dict[str, str]:
+    """Hash each file of a lesson, by its name below the folder.
+
+    Names count as Unicode writes them in one piece (form C), because file systems differ.
+    """
+    return {
+        normalize("NFC", path.relative_to(folder).as_posix()): _hash(path)
+        for path in lesson_files(folder)
+    }
+
+
+def _hash(path: Path) -> str:
+    data = path.read_bytes()
+    if path.suffix == ".ipynb":
+        data = _written(data)
+    return hashlib.sha256(data).hexdigest()
+
+
+def _written(notebook: bytes) -> bytes:
+    """Leave out of a notebook what running it puts in."""
+    try:
+        cells = json.loads(notebook)["cells"]
+        kept = [
+            {
+                "type": cell["cell_type"],
+                # Programs store a text as one string or as a list of lines.
+                "source": "".join(cell["source"]),
+                "tags": cell.get("metadata", {}).get("tags", []),
+                "attachments": cell.get("attachments", {}),
+            }
+            for cell in cells
+        ]
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
+        # Not a notebook; whoever reads it will say so, and until then any change counts.
+        return notebook
+    return json.dumps(kept, sort_keys=True).encode()
+
+
+def source_fingerprint(folder: Path) -> str:
+    """Hash all that a lesson is built from: its files, the kit, a configured SoundFont."""
+    return f"{fingerprint(lesson_hashes(folder))[:32]}-{workshop()}"
+
+
+def workshop() -> str:
+    """Name kit, libraries and SoundFont: the same name makes the same of a lesson."""
+    return f"{kit_fingerprint()[:16]}{_soundfont_mark()}"
+
+
+def _soundfont_mark() -> str:
+    name = os.environ.get("KIT_SOUNDFONT")
+    if not name:
+        return ""
+    path = Path(name)
+    stat = path.stat() if path.is_file() else None
+    return f"-{path.name}-{stat.st_size if stat else 0}"
 
 
 @cache

@@ -1,40 +1,57 @@
 """The pieces of work a build is made of, each by itself and safe to run in any process.
 
 A job names a lesson folder and what to make; it opens the lesson itself, so that workers
-share nothing but files. Results are `BuiltFile` records.
+share nothing but files. What it makes is kept in the cache under the job's key
+(`kit.publish.recipe`); what goes back is only the list of what was made.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator
+import os
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
+from kit.cache import Cache
+from kit.errors import SetupError
 from kit.lesson import Lesson, open_lesson
-from kit.lesson.audio import level_audio
+from kit.lesson.audio import level_audio, level_midi
 from kit.publish.aids import recording_aids
-from kit.publish.audio_files import audio_percents, level_audio_files
+from kit.publish.audio_files import audio_percents, level_audio_files, loop_files
 from kit.publish.captions import captions_vtt
+from kit.publish.cells import cells_for_page, read_cells
 from kit.publish.execute import executed_notebook
 from kit.publish.handout import handout_pdf
+from kit.publish.identity import workshop
+from kit.publish.made import Entry, keep, kept_json
 from kit.publish.manifest import BuiltFile
 from kit.publish.page import page_html
+from kit.publish.page_packs import pack_contents, packed
+from kit.publish.page_view import page_levels
 from kit.publish.parts import part_musicxml
 from kit.publish.video import score_video
 from kit.route import chapters_vtt, timing_map
 
 Audience = Literal["members", "public"]
+Kind = Literal[
+    "notebook", "audio", "loops", "timing", "recording", "sheets", "pack", "page", "video"
+]
+AUDIENCES: tuple[Audience, ...] = ("members", "public")
 
 __all__ = [
+    "AUDIENCES",
     "Audience",
     "Job",
-    "audio_jobs",
+    "Kind",
+    "Order",
+    "early_jobs",
+    "notebook_job",
+    "pack_jobs",
     "page_job",
     "run_job",
-    "run_notebook",
     "sheet_jobs",
     "video_jobs",
 ]
@@ -44,23 +61,50 @@ __all__ = [
 class Job:
     """One piece of work.
 
-    `notebook` is the lesson's executed notebook as JSON, `links` what a page may offer.
+    Parameters
+    ----------
+    folder : Path
+        The lesson folder.
+    kind : Kind
+        What to make.
+    level, instrument, audience, tempo_percent
+        Of what, for whom, as far as the kind has them.
+    notebook : str
+        Hash of the run notebook in the cache.
+    links : tuple of str
+        Paths that a page may offer.
+    packs : tuple of (str, str)
+        For a page: names of its packs, and their hashes in the cache.
+    work_s : float
+        About how many seconds of one core it takes; for the order and the time left only.
     """
 
     folder: Path
-    kind: Literal["audio", "sheets", "timing", "recording", "page", "video"]
+    kind: Kind
     level: str = ""
     instrument: str = ""
     audience: Audience = "members"
+    tempo_percent: int = 100
     notebook: str = ""
     links: tuple[str, ...] = ()
-    tempo_percent: int = 100
+    packs: tuple[tuple[str, str], ...] = ()
+    work_s: float = 0.1
+
+    @property
+    def name(self) -> str:
+        """What tells it from the other jobs of its lesson."""
+        parts = (self.kind, self.level, self.instrument, self.audience)
+        return f"{':'.join(parts)}:{self.tempo_percent}"
 
     @property
     def title(self) -> str:
         """What the progress display calls it."""
+        if self.kind == "notebook":
+            return self.kind
         if self.kind == "page":
             return f"{self.audience} page"
+        if self.kind == "pack":
+            return f"{self.level}, {self.instrument} on the {self.audience} page"
         if self.kind == "video":
             return f"{self.level}, video for {self.instrument}"
         if self.tempo_percent != 100:
@@ -68,54 +112,98 @@ class Job:
         return f"{self.level}, {self.instrument or self.kind}"
 
 
-def audio_jobs(lesson: Lesson) -> list[Job]:
+@dataclass(frozen=True, slots=True)
+class Order:
+    """A job with all that a worker needs to do it as the one who ordered it would.
+
+    Parameters
+    ----------
+    job : Job
+        What to make.
+    key : str
+        Under which its result is kept.
+    stamp : str
+        Fingerprint of the lesson's files.
+    cache : str
+        The cache's folder.
+    workshop : str
+        Kit, libraries and SoundFont, as `kit.publish.identity.workshop` gives them.
+    """
+
+    job: Job
+    key: str
+    stamp: str
+    cache: str
+    workshop: str
+
+
+def notebook_job(lesson: Lesson) -> Job:
+    """Give the job that runs the notebook."""
+    return Job(lesson.folder, "notebook", work_s=1.5)
+
+
+def early_jobs(lesson: Lesson) -> list[Job]:
     """Give the jobs that need no notebook, the long ones first so that nobody waits."""
-    longest_first = sorted(lesson.levels, key=lambda level: -level.seconds)
-    audio = [
-        Job(lesson.folder, "audio", level.name, tempo_percent=percent)
-        for level in longest_first
-        for percent in audio_percents(lesson)
-    ]
-    return audio + [
-        Job(lesson.folder, kind, level.name)
-        for kind in ("timing", "recording")
-        for level in lesson.levels
-    ]
+    folder, audio = lesson.folder, lesson.settings.audio
+    jobs = []
+    for level in lesson.levels:
+        for percent in audio_percents(lesson):
+            # Every mix is rendered, and packed twice (measured: 90 times real time).
+            played_s = (level.seconds + level.count_in_s) * 100 / percent
+            work_s = played_s * len(audio.mixes_at(percent)) / 90
+            jobs.append(
+                Job(folder, "audio", level.name, tempo_percent=percent, work_s=work_s)
+            )
+        if audio.loops:
+            jobs.append(Job(folder, "loops", level.name, work_s=level.seconds / 60))
+        jobs.append(Job(folder, "timing", level.name, work_s=0.5))
+        jobs.append(Job(folder, "recording", level.name, work_s=0.2))
+    return sorted(jobs, key=lambda job: -job.work_s)
 
 
 def sheet_jobs(lesson: Lesson, notebook: str) -> list[Job]:
     """Give one job for each level and instrument: part and handout."""
+    work_s = 0.2 * len(lesson.settings.handout.variants)
     return [
-        Job(lesson.folder, "sheets", level, horn.slug, notebook=notebook)
+        Job(lesson.folder, "sheets", level, horn.slug, notebook=notebook, work_s=work_s)
         for level in lesson.level_names
         for horn in lesson.settings.instruments
     ]
 
 
+def pack_jobs(lesson: Lesson, notebook: str) -> list[Job]:
+    """Give one job for each level and instrument of each page: all that is drawn there."""
+    return [
+        Job(
+            lesson.folder, "pack", level, horn.slug, audience, notebook=notebook, work_s=0.3
+        )
+        for audience in AUDIENCES
+        for level in page_levels(lesson, audience)
+        for horn in lesson.settings.instruments
+    ]
+
+
 def page_job(
-    lesson: Lesson, notebook: str, audience: Audience, *, links: Iterable[str]
+    lesson: Lesson,
+    notebook: str,
+    audience: Audience,
+    *,
+    links: Iterable[str],
+    packs: Iterable[tuple[str, str]],
 ) -> Job:
     """Give the job for a page; it takes the audio from the cache."""
     return Job(
-        lesson.folder, "page", audience=audience, notebook=notebook, links=tuple(links)
-    )
+        lesson.folder, "page", audience=audience, notebook=notebook, links=tuple(links),
+        packs=tuple(packs), work_s=0.5,
+    )  # fmt: skip
 
 
 def video_jobs(lesson: Lesson, videos: Iterable[tuple[str, str]]) -> list[Job]:
     """Give one job for each video of a level and an instrument; it needs the audio."""
-    return [Job(lesson.folder, "video", level, horn) for level, horn in videos]
-
-
-def run_notebook(folder: Path) -> str:
-    """Run a lesson's notebook and give it as JSON.
-
-    Raises
-    ------
-    LessonError
-        As `kit.publish.execute.executed_notebook`.
-    """
-    name = "lesson.ipynb"
-    return json.dumps(executed_notebook(folder / name, source=f"{folder.name}/{name}"))
+    return [
+        Job(lesson.folder, "video", level, horn, work_s=lesson.level(level).seconds / 10)
+        for level, horn in videos
+    ]
 
 
 @lru_cache(maxsize=2)
@@ -123,34 +211,49 @@ def _lesson(folder: Path, stamp: str) -> Lesson:  # noqa: ARG001 - the stamp is 
     return open_lesson(folder)
 
 
-def run_job(job: Job, stamp: str) -> list[BuiltFile]:
-    """Do a piece of work.
+def run_job(order: Order) -> list[Entry]:
+    """Do a piece of work, keep what it made, and list it.
 
-    Parameters
-    ----------
-    job : Job
-        What to make.
-    stamp : str
-        Fingerprint of the lesson's files; a worker keeps the lesson it opened for it.
+    Raises
+    ------
+    LessonError
+        If the lesson cannot be used.
+    SetupError
+        If this machine lacks something, or has another kit than the one who ordered.
     """
-    lesson = _lesson(job.folder, stamp)
-    makers = {
-        "audio": _audio,
-        "sheets": _sheets,
-        "timing": _timing,
-        "recording": _recording,
-        "page": _page,
-        "video": _video,
-    }
-    return list(makers[job.kind](lesson, job))
+    # Whatever else is kept (audio, videos) goes to the same shelf as the result.
+    os.environ["KIT_CACHE"] = order.cache
+    if workshop() != order.workshop:
+        raise SetupError(
+            "a worker has another version of the kit, its libraries or its SoundFont",
+            remedy="install the same on all machines, or build again if it has just been "
+            "updated on this one",
+        )
+    shelf = Cache(Path(order.cache))
+    made = _MAKERS[order.job.kind](order, shelf)
+    return keep(shelf, order.key, made)
 
 
-def _audio(lesson: Lesson, job: Job) -> Iterator[BuiltFile]:
-    return level_audio_files(lesson, job.level, job.tempo_percent)
+def _notebook(order: Order, _: Cache) -> Iterator[BuiltFile]:
+    folder, name = order.job.folder, "lesson.ipynb"
+    run = executed_notebook(folder / name, source=f"{folder.name}/{name}")
+    yield BuiltFile(
+        path=name, kind="notebook", tier="members", data=json.dumps(run).encode()
+    )
 
 
-def _sheets(lesson: Lesson, job: Job) -> Iterator[BuiltFile]:
-    notebook = json.loads(job.notebook)
+def _audio(order: Order, _: Cache) -> Iterator[BuiltFile]:
+    lesson = _lesson(order.job.folder, order.stamp)
+    return level_audio_files(lesson, order.job.level, order.job.tempo_percent)
+
+
+def _loops(order: Order, _: Cache) -> Iterator[BuiltFile]:
+    return loop_files(_lesson(order.job.folder, order.stamp), order.job.level)
+
+
+def _sheets(order: Order, shelf: Cache) -> Iterator[BuiltFile]:
+    job, lesson = order.job, _lesson(order.job.folder, order.stamp)
+    notebook = kept_json(shelf, job.notebook)
     name = f"{job.level}-{job.instrument}"
     tiers = lesson.settings.tiers
     yield BuiltFile(
@@ -182,37 +285,34 @@ def _sheets(lesson: Lesson, job: Job) -> Iterator[BuiltFile]:
         )
 
 
-def _timing(lesson: Lesson, job: Job) -> Iterator[BuiltFile]:
+def _timing(order: Order, _: Cache) -> Iterator[BuiltFile]:
+    job, lesson = order.job, _lesson(order.job.folder, order.stamp)
     level = lesson.level(job.level)
     timing = json.dumps(timing_map(level.route, level.tempo_qpm), indent=1)
-    chapters = chapters_vtt(level.route, level.tempo_qpm)
-    captions = captions_vtt(level)
-    for kind, ending, text in (
-        ("timing", ".json", timing),
-        ("chapters", ".vtt", chapters),
-        ("captions", "-captions.vtt", captions),
+    for kind, path, data in (
+        ("midi", f"midi/{job.level}.mid", level_midi(lesson, job.level)),
+        ("timing", f"timing/{job.level}.json", timing.encode()),
+        (
+            "chapters",
+            f"timing/{job.level}.vtt",
+            chapters_vtt(level.route, level.tempo_qpm).encode(),
+        ),
+        ("captions", f"timing/{job.level}-captions.vtt", captions_vtt(level).encode()),
     ):
+        tier = lesson.settings.tiers.of(kind, job.level)
+        yield BuiltFile(path=path, kind=kind, tier=tier, data=data, level=job.level)
+
+
+def _recording(order: Order, _: Cache) -> Iterator[BuiltFile]:
+    level = order.job.level
+    for aid in recording_aids(_lesson(order.job.folder, order.stamp), level):
         yield BuiltFile(
-            path=f"timing/{job.level}{ending}",
-            kind=kind,
-            tier=lesson.settings.tiers.of(kind, job.level),
-            data=text.encode(),
-            level=job.level,
+            path=aid.path(level), kind=aid.kind, tier="members", data=aid.data, level=level
         )
 
 
-def _recording(lesson: Lesson, job: Job) -> Iterator[BuiltFile]:
-    for aid in recording_aids(lesson, job.level):
-        yield BuiltFile(
-            path=aid.path(job.level),
-            kind=aid.kind,
-            tier="members",
-            data=aid.data,
-            level=job.level,
-        )
-
-
-def _video(lesson: Lesson, job: Job) -> Iterator[BuiltFile]:
+def _video(order: Order, _: Cache) -> Iterator[BuiltFile]:
+    job, lesson = order.job, _lesson(order.job.folder, order.stamp)
     demo = level_audio(lesson, job.level, ("demo",))["demo"]
     yield BuiltFile(
         path=f"video/{job.level}-{job.instrument}.mp4",
@@ -227,9 +327,33 @@ def _video(lesson: Lesson, job: Job) -> Iterator[BuiltFile]:
     )
 
 
-def _page(lesson: Lesson, job: Job) -> Iterator[BuiltFile]:
-    notebook = json.loads(job.notebook)
-    html = page_html(lesson, notebook, audience=job.audience, links=job.links)
+def _pack(order: Order, shelf: Cache) -> Iterator[BuiltFile]:
+    job, lesson = order.job, _lesson(order.job.folder, order.stamp)
+    cells = cells_for_page(
+        read_cells(kept_json(shelf, job.notebook), source=lesson.name_of("lesson.ipynb")),
+        audience=job.audience,
+        free_levels=lesson.settings.tiers.free_levels,
+    )
+    contents = pack_contents(
+        lesson, cells, page_levels(lesson, job.audience), job.level, job.instrument
+    )
+    yield BuiltFile(
+        path=f"{job.level}/{job.instrument}",
+        kind="pack",
+        tier="free" if job.audience == "public" else "members",
+        data=packed(contents).encode("ascii"),
+    )
+
+
+def _page(order: Order, shelf: Cache) -> Iterator[BuiltFile]:
+    job, lesson = order.job, _lesson(order.job.folder, order.stamp)
+    html = page_html(
+        lesson,
+        kept_json(shelf, job.notebook),
+        audience=job.audience,
+        links=job.links,
+        packs={name: shelf.need(blob).decode("ascii") for name, blob in job.packs},
+    )
     public = job.audience == "public"
     yield BuiltFile(
         path="public/index.html" if public else "index.html",
@@ -237,3 +361,16 @@ def _page(lesson: Lesson, job: Job) -> Iterator[BuiltFile]:
         tier="free" if public else "members",
         data=html.encode(),
     )
+
+
+_MAKERS: Mapping[Kind, Any] = {
+    "notebook": _notebook,
+    "audio": _audio,
+    "loops": _loops,
+    "timing": _timing,
+    "recording": _recording,
+    "sheets": _sheets,
+    "pack": _pack,
+    "page": _page,
+    "video": _video,
+}

@@ -6,7 +6,7 @@ Its keys are a contract (docs/developer/output.md): checks and sites rely on the
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields
 from typing import Any
 
@@ -19,7 +19,7 @@ __all__ = ["BuiltFile", "manifest"]
 
 @dataclass(frozen=True, slots=True)
 class BuiltFile:
-    """A file of the output; keys that do not apply are None and left out."""
+    """A file of the output with its bytes; what does not apply is None."""
 
     path: str
     kind: str
@@ -39,7 +39,7 @@ class BuiltFile:
     section: str | None = None
 
     def entry(self) -> dict[str, Any]:
-        """Give the manifest's entry."""
+        """Describe the file as the manifest does, what does not apply left out."""
         values = {f.name: getattr(self, f.name) for f in fields(self) if f.name != "data"}
         entry = {name: value for name, value in values.items() if value is not None}
         entry["sha256"] = hashlib.sha256(self.data).hexdigest()
@@ -48,9 +48,13 @@ class BuiltFile:
 
 
 def manifest(
-    lesson: Lesson, files: Iterable[BuiltFile], *, built_from: str, kit_version: str
+    lesson: Lesson,
+    files: Iterable[Mapping[str, Any]],
+    *,
+    built_from: str,
+    kit_version: str,
 ) -> dict[str, Any]:
-    """Describe a lesson and the files built from it."""
+    """Describe a lesson and the files built from it (each a `BuiltFile.entry`)."""
     settings = lesson.settings
     first = lesson.level_names[0]
     return {
@@ -91,7 +95,7 @@ def manifest(
         ],
         "kit_version": kit_version,
         "built_from": built_from,
-        "files": [file.entry() for file in sorted(files, key=lambda file: file.path)],
+        "files": sorted(files, key=lambda entry: entry["path"]),
     }
 
 

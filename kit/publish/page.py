@@ -13,6 +13,8 @@ Resources it understands, beside nbconvert's own:
     Paths that the page may offer to download.
 ``kit_audio``
     Audio already made, as bytes by ``(level, mix)``.
+``kit_packs``
+    Packs already drawn (`kit.publish.page_packs`), by name.
 """
 
 from __future__ import annotations
@@ -42,6 +44,7 @@ def page_html(
     *,
     audience: str,
     links: Iterable[str] = (),
+    packs: Mapping[str, str] | None = None,
     audio: Mapping[tuple[str, str], bytes] | None = None,
 ) -> str:
     """Make the page of a lesson.
@@ -56,6 +59,8 @@ def page_html(
         Whose page it is; the public one holds nothing that is not free.
     links : iterable of str
         Paths the page may link to, as they lie beside it.
+    packs : mapping of str to str, optional
+        Packs already drawn, by name; what is missing is drawn.
     audio : mapping of (level, mix) to bytes, optional
         MP3 already at hand; what is missing is rendered.
 
@@ -67,6 +72,7 @@ def page_html(
     resources = {
         "kit_lesson": lesson,
         "kit_links": tuple(links),
+        "kit_packs": packs or {},
         "kit_audio": audio or {},
         "metadata": {"name": lesson.slug, "path": str(lesson.folder)},
     }
@@ -132,6 +138,7 @@ class PageExporter(TemplateExporter):
             cells=read_cells(nb, source=lesson.name_of("lesson.ipynb")),
             audience=self.audience,
             links=tuple(resources.pop("kit_links", ())),
+            packs=resources.pop("kit_packs", {}),
         )
         if not order.levels:
             return closed_page(lesson), resources

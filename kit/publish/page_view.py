@@ -26,7 +26,7 @@ from kit.form.names import form_name
 from kit.lesson import Lesson, Level
 from kit.publish.cells import LessonCell, cells_for_page
 from kit.publish.page_downloads import downloads
-from kit.publish.page_packs import PackMaker, figure_id
+from kit.publish.page_packs import Packs, figure_id
 from kit.publish.page_sound import (
     CARRIED_MIXES,
     MIXES,
@@ -47,12 +47,20 @@ from kit.publish.wording import (
     feel_words,
 )
 
-__all__ = ["PageOrder", "page_view"]
+__all__ = ["PageOrder", "page_levels", "page_view"]
 
 _SCRIPTS = (
     "store", "packs", "sources", "clicks", "clock", "score", "strip", "loops", "stand",
     "figures", "page",
 )  # fmt: skip
+
+
+def page_levels(lesson: Lesson, audience: str) -> tuple[str, ...]:
+    """Name the levels a page holds: all of them, or for the public the free ones."""
+    free = lesson.settings.tiers.free_levels
+    return tuple(
+        name for name in lesson.level_names if audience == "members" or name in free
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,20 +77,20 @@ class PageOrder:
         Whose page it is.
     links : tuple of str
         Paths, as the page can reach them, of files it may offer to download.
+    packs : mapping of str to str
+        What is drawn already (`kit.publish.page_packs.Packs`).
     """
 
     lesson: Lesson
     cells: tuple[LessonCell, ...]
     audience: str = "members"
     links: tuple[str, ...] = ()
+    packs: Mapping[str, str] = field(default_factory=dict)
     levels: tuple[str, ...] = field(init=False)
 
     def __post_init__(self) -> None:
         """Work out which levels the page holds."""
-        settings = self.lesson.settings
-        names = self.lesson.level_names
-        if self.audience == "public":
-            names = tuple(name for name in names if name in settings.tiers.free_levels)
+        names = page_levels(self.lesson, self.audience)
         object.__setattr__(self, "levels", names)
 
     @property
@@ -120,13 +128,13 @@ def page_view(order: PageOrder, sounds: Sequence[Sound]) -> dict[str, Any]:
     cells = cells_for_page(
         order.cells, audience=order.audience, free_levels=settings.tiers.free_levels
     )
-    maker = PackMaker(lesson, cells, order.levels)
-    packs = maker.packs(order.instruments)
+    drawn = Packs(lesson, cells, order.levels, order.packs)
+    packs = drawn.all(order.instruments)
     packs_bytes = sum(len(pack["base64"]) for pack in packs)
     sounds = fitting_sounds(sounds, audience=order.audience, packs_bytes=packs_bytes)
     first_level, first_horn = order.levels[0], settings.default_instrument
-    first = maker.contents(first_level, first_horn)
-    parts, contents = _parts(lesson, cells, maker, first_level)
+    first = drawn.contents(first_level, first_horn)
+    parts, contents = _parts(lesson, cells, drawn, first_level)
     horn = lesson.instrument(first_horn)
     level = lesson.level(first_level)
     return {
@@ -186,7 +194,7 @@ def _level_words(level: Level) -> dict[str, str]:
 
 
 def _parts(
-    lesson: Lesson, cells: Iterable[LessonCell], maker: PackMaker, first_level: str
+    lesson: Lesson, cells: Iterable[LessonCell], drawn: Packs, first_level: str
 ) -> tuple[list[dict[str, Any]], list[dict[str, str]]]:
     """Give the text's parts in order, and the headings to list in front of them."""
     parts: list[dict[str, Any]] = []
@@ -206,7 +214,7 @@ def _parts(
                     contents.append({"anchor": block["anchor"], "text": text})
             kept.append(block)
         figures = [
-            _figure(lesson, maker, place, number, first_level)
+            _figure(lesson, drawn, place, number, first_level)
             for number in range(len(cell.figures))
         ]
         levels = tuple(name for name in cell.levels if name in titles)
@@ -230,12 +238,12 @@ def _parts(
 
 
 def _figure(
-    lesson: Lesson, maker: PackMaker, place: int, number: int, first_level: str
+    lesson: Lesson, drawn: Packs, place: int, number: int, first_level: str
 ) -> dict[str, Any] | None:
-    call = maker.cells[place].figures[number]
+    call = drawn.cells[place].figures[number]
     name = figure_id(place, number)
     level = call.levels[-1] if call.levels else ""
-    shown = maker.contents(level or first_level, lesson.settings.default_instrument)
+    shown = drawn.contents(level or first_level, lesson.settings.default_instrument)
     if name not in shown["figures"]:
         return None
     return {

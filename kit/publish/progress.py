@@ -20,11 +20,12 @@ class _Lines:
         self._title, self._steps, self._done = title, steps, 0
         print(f"{title}: {steps} steps", file=sys.stderr, flush=True)
 
-    def step(self, title: str) -> None:
+    def step(self, title: str, left_s: float | None = None) -> None:
         self._done += 1
         passed = time.monotonic() - self._began
+        times = f"{passed:.1f} s" + _left_words(left_s)
         print(
-            f"{self._title}: {self._done}/{self._steps} {title} ({passed:.1f} s)",
+            f"{self._title}: {self._done}/{self._steps} {title} ({times})",
             file=sys.stderr,
             flush=True,
         )
@@ -40,12 +41,21 @@ class _Bar:
 
     def start(self, title: str, steps: int) -> None:
         self._title = title
-        self._task = self._progress.add_task(title, total=steps)  # type: ignore[attr-defined]
-
-    def step(self, title: str) -> None:
-        self._progress.update(  # type: ignore[attr-defined]
-            self._task, advance=1, description=f"{self._title}: {title}"
+        self._task = self._progress.add_task(  # type: ignore[attr-defined]
+            title, total=steps, left=""
         )
+
+    def step(self, title: str, left_s: float | None = None) -> None:
+        self._progress.update(  # type: ignore[attr-defined]
+            self._task,
+            advance=1,
+            description=f"{self._title}: {title}",
+            left=_left_words(left_s).removeprefix(", "),
+        )
+
+
+def _left_words(left_s: float | None) -> str:
+    return "" if left_s is None else f", about {left_s:.0f} s left"
 
 
 @contextmanager
@@ -60,14 +70,13 @@ def shown_progress() -> Iterator[_Lines | _Bar]:
         MofNCompleteColumn,
         Progress,
         TextColumn,
-        TimeRemainingColumn,
     )
 
     columns = (
         TextColumn("{task.description}"),
         BarColumn(),
         MofNCompleteColumn(),
-        TimeRemainingColumn(),
+        TextColumn("{task.fields[left]}"),
     )
     with Progress(*columns, console=Console(stderr=True), transient=True) as progress:
         yield _Bar(progress)

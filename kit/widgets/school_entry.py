@@ -15,8 +15,8 @@ from kit.cache import default_cache, fingerprint
 from kit.check import Finding, check_lesson
 from kit.errors import LessonError
 from kit.lesson.settings import read_settings
-from kit.publish.build import source_fingerprint
 from kit.publish.build_state import BuildState, build_state
+from kit.publish.identity import source_fingerprint
 
 __all__ = ["Checked", "Entry", "check_entry", "entry_of", "lesson_folders"]
 

@@ -128,6 +128,19 @@ def test_level_feel_tempo_and_difficulty_are_of_one_level(catalogue):
     )
 
 
+def test_the_list_of_paths_shows_where_something_was_found(catalogue):
+    ways = catalogue.locator(".ways a").filter(visible=True)
+    assert ways.all_text_contents() == ["The path", "More lessons"]
+    ways.last.click()
+    top = catalogue.locator("#others").evaluate("e => e.getBoundingClientRect().top")
+    assert 0 <= top < 200
+    catalogue.fill("#words", "etude 120")  # on the path, at its thirteenth place
+    assert ways.count() == 0
+    entry = catalogue.locator(".entry:not([hidden])").first
+    number = entry.evaluate("e => getComputedStyle(e, '::before').content")
+    assert number == '"13"'
+
+
 def test_search_finds_all_words_without_accents_and_flats_as_typed(catalogue):
     catalogue.fill("#words", "etude 123")
     assert shown(catalogue) == 1

@@ -6,7 +6,7 @@ import zipfile
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kit.publish.bundles import bundled, zip_bytes
+from kit.publish.bundles import bundled, write_bundle, zip_bytes
 from kit.publish.manifest import BuiltFile
 
 
@@ -33,6 +33,16 @@ def test_what_is_packed_already_is_stored():
 
 
 def test_recording_aids_go_into_no_bundle():
-    page = BuiltFile("index.html", "page", "members", b"")
-    card = BuiltFile("recording/easy-cue-cards.pdf", "cue-cards", "members", b"")
+    page = BuiltFile("index.html", "page", "members", b"").entry()
+    card = BuiltFile("recording/easy-cue-cards.pdf", "cue-cards", "members", b"").entry()
     assert bundled([page, card]) == [page]
+
+
+def test_a_bundle_on_disk_has_the_bytes_of_one_in_memory(tmp_path):
+    files = {"b/two.txt": b"two" * 50, "one.mp3": b"one"}
+    sources = {}
+    for number, (name, data) in enumerate(files.items()):
+        sources[name] = tmp_path / str(number)
+        sources[name].write_bytes(data)
+    write_bundle(tmp_path / "all.zip", sources)
+    assert (tmp_path / "all.zip").read_bytes() == zip_bytes(files)

@@ -62,6 +62,44 @@ def test_the_teachers_own_words_for_what_is_added_come_first(entries):
     assert path.steps[0][1] == "Swing."
 
 
+def test_a_lesson_brings_what_none_before_it_on_the_path_had(entries):
+    fish = entries[2]
+    faster = replace(fish.levels[0], tempo=fish.levels[1].tempo + 1)
+    rows = [
+        replace(fish, slug="a"),
+        replace(fish, slug="b", meter="6/8", form="AABA", order=3),
+        replace(fish, slug="c", order=4),  # as the first
+        replace(fish, slug="d", levels=(faster,), order=5),
+    ]
+    (path,) = courses(rows)
+    assert [adds for _, adds in path.steps] == [
+        "The start of the path.",
+        "New here: the form AABA and 6/8 time.",
+        "More of what you know.",
+        f"New here: a tempo up to {faster.tempo:g}.",
+    ]
+
+
+def test_a_lesson_keeps_its_number_on_the_path(entries):
+    html = catalogue_html(entries, link="{}", has_feed=False)
+    assert re.findall(r'<li class="entry"( data-step="\d")?', html) == [
+        ' data-step="1"', ' data-step="2"', "",
+    ]  # fmt: skip
+
+
+def test_a_long_page_lists_its_paths_a_short_one_does_not(entries):
+    assert 'class="ways"' not in catalogue_html(entries, link="{}", has_feed=False)
+    many = [replace(entry, slug=f"{entry.slug}{n}") for n in range(9) for entry in entries]
+    html = catalogue_html(many, link="{}", has_feed=False)
+    ways = html.partition('class="ways"')[2].partition("</nav>")[0]
+    assert re.findall(r'href="#(.*?)">(.*?)</a> (\d+)', ways) == [
+        ("path-1", "Path &lt;1&gt;", "18"), ("others", "More lessons", "9"),
+    ]  # fmt: skip
+    assert all(f'id="{name}"' in html for name in ("path-1", "others"))
+    alone = [replace(entry, course="") for entry in many]
+    assert 'class="ways"' not in catalogue_html(alone, link="{}", has_feed=False)
+
+
 def test_visitors_learn_nothing_of_the_members_levels_but_their_titles(out, entries):
     public = public_view(entries)
     assert all([level.name for level in entry.levels] == ["easy"] for entry in public)

@@ -194,18 +194,6 @@ def test_a_sign_no_font_has_is_one_clear_sentence(lesson, notebook):
         handout_pdf(lesson, "easy", "flute", strange)
 
 
-def test_a_handout_takes_less_than_a_third_of_a_second(lesson, notebook):
-    handout_pdf(lesson, "hard", "flute", notebook)
-    best = min(_seconds(lesson, notebook) for _ in range(3))
-    assert best < 0.3
-
-
-def _seconds(lesson, notebook) -> float:
-    start = time.perf_counter()
-    handout_pdf(lesson, "hard", "flute", notebook)
-    return time.perf_counter() - start
-
-
 def test_the_exporter_reads_the_lesson_beside_the_notebook(folder, notebook):
     import nbformat
 

@@ -13,7 +13,8 @@ def described(lesson):
         BuiltFile("b.txt", "page", "free", b"abc"),
         BuiltFile("a.mp3", "audio", "members", b"", level="easy", seconds=0.0),
     ]
-    return manifest(lesson, files, built_from="x", kit_version="1")
+    entries = [file.entry() for file in files]
+    return manifest(lesson, entries, built_from="x", kit_version="1")
 
 
 def test_files_are_in_order_with_their_hash(described):

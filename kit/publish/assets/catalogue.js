@@ -17,7 +17,9 @@ for (const entry of entries) entry.facts.words = plain(entry.facts.words);
 const paths = [...document.querySelectorAll(".path")].map((element) => ({
   element,
   own: entries.filter((entry) => element.contains(entry.element)),
+  way: document.querySelector(`.ways a[href="#${element.getAttribute("aria-labelledby")}"]`)?.parentElement,
 }));
+const ways = document.querySelector(".ways");
 
 // Letters without their accents, so that "resume" finds "résumé".
 function plain(text) {
@@ -73,7 +75,11 @@ function show() {
     const text = own ? `. For you in ${own}` : "";
     if (key.textContent !== text) key.textContent = text;
   }
-  for (const path of paths) path.element.hidden = path.own.every((entry) => entry.element.hidden);
+  for (const { element, own, way } of paths) {
+    element.hidden = own.every((entry) => entry.element.hidden);
+    if (way) way.hidden = element.hidden;
+  }
+  if (ways) ways.hidden = paths.filter((path) => !path.element.hidden).length < 2;
   one(".nothing").hidden = shown > 0;
   const all = shown === entries.length ? "" : ` of ${entries.length}`;
   one(".count").textContent = `${shown}${all} ${entries.length === 1 ? "lesson" : "lessons"}`;

@@ -1,0 +1,179 @@
+"""Who does the jobs: processes on this machine, or the workers of a cluster.
+
+A crew takes calls and gives futures of `concurrent.futures`, so that a build does not see
+the difference. Jobs share nothing but files: on a cluster the lessons and the cache
+(``KIT_CACHE``) lie where every worker sees them under the same path.
+
+Source: the executor interface of dask.distributed (``Client.get_executor``).
+"""
+
+from __future__ import annotations
+
+import os
+import signal
+import threading
+from collections.abc import Callable, Iterator
+from concurrent.futures import Executor, Future, ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
+from multiprocessing import get_context
+from typing import Any, ParamSpec, Protocol, Self, TypeVar
+
+from kit.errors import SetupError
+
+__all__ = ["ClusterCrew", "Crew", "LocalCrew", "crew_for"]
+
+CONNECT_S = 20
+P = ParamSpec("P")
+T = TypeVar("T")
+
+
+class Crew(Protocol):
+    """Anything that does calls somewhere else, as a context manager."""
+
+    breakdowns: tuple[type[BaseException], ...]
+    """What a future raises if the worker itself was lost, not the work wrong."""
+
+    def submit(
+        self, call: Callable[P, T], /, *args: P.args, **kwargs: P.kwargs
+    ) -> Future[T]:
+        """Have a call done; it and what it is given must be importable and picklable."""
+        ...
+
+    def __enter__(self) -> Self:
+        """Begin."""
+        ...
+
+    def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
+        """End: in order, or at once if something went wrong."""
+        ...
+
+
+def crew_for(scheduler: str | None, workers: int | None) -> Crew:
+    """Give the crew that the command's options ask for."""
+    return ClusterCrew(scheduler) if scheduler else LocalCrew(workers)
+
+
+class LocalCrew:
+    """Processes of this machine, started with the first call.
+
+    Parameters
+    ----------
+    workers : int, optional
+        As many as there are cores, if not said.
+    """
+
+    breakdowns: tuple[type[BaseException], ...] = (BrokenProcessPool,)
+
+    def __init__(self, workers: int | None = None) -> None:
+        self.workers = workers or os.cpu_count() or 1
+        self._pool: ProcessPoolExecutor | None = None
+
+    def submit(
+        self, call: Callable[P, T], /, *args: P.args, **kwargs: P.kwargs
+    ) -> Future[T]:
+        """Have a call done by one of the processes."""
+        if self._pool is None:
+            self._pool = _started(self.workers)
+        try:
+            return self._pool.submit(call, *args, **kwargs)
+        except BrokenProcessPool:
+            # A worker died in an earlier lesson: that one failed, this one need not.
+            self._pool.shutdown(wait=False)
+            self._pool = _started(self.workers)
+            return self._pool.submit(call, *args, **kwargs)
+
+    def __enter__(self) -> Self:
+        """Begin; nothing is started yet."""
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
+        """Let the processes finish, or kill them if the block was left by an error."""
+        if self._pool is None:
+            return
+        if kind is None:
+            self._pool.shutdown()
+            return
+        processes = list((self._pool._processes or {}).values())
+        self._pool.shutdown(wait=False, cancel_futures=True)
+        for process in processes:
+            process.kill()
+
+
+def _started(workers: int) -> ProcessPoolExecutor:
+    # "spawn" is what macOS and Windows do; the same everywhere means the same bugs nowhere.
+    pool = ProcessPoolExecutor(workers, mp_context=get_context("spawn"))
+    with _deaf_to_ctrl_c():
+        for _ in range(workers):
+            pool.submit(os.getpid)  # each starts a process, as none is idle yet
+    return pool
+
+
+@contextmanager
+def _deaf_to_ctrl_c() -> Iterator[None]:
+    """Let processes started here leave Ctrl-C to their parent, which ends them in order."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    heard = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, heard)
+
+
+class ClusterCrew:
+    """The workers of a dask.distributed cluster.
+
+    A job whose worker dies is given to another one. What the lost worker had put into the
+    cache by then is whole or not there, so nothing is built from half of something.
+
+    Parameters
+    ----------
+    address : str
+        Of the scheduler, such as ``tcp://music-room:8786``.
+
+    Raises
+    ------
+    SetupError
+        If dask.distributed is not installed, or no scheduler answers.
+    """
+
+    def __init__(self, address: str) -> None:
+        try:
+            from distributed import Client  # noqa: PLC0415 - an extra for schools with one
+            from distributed.scheduler import KilledWorker  # noqa: PLC0415
+        except ImportError as error:
+            raise SetupError(
+                "building on a cluster needs dask.distributed",
+                remedy='run pip install "tune-lesson-kit[cluster]"',
+            ) from error
+        self.breakdowns: tuple[type[BaseException], ...] = (KilledWorker,)
+        try:
+            self._client: Any = Client(  # type: ignore[no-untyped-call]
+                address, timeout=CONNECT_S, set_as_default=False
+            )
+        except (OSError, ValueError) as error:
+            raise SetupError(
+                f'no scheduler answers at "{address}"',
+                remedy="start one with dask scheduler, and workers with dask worker",
+            ) from error
+        # Not "pure": the same job ordered again is to be done again.
+        self._executor: Executor = self._client.get_executor(  # type: ignore[no-untyped-call]
+            pure=False
+        )
+
+    def submit(
+        self, call: Callable[P, T], /, *args: P.args, **kwargs: P.kwargs
+    ) -> Future[T]:
+        """Have a call done by one of the workers."""
+        return self._executor.submit(call, *args, **kwargs)
+
+    def __enter__(self) -> Self:
+        """Begin."""
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
+        """Let go of the cluster; what it has not begun is not begun."""
+        self._executor.shutdown(wait=kind is None)
+        self._client.close()

@@ -1,0 +1,44 @@
+"""How is what a job made kept, and found again by the next build?
+
+The record under a job's key lists the files it made, each as the manifest will describe it;
+the bytes lie beside it under their own SHA-256, which the description holds anyway. Equal
+files are thereby kept once, whoever made them.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+from typing import Any
+
+from kit.cache import Cache
+from kit.publish.manifest import BuiltFile
+
+__all__ = ["Entry", "keep", "kept_json", "recall"]
+
+Entry = dict[str, Any]
+"""A file as the manifest describes it."""
+
+
+def keep(shelf: Cache, key: str, files: Iterable[BuiltFile]) -> list[Entry]:
+    """Store what a job made; the record last, so that it never promises too much."""
+    entries = []
+    for file in files:
+        shelf.keep(file.data)
+        entries.append(file.entry())
+    shelf.put(key, json.dumps(entries).encode())
+    return entries
+
+
+def recall(shelf: Cache, key: str) -> list[Entry] | None:
+    """Give what is kept under a key, or None if any of it is missing."""
+    record = shelf.get(key)
+    if record is None:
+        return None
+    entries: list[Entry] = json.loads(record)
+    return entries if all(shelf.touch(entry["sha256"]) for entry in entries) else None
+
+
+def kept_json(shelf: Cache, blob: str) -> Any:
+    """Read JSON that a job of this build has made."""
+    return json.loads(shelf.need(blob))

@@ -1,0 +1,244 @@
+"""What does a piece of a build depend on? Named ingredients, each with a hash.
+
+The hashes together are the key under which a job's files lie in the cache; the names say
+why something is made again: "the notes", "the words", "the instrument".
+
+An ingredient is what was *computed* from the files, not the files: a comment in an edit
+list changes nothing, and a note changed at one level leaves the handouts of the others
+alone. Only the notebook depends on the files themselves, because a cell may read any.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import fields, replace
+from functools import cached_property
+from typing import Any
+
+from kit.cache import Cache, fingerprint
+from kit.lesson import Lesson, Level
+from kit.lesson.audio import melody_program, shelf_for
+from kit.publish.cells import (
+    LessonCell,
+    cells_for_handout,
+    cells_for_page,
+    read_cells,
+)
+from kit.publish.identity import kit_fingerprint
+from kit.publish.jobs import Job
+from kit.publish.made import kept_json
+from kit.publish.page_packs import drawn_for
+from kit.publish.page_view import page_levels
+
+__all__ = ["Recipe", "Recipes", "recipe_key"]
+
+Recipe = dict[str, str]
+"""Hashes by the names of the ingredients."""
+
+_NOT_ON_PAPER = frozenset(
+    {
+        "levels", "instruments", "default_instrument", "recording", "catalogue", "audio",
+        "soundfont", "spelling",
+    }
+)  # fmt: skip
+_OF_SOUND = frozenset({"title", "composer", "school", "audio", "tiers", "soundfont"})
+
+
+class Recipes:
+    """The recipes of one lesson's jobs; what several share is hashed once.
+
+    Parameters
+    ----------
+    lesson : Lesson
+        The open lesson.
+    files : mapping of str to str
+        Hashes of its files (`kit.publish.identity.lesson_hashes`).
+    shelf : Cache
+        Where the run notebook is kept.
+    """
+
+    def __init__(self, lesson: Lesson, files: Mapping[str, str], shelf: Cache) -> None:
+        self.lesson = lesson
+        self.files = files
+        self.shelf = shelf
+        self._levels: dict[str, Recipe] = {}
+        self._cells: dict[str, tuple[LessonCell, ...]] = {}
+
+    def of(self, job: Job) -> Recipe:
+        """List the ingredients of a job.
+
+        Raises
+        ------
+        LessonError
+            If the lesson's music cannot be used.
+        """
+        makers: Mapping[str, Callable[[Job], Mapping[str, str]]] = {
+            "notebook": lambda _: self.files,
+            "audio": self._sound,
+            "loops": self._sound,
+            "timing": self._sound,
+            "recording": self._recording,
+            "sheets": self._sheets,
+            "pack": self._pack,
+            "page": self._page,
+            "video": self._video,
+        }
+        return {"the kit": kit_fingerprint()[:_DIGITS], **makers[job.kind](job)}
+
+    def _level(self, name: str) -> Recipe:
+        if name not in self._levels:
+            level = self.lesson.level(name)
+            self._levels[name] = {
+                "the notes": _hash(repr(level.sheet)),
+                "the form": _hash(repr((level.form, level.order, level.solo))),
+                "the route": _hash(repr((level.route, level.settings))),
+            }
+        return self._levels[name]
+
+    def _sound(self, job: Job) -> Recipe:
+        place = self.lesson.level_names.index(job.level)
+        settings = self._settings(lambda name: name in _OF_SOUND)
+        return {
+            **self._level(job.level),
+            "the settings": _hash(
+                settings, place, melody_program(self.lesson), self._cover
+            ),
+            "the SoundFont": self._synth,
+        }
+
+    @cached_property
+    def _synth(self) -> str:
+        from kit.sound import open_synth  # noqa: PLC0415 - needs numpy
+
+        return _hash(
+            open_synth(shelf_for(self.lesson, self.lesson.level_names[0]).font).key
+        )
+
+    @cached_property
+    def _cover(self) -> str:
+        name = self.lesson.settings.audio.cover
+        return self.files.get(name, name)
+
+    def _recording(self, job: Job) -> Recipe:
+        return {
+            **self._level(job.level),
+            "the settings": self._settings(lambda name: name != "levels"),
+            "the instruments": self._instruments,
+        }
+
+    @cached_property
+    def _instruments(self) -> str:
+        first = self.lesson.level_names[0]
+        return _hash([self._horn(first, h.slug) for h in self.lesson.settings.instruments])
+
+    def _horn(self, level: str, slug: str) -> str:
+        part = self.lesson.part(level, slug)
+        return repr((part.instrument, part.octave_shift, part.tune.key))
+
+    def _below(self, name: str) -> Level | None:
+        place = self.lesson.level_names.index(name)
+        return self.lesson.level(self.lesson.level_names[place - 1]) if place else None
+
+    def _sheets(self, job: Job) -> Recipe:
+        tiers = self.lesson.settings.tiers
+        below = self._below(job.level)
+        free = tiers.of("handout", job.level) == "free"
+        cells = cells_for_handout(self.cells(job.notebook), level=job.level, free=free)
+        return {
+            **self._level(job.level),
+            "the level below": _hash(self._level(below.name) if below else ""),
+            "the instrument": _hash(self._horn(job.level, job.instrument)),
+            "the words": _words(cells),
+            "the tune": self._tune,
+            "the settings": self._settings(lambda name: name not in _NOT_ON_PAPER),
+        }
+
+    @cached_property
+    def _tune(self) -> str:
+        """Hash what is said of the tune itself: its key, its meter, its form."""
+        tune = self.lesson.tune
+        return _hash(repr((tune.key, tune.meter, tune.title, self.lesson.form)))
+
+    def _pack(self, job: Job) -> Recipe:
+        cells = cells_for_page(
+            self.cells(job.notebook),
+            audience=job.audience,
+            free_levels=self.lesson.settings.tiers.free_levels,
+        )
+        calls = [
+            (place, number, call)
+            for place, cell in enumerate(cells)
+            for number, call in enumerate(cell.figures)
+            if drawn_for(call, job.level)
+        ]
+        named = {name for *_, call in calls for name in call.levels}
+        below = self._below(job.level)
+        shown = named | ({below.name} if below else set())
+        others = [
+            (name, self._level(name)) for name in self.lesson.level_names if name in shown
+        ]
+        return {
+            **self._level(job.level),
+            "the levels beside it": _hash(others, page_levels(self.lesson, job.audience)),
+            "the instrument": _hash(self._horn(job.level, job.instrument)),
+            "the figures": _hash([repr(call) for call in calls]),
+            "the tune": _hash(repr((self.lesson.tune, self.lesson.form))),
+            "the settings": self._settings(lambda name: name not in _NOT_ON_PAPER),
+        }
+
+    def _page(self, job: Job) -> Recipe:
+        levels = page_levels(self.lesson, job.audience)
+        sounds = [self._sound(Job(job.folder, "audio", name)) for name in levels]
+        return {
+            "the levels": _hash([self._level(name) for name in levels]),
+            "the words": _words(self.cells(job.notebook)),
+            "the notation": _hash(job.packs),
+            "the sound": _hash(sounds),
+            "the files offered": _hash(job.links),
+            "the tune": self._tune,
+            "the settings": self._settings(lambda name: name != "recording"),
+        }
+
+    def _video(self, job: Job) -> Recipe:
+        return {
+            **self._sound(job),
+            "the instrument": _hash(self._horn(job.level, job.instrument)),
+            "the settings": self._settings(lambda name: name != "levels"),
+        }
+
+    def _settings(self, wanted: Callable[[str], bool]) -> str:
+        settings = self.lesson.settings
+        kept = [
+            (field.name, repr(getattr(settings, field.name)))
+            for field in fields(settings)
+            if wanted(field.name)
+        ]
+        return _hash(kept, self.lesson.slug)
+
+    def cells(self, notebook: str) -> tuple[LessonCell, ...]:
+        """Read the cells of a run notebook, by its hash."""
+        if notebook not in self._cells:
+            source = self.lesson.name_of("lesson.ipynb")
+            self._cells[notebook] = read_cells(
+                kept_json(self.shelf, notebook), source=source
+            )
+        return self._cells[notebook]
+
+
+_DIGITS = 20
+
+
+def _words(cells: Sequence[LessonCell]) -> str:
+    # A set prints in another order in every process; its sorted list does not.
+    return _hash(
+        [repr((sorted(cell.tags), replace(cell, tags=frozenset()))) for cell in cells]
+    )
+
+
+def _hash(*parts: Any) -> str:
+    return fingerprint(*parts)[:_DIGITS]
+
+
+def recipe_key(job: Job, recipe: Recipe) -> str:
+    """Give the name under which what a job makes lies in the cache."""
+    return fingerprint("job", job.name, recipe)
