@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 __all__ = ["main"]
 
 LESSONS = Path("lessons")
+_TRIM_EVERY = 20
+"""Lessons after which the cache is looked through: it takes long to, if there is much."""
 F = TypeVar("F", bound=Callable[..., None])
 
 _lessons_argument = click.argument(
@@ -150,6 +152,7 @@ def build(
     explain: bool,
 ) -> None:
     """Build handouts, pages, audio, bundles and catalogue of the lessons."""
+    from kit.cache import default_cache  # noqa: PLC0415
     from kit.publish.build import build_lesson  # noqa: PLC0415
     from kit.publish.catalogue import write_catalogue  # noqa: PLC0415
     from kit.publish.crew import crew_for  # noqa: PLC0415
@@ -159,7 +162,9 @@ def build(
         raise click.UsageError("--jobs is for this machine; a cluster has its own workers")
     failed = False
     with crew_for(scheduler, jobs) as crew:
-        for folder in _chosen(lessons):
+        for place, folder in enumerate(_chosen(lessons), start=1):
+            if place % _TRIM_EVERY == 0:
+                default_cache().trim()
             try:
                 with shown_progress() as progress:
                     result = build_lesson(
@@ -171,6 +176,7 @@ def build(
                 continue
             _tell(result.folder.name, result.findings)
             _tell_built(result, explain=explain)
+    default_cache().trim()
     for name in write_catalogue(out):
         click.echo(
             f"kit: {out / name}: its manifest is damaged or of another version, so the "

@@ -11,7 +11,7 @@ Source: common practice.
 from __future__ import annotations
 
 import random
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from fractions import Fraction
 
@@ -44,7 +44,8 @@ def comp(
         Chooses rhythms.
     """
     changes = [change for bar in bars for change in bar.changes]
-    feels = {change.start: bar for bar in bars for change in bar.changes}
+    starts = [change.start for change in changes]
+    homes = [bar for bar in bars for _ in bar.changes]
     notes: list[PartNote] = []
     before: tuple[int, ...] = ()
     last: CompPattern | None = None
@@ -54,14 +55,15 @@ def comp(
             break
         strokes, last = _strokes(bar, melody, last, rng)
         for start, length in strokes:
-            change = _heard(changes, start, bar)
+            place = _heard(changes, bisect_right(starts, start) - 1, start, bar)
+            change = changes[place]
             if change.symbol is None:
                 continue
             # What was anticipated before the bar line is not struck again on it.
             if start == bar.start and struck is not None and struck[1] == change:
                 continue
             struck = (start, change)
-            home = feels[change.start]
+            home = homes[place]
             stop = start + length
             before = voice(
                 change.symbol,
@@ -69,7 +71,7 @@ def comp(
                 melody=_sounding(melody, start, stop),
                 key=home.key,
                 tensions=home.feel.tensions,
-                to_minor=leads_to_minor(change.symbol, _next_symbol(changes, change)),
+                to_minor=leads_to_minor(change.symbol, _next_symbol(changes, place)),
                 rng=rng,
             )
             velocity = _velocity(bar, start, rng)
@@ -82,7 +84,8 @@ def _strokes(
 ) -> tuple[list[Stroke], CompPattern | None]:
     strokes: list[Stroke] = []
     beat = 0
-    busy = sum(bar.start <= note.start < bar.end for note in melody) > 1.4 * bar.beats
+    inside = _first_from(melody, bar.end) - _first_from(melody, bar.start)
+    busy = inside > 1.4 * bar.beats
     for group in beat_groups(bar.beats):
         choices = [p for p in bar.feel.comp[max(2, group)] if p is not last]
         choices = choices or list(bar.feel.comp[max(2, group)])
@@ -126,32 +129,33 @@ def _cut(strokes: list[Stroke], bar: ChartBar) -> list[Stroke]:
     return cut
 
 
-def _heard(changes: Sequence[Change], start: Fraction, bar: ChartBar) -> Change:
-    half = bar.pulse / 2
-    for index, change in enumerate(changes):
-        if change.start <= start < change.end:
-            follows = changes[index + 1] if index + 1 < len(changes) else change
-            off_beat = (start - bar.start) % bar.pulse != 0
-            if off_beat and follows.symbol is not None and change.end - start <= half:
-                return follows
-            return change
-    return changes[-1]
+def _heard(changes: Sequence[Change], place: int, start: Fraction, bar: ChartBar) -> int:
+    """Give the place of the change a stroke belongs to: its own, or the one that comes."""
+    change = changes[place]
+    follows = min(place + 1, len(changes) - 1)
+    off_beat = (start - bar.start) % bar.pulse != 0
+    early = off_beat and change.end - start <= bar.pulse / 2
+    return follows if early and changes[follows].symbol is not None else place
 
 
-def _next_symbol(changes: Sequence[Change], change: Change) -> ChordSymbol | None:
-    for other in changes[changes.index(change) + 1 :]:
-        if other.symbol != change.symbol:
+def _next_symbol(changes: Sequence[Change], place: int) -> ChordSymbol | None:
+    for other in changes[place + 1 :]:
+        if other.symbol != changes[place].symbol:
             return other.symbol
     return None
+
+
+def _first_from(melody: Sequence[PartNote], position: Fraction) -> int:
+    """Give the place of the first note from a position on; the melody is in order."""
+    return bisect_left(melody, position, key=lambda note: note.start)
 
 
 def _sounding(
     melody: Sequence[PartNote], start: Fraction, stop: Fraction
 ) -> frozenset[int]:
-    # The melody is in order and one voice: nothing past `stop` needs a look.
-    ahead = bisect_left(melody, stop, key=lambda note: note.start)
+    # The melody is one voice: nothing past `stop`, or far ahead of `start`, needs a look.
     found = []
-    for note in reversed(melody[:ahead]):
+    for note in reversed(melody[: _first_from(melody, stop)]):
         if note.end <= start:
             break
         found.append(note.midi)

@@ -50,7 +50,7 @@ def keep_time(bars: Sequence[ChartBar], *, rng: random.Random) -> list[PartNote]
             )
             notes.append(_stroke(bar, at, hit.voice, velocity))
         if bar.opens_section and bar.fullness > 0.5:
-            notes = [n for n in notes if (n.start, n.midi) != (bar.start, VOICES["ride"])]
+            notes = [n for n in notes if (n.midi, n.start) != (VOICES["ride"], bar.start)]
             notes.append(PartNote(bar.start, _STROKE, VOICES["crash"], 62))
     return _once(notes)
 

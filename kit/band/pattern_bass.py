@@ -12,6 +12,7 @@ from __future__ import annotations
 import random
 from collections.abc import Sequence
 from fractions import Fraction
+from functools import cache
 
 from kit.band.chart import Change, ChartBar
 from kit.band.events import PartNote
@@ -31,6 +32,7 @@ def bass_class(symbol: ChordSymbol) -> int:
     return name.pitch_class
 
 
+@cache
 def nearest(pitch_class: int, to: int) -> int:
     """Give the pitch of a class nearest to a MIDI number within the bass's range.
 

@@ -154,9 +154,10 @@ def voice(
         raise ValueError("N.C. has no voicing")
     best: tuple[float, tuple[int, ...]] = (float("inf"), ())
     for extra, layout in _layouts(symbol, key, tensions, to_minor):
-        cost = extra + _cost(layout, tuple(before), frozenset(melody))
-        if rng is not None:
-            cost += rng.random()
+        chance = rng.random() if rng is not None else 0.0
+        if extra + chance >= best[0]:
+            continue
+        cost = extra + _cost(layout, tuple(before), frozenset(melody)) + chance
         if cost < best[0]:
             best = (cost, layout)
     return best[1]
@@ -166,8 +167,9 @@ def movement(before: Sequence[int], after: Sequence[int]) -> float:
     """Give the mean movement per voice in semitones, each voice going to the nearest."""
     if not before or not after:
         return 0.0
-    up = sum(min(abs(a - b) for b in before) for a in after) / len(after)
-    down = sum(min(abs(a - b) for a in after) for b in before) / len(before)
+    apart = [[abs(a - b) for b in before] for a in after]
+    up = sum(map(min, apart)) / len(after)
+    down: float = sum(map(min, zip(*apart, strict=True))) / len(before)
     return (up + down) / 2
 
 

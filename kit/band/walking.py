@@ -14,6 +14,7 @@ import random
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cache
 from itertools import pairwise, product
 
 from kit.band.chart import ChartBar
@@ -25,6 +26,7 @@ from kit.tune.pitch import Key
 __all__ = ["walk"]
 
 _CENTRE = 38
+_LEAD_IN = {1: 0.0, 2: 0.6, 5: 0.8, 7: 1.0}
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +110,7 @@ def _line(
         choices = [near] * (free - 1) + [_approaches(step, target, start)]
         for rest in product(*choices):
             line = (start, *rest)
-            cost = _cost(line, last, target, strong, recent) + rng.random() * 1.5
+            cost = _cost(line, last, target, strong, recent, best[0]) + rng.random() * 1.5
             cost += 0.5 * (home != start % 12)
             if cost < best[0]:
                 best = (cost, line)
@@ -165,15 +167,18 @@ def _cost(
     target: int,
     strong: frozenset[int],
     recent: list[tuple[int, ...]],
+    limit: float,
 ) -> float:
-    arrival = nearest(target, line[-1])
-    whole = (last, *line, arrival)
+    """Weigh a line; one whose leaps alone reach the limit is not weighed to the end."""
+    whole = (last, *line, nearest(target, line[-1]))
     moves = [b - a for a, b in pairwise(whole)]
-    cost = sum(_leap(move) for move in moves)
-    turns = sum(a * b < 0 for a, b in pairwise(moves))
-    cost += 0.7 * turns + 0.06 * sum(abs(midi - _CENTRE) for midi in line)
+    cost = sum([_leap(abs(move)) for move in moves])
+    if cost >= limit:
+        return cost
+    turns = sum([a * b < 0 for a, b in pairwise(moves)])
+    cost += 0.7 * turns + 0.06 * sum([abs(midi - _CENTRE) for midi in line])
     # The lead-in: a semitone or the dominant; a tone is good too.
-    cost += {1: 0.0, 2: 0.6, 5: 0.8, 7: 1.0}.get(abs(moves[-1]), 3.0)
+    cost += _LEAD_IN.get(abs(moves[-1]), 3.0)
     cost += 2.0 * (len(line) - len(set(line)))
     cost += 2.5 * (tuple(midi - line[0] for midi in line) in recent)
     if len(line) >= 3:
@@ -182,8 +187,8 @@ def _cost(
     return cost
 
 
-def _leap(move: int) -> float:
-    size = abs(move)
+@cache
+def _leap(size: int) -> float:
     if size == 0:
         return 2.5
     if size <= 2:

@@ -1,8 +1,9 @@
 """The figures of a lesson: each as a fragment of HTML and as words."""
 
-from kit.figures.choices import Stretch, stretches
+from kit.figures.choices import Stretch, printed_section, section_names, stretches
 from kit.figures.comparison import comparison
 from kit.figures.excerpt import excerpt
+from kit.figures.excerpt_file import excerpt_musicxml
 from kit.figures.figure import FIGURE_MIME, KINDS, Figure, figure_css
 from kit.figures.form_chart import form_chart
 from kit.figures.keys import practice_key, practice_keys
@@ -20,14 +21,17 @@ __all__ = [
     "Stretch",
     "comparison",
     "excerpt",
+    "excerpt_musicxml",
     "figure_css",
     "form_chart",
     "player",
     "practice_key",
     "practice_keys",
     "practice_plan",
+    "printed_section",
     "problems",
     "route_words",
+    "section_names",
     "solo_guide",
     "stretches",
 ]

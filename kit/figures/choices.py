@@ -13,11 +13,19 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from kit.errors import LevelError
+from kit.form.sections import Form
 from kit.form.wording import bars_words, ordinal
 from kit.lesson import Lesson, Level
 from kit.tune.model import Tune
 
-__all__ = ["Stretch", "level_or_first", "stretch_of", "stretches"]
+__all__ = [
+    "Stretch",
+    "level_or_first",
+    "printed_section",
+    "section_names",
+    "stretch_of",
+    "stretches",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +79,23 @@ def stretch_of(
     return known[section or ""]
 
 
+def section_names(form: Form) -> tuple[str, ...]:
+    """Name the sections as they are asked for: ``A``, ``A2``, ``B``, ``A3``."""
+    names = []
+    for place, section in enumerate(form.sections):
+        time = form.occurrence(place)
+        names.append(section.label if time == 1 else f"{section.label}{time}")
+    return tuple(names)
+
+
+def printed_section(level: Level, name: str) -> str | None:
+    """Give the name under which a level's sheet prints a section, the whole for ``""``.
+
+    Behind a repeat sign ``A2`` is printed where ``A`` is. None if there is no such section.
+    """
+    return _aliases(level).get(name) if name else ""
+
+
 def level_or_first(lesson: Lesson, level: str | None) -> str:
     """Give the level's name, or the first level's if none is named."""
     return level or lesson.level_names[0]
@@ -96,7 +121,7 @@ def _sections(level: Level) -> list[Stretch]:
     found: list[Stretch] = []
     taken: set[tuple[int, int]] = set()
     several = _several(level)
-    for place, name in enumerate(_names(level)):
+    for place, name in enumerate(section_names(level.form)):
         first, last = _span(level, place)
         if (first, last) in taken:
             continue
@@ -123,17 +148,8 @@ def _aliases(level: Level) -> dict[str, str]:
     by_span: dict[tuple[int, int], str] = {}
     return {
         name: by_span.setdefault(_span(level, place), name)
-        for place, name in enumerate(_names(level))
+        for place, name in enumerate(section_names(level.form))
     }
-
-
-def _names(level: Level) -> list[str]:
-    form = level.form
-    names = []
-    for place, section in enumerate(form.sections):
-        time = form.occurrence(place)
-        names.append(section.label if time == 1 else f"{section.label}{time}")
-    return names
 
 
 def _several(level: Level) -> set[str]:

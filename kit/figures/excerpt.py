@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from kit.engrave import PHONE, SCREEN, engrave_excerpt
+from kit.engrave import PHONE, SCREEN, Page, engrave_excerpt
 from kit.figures.choices import Stretch, stretch_of
 from kit.figures.figure import Figure, draw, markup
 from kit.figures.keys import practice_key
 from kit.figures.marks import marked
+from kit.figures.range_words import range_words
 from kit.figures.remarks import Remark, flags, remarks, ringed
 from kit.figures.written import written
 from kit.lesson import Lesson
@@ -45,12 +46,12 @@ def excerpt(
     bars : (int, int), optional
         First and last printed bar number, instead of a section.
     bars_per_line : int
-        How many bars stand in a line.
+        How many bars stand in a line; with more than four the music is smaller.
     key : str, optional
         Another concert key to play in, such as ``F minor``.
     findings : bool
-        Whether what `kit.check` has to say about these bars is marked and listed. That is
-        for the teacher: pages and handouts go without.
+        Whether what `kit.check` has to say about these bars is marked and listed, and how
+        they lie on the instrument. That is for the teacher: pages and handouts go without.
 
     Raises
     ------
@@ -67,14 +68,17 @@ def excerpt(
         lesson.part(level, instrument, concert_key=concert_key),
         first=stretch.first,
         last=stretch.last,
-        page=replace(
-            PHONE if bars_per_line <= 2 else SCREEN,
-            bars_per_line=bars_per_line,
-            fill_last_line=FILL_LAST_LINE,
-        ),
+        page=_page(bars_per_line),
     )
     said: tuple[Remark, ...] = ()
+    lies = ""
     if findings:
+        lies = range_words(
+            lesson.part(level, instrument, concert_key=concert_key),
+            first=stretch.first,
+            last=stretch.last,
+            level=level,
+        )
         said = remarks(
             lesson,
             level=level,
@@ -90,6 +94,7 @@ def excerpt(
         (
             f"{title}. {aside}.",
             *drawing.description,
+            *([lies] if lies else []),
             *(remark.words for remark in said),
         )
     )
@@ -99,6 +104,7 @@ def excerpt(
         aside=aside,
         svg=markup(_with_marks(drawing.svg, said, music.sheet)),
         sentences=drawing.description,
+        lies=lies,
         remarks=said,
     )
     options = {
@@ -110,6 +116,17 @@ def excerpt(
     }
     given = {name: value for name, value in options.items() if value is not None}
     return Figure("excerpt", title, html, words, given)
+
+
+def _page(bars_per_line: int) -> Page:
+    page = PHONE if bars_per_line <= 2 else SCREEN
+    return replace(
+        page,
+        # A wider page, shown as wide as ever, is smaller music.
+        width_mm=page.width_mm * max(1.0, bars_per_line / SCREEN.bars_per_line),
+        bars_per_line=bars_per_line,
+        fill_last_line=FILL_LAST_LINE,
+    )
 
 
 def _with_marks(svg: str, said: Sequence[Remark], sheet: Tune) -> str:

@@ -27,13 +27,20 @@ DRAWN_AT_MOST = 24
 
 @dataclass(frozen=True, slots=True)
 class _Item:
-    """A finding with the bars it means as a drawing; `svg` is empty where it has none."""
+    """A finding with the bars it means as a drawing; `svg` is empty where it has none.
+
+    `first` and `last` are the printed numbers of the first bars meant that are in a row.
+    """
 
     severity: str
     place: str
     sentence: str
     svg: str = ""
     caption: str = ""
+    level: str = ""
+    instrument: str = ""
+    first: int | None = None
+    last: int | None = None
 
 
 def problems(lesson: Lesson, *, level: str | None = None) -> Figure:
@@ -92,7 +99,18 @@ def _item(lesson: Lesson, finding: Finding, place: int) -> _Item:
     if more:
         caption += f"; and {counted(more, 'bar')} more"
     # Two findings may mean the same bars.
-    return replace(item, svg=apart(svg, f"p{place}"), caption=caption)
+    run = first
+    while run + 1 in meant.bars and run < last:
+        run += 1
+    return replace(
+        item,
+        svg=apart(svg, f"p{place}"),
+        caption=caption,
+        level=finding.level or "",
+        instrument=finding.instruments[0] if finding.instruments else "",
+        first=part.tune.bars[first].number,
+        last=part.tune.bars[run].number,
+    )
 
 
 def _part_meant(lesson: Lesson, finding: Finding) -> tuple[Part, Finding]:

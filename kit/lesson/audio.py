@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from kit.cache import Cache
+from kit.cache import Cache, code_fingerprint, default_cache, fingerprint
 from kit.errors import LessonError
 from kit.lesson.audio_store import FLAC, AudioFile, Shelf
 from kit.lesson.audio_table import LEVEL_MIXES
@@ -124,7 +124,11 @@ def level_midi(lesson: Lesson, level: str) -> bytes:
     from kit.sound import to_midi  # noqa: PLC0415 - needs a MIDI library
 
     title = f"{lesson.title}, {lesson.level(level).settings.title}"
-    return to_midi(rendition(lesson, level).perform(), title=title)
+    planned = rendition(lesson, level)
+    key = fingerprint(
+        "midi", code_fingerprint("band", "sound", "route"), repr(planned), title
+    )
+    return default_cache().through(key, lambda: to_midi(planned.perform(), title=title))
 
 
 def tempo_suffix(tempo_percent: float) -> str:

@@ -1,16 +1,25 @@
 """How is audio rendered, encoded, and kept on the shelf?
 
-An entry's key holds everything it was made from: the rendition, code of band and sound,
-synthesiser with its version and SoundFont, the tags. What is not on the shelf is rendered
-together, so that mixes share their players, and encoded in every form the lesson needs.
+Encoded audio is kept under the hash of its bytes; two small entries lead to it, each with
+what was measured:
+
+* by its *source*: what the performance is made from (the rendition, the code of band and
+  sound), so that an unchanged lesson is not even performed;
+* by what is *played in this mix*: the sounds of its players and all that acts on them, so
+  that a change which this mix or these bars do not hear renders nothing.
+
+Both hold the synthesiser with its version and SoundFont, the tags and the encoding. What is
+on the shelf in neither way is rendered together, so that mixes share their players, and one
+mix after the other is encoded in every form asked for and let go of.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
+from functools import partial
 from itertools import product
 from typing import TYPE_CHECKING
 
@@ -19,6 +28,8 @@ from kit.cache import Cache, code_fingerprint, default_cache, fingerprint
 if TYPE_CHECKING:
     from kit.band import Performance
     from kit.sound import Rendered, SoundFont
+
+Place = tuple[str, int]
 
 __all__ = ["FLAC", "AudioFile", "Shelf"]
 
@@ -86,46 +97,63 @@ class Shelf:
         is_loop : bool
             Whether the audio ends exactly with its last bar.
         """
-        wanted = list(product(mixes, rates_kbps))
-        keys = self._keys(source, wanted, is_loop=is_loop)
         shelf = self.cache or default_cache()
-        found = {place: _from_bytes(shelf.get(keys[place])) for place in wanted}
-        missing = [place for place, audio in found.items() if audio is None]
-        if missing:
-            made = self._made(play(), missing, is_loop=is_loop)
-            for place, audio in made.items():
-                shelf.put(keys[place], _to_bytes(audio))
-            found |= made
-        return {place: audio for place, audio in found.items() if audio is not None}
-
-    def _keys(
-        self, source: object, wanted: Iterable[tuple[str, int]], *, is_loop: bool
-    ) -> dict[tuple[str, int], str]:
-        from kit.sound import open_synth  # noqa: PLC0415 - needs numpy
-
-        stem = fingerprint(
-            code_fingerprint("band", "sound", "route"),
-            repr(source),
-            open_synth(self.font).key,
-            self.cover_png,
+        wanted = list(product(mixes, rates_kbps))
+        by_source = self._keys(
+            wanted,
+            lambda _: (code_fingerprint("band", "sound", "route"), repr(source)),
             is_loop,
         )
-        return {
-            (mix, rate): fingerprint(stem, dict(self.tags(mix)), mix, rate)
-            for mix, rate in wanted
+        found = _on_shelf(shelf, by_source)
+        missing = [place for place in wanted if place not in found]
+        if not missing:
+            return found
+        performance = play()
+        by_sound = self._keys(
+            missing,
+            lambda mix: (code_fingerprint("sound"), _played(performance, mix)),
+            is_loop,
+        )
+        known = _on_shelf(shelf, by_sound)
+        for place, audio in known.items():
+            _put(shelf, (by_source[place],), audio)
+        found |= known
+        missing = [place for place in missing if place not in known]
+        for place, audio in self._made(performance, missing, is_loop=is_loop):
+            _put(shelf, (by_sound[place], by_source[place]), audio)
+            found[place] = audio
+        return found
+
+    def _keys(
+        self, places: Iterable[Place], made_from: Callable[[str], object], is_loop: bool
+    ) -> dict[Place, str]:
+        from kit.sound import open_synth  # noqa: PLC0415 - needs numpy
+
+        places = list(places)
+        synth = open_synth(self.font).key
+        stems = {
+            mix: fingerprint(
+                made_from(mix), synth, self.cover_png, is_loop, dict(self.tags(mix)), mix
+            )
+            for mix in dict.fromkeys(mix for mix, _ in places)
         }
+        return {(mix, rate): fingerprint(stems[mix], rate) for mix, rate in places}
 
     def _made(
-        self, performance: Performance, places: Sequence[tuple[str, int]], *, is_loop: bool
-    ) -> dict[tuple[str, int], AudioFile]:
-        from kit.sound import render_mixes  # noqa: PLC0415 - needs numpy
+        self, performance: Performance, places: Sequence[Place], *, is_loop: bool
+    ) -> Iterator[tuple[Place, AudioFile]]:
+        from kit.sound import each_mix  # noqa: PLC0415 - needs numpy
 
         mixes = list(dict.fromkeys(mix for mix, _ in places))
-        rendered = render_mixes(performance, mixes, soundfont=self.font, is_loop=is_loop)
+        rendered = each_mix(performance, mixes, soundfont=self.font, is_loop=is_loop)
         # The encoder lets go of the interpreter: two files are packed at once.
         with ThreadPoolExecutor(2) as crew:
-            packed = crew.map(lambda one: self._packed(rendered[one[0]], *one), places)
-            return dict(zip(places, packed, strict=True))
+            for mix, audio in rendered:
+                rates = [rate for other, rate in places if other == mix]
+                packed = list(crew.map(partial(self._packed, audio, mix), rates))
+                # Before the next mix is summed this one must be gone.
+                del audio
+                yield from zip(((mix, rate) for rate in rates), packed, strict=True)
 
     def _packed(self, rendered: Rendered, mix: str, rate_kbps: int) -> AudioFile:
         from kit.sound import encode_lossless, encode_mp3  # noqa: PLC0415 - needs numpy
@@ -148,13 +176,32 @@ class Shelf:
         )
 
 
-def _to_bytes(audio: AudioFile) -> bytes:
+def _played(performance: Performance, mix: str) -> str:
+    """Say all that a mix's sound depends on: its own players and what acts on them all."""
+    from kit.sound.mix_names import mix_table  # noqa: PLC0415
+
+    players = mix_table().players(mix)
+    programs = {name: performance.programs.get(name, 0) for name in players}
+    events = [event for name in players for event in performance.of(name)]
+    return repr(replace(performance, events=tuple(events), programs=programs))
+
+
+def _put(shelf: Cache, keys: Iterable[str], audio: AudioFile) -> None:
     facts = {name: value for name, value in asdict(audio).items() if name != "data"}
-    return json.dumps(facts).encode() + b"\n" + audio.data
+    entry = json.dumps(facts | {"blob": shelf.keep(audio.data)}).encode()
+    for key in keys:
+        shelf.put(key, entry)
 
 
-def _from_bytes(entry: bytes | None) -> AudioFile | None:
-    if entry is None:
-        return None
-    facts, _, data = entry.partition(b"\n")
-    return AudioFile(data=data, **json.loads(facts))
+def _on_shelf(shelf: Cache, keys: Mapping[Place, str]) -> dict[Place, AudioFile]:
+    """Give what is there; an entry whose audio has gone does not count."""
+    found: dict[Place, AudioFile] = {}
+    for place, key in keys.items():
+        entry = shelf.get(key)
+        if entry is None:
+            continue
+        facts = json.loads(entry)
+        data = shelf.get(facts.pop("blob"))
+        if data is not None:
+            found[place] = AudioFile(data=data, **facts)
+    return found

@@ -6,6 +6,7 @@ one after files have changed. It is the only place that knows which file feeds w
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
@@ -259,9 +260,20 @@ class Lesson:
         """Give the octave in which an instrument reads every level of the lesson."""
         key = (horn.slug, concert_key)
         if key not in self._octaves:
-            sheets = [(level.sheet, level.name) for level in self.levels]
+            sheets = [(level.sheet, level.name) for level in self._intact_levels()]
             self._octaves[key] = shared_octave(sheets, horn, concert_key=concert_key)
         return self._octaves[key]
+
+    def _intact_levels(self) -> Iterator[Level]:
+        """Give the levels that can be computed.
+
+        What is wrong with the others is told where they are asked for.
+        """
+        for name in self.level_names:
+            try:
+                yield self.level(name)
+            except KitError:
+                continue
 
     def file(self, name: str) -> Path:
         """Give the path of a file that lesson.toml names.

@@ -1,21 +1,24 @@
 """How do a few bars sound, now, before anything is saved?
 
-The bars are played by the lesson's band at the level's tempo, without a count-in, and
-encoded for the notebook. Nothing is kept.
+The bars are played by the lesson's band as the level is: at its tempo, in its feel and
+those of its sections, with its kind of chords, its timing and its tuning. Count-in, intro
+and ending belong to the route and are left out. Nothing is kept.
 """
 
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import groupby
 
 from kit.form.sections import Form, Section
-from kit.lesson.audio import PAGE_KBPS, AudioFile, melody_program
+from kit.lesson.audio import PAGE_KBPS, AudioFile, shelf_for
 from kit.lesson.lesson import Lesson
+from kit.lesson.level import Level
+from kit.lesson.rendition import Rendition, rendition
 from kit.route.plan import Passage, plan_route
-from kit.sound import find_soundfont
 from kit.tune.model import Tune
 
-__all__ = ["bars_audio"]
+__all__ = ["bars_audio", "bars_rendition"]
 
 
 def bars_audio(
@@ -28,7 +31,7 @@ def bars_audio(
     lesson : Lesson
         Whose soloist and SoundFont are used.
     level : str
-        Whose tempo and feel are used.
+        Whose tempo and band are used.
     head : Tune
         The melody, at concert pitch.
     first, last : int
@@ -46,32 +49,10 @@ def bars_audio(
         If SoundFont or synthesiser are missing.
     """
     # The numerical libraries are needed only where something is really rendered.
-    from kit.band import perform  # noqa: PLC0415
     from kit.sound import encode_mp3, render_mixes  # noqa: PLC0415
 
-    bars = _played_once(head, first, last)
-    settings = lesson.level(level).settings
-    pickup = 0 if bars.bars[0].pickup else None
-    start = 0 if pickup is None else 1
-    if start >= len(bars.bars):
-        raise ValueError("a pick-up alone is not played; take a bar with it")
-    form = Form((Section("", start, len(bars.bars) - 1, pickup),))
-    route = plan_route(
-        [Passage("head")],
-        form=form,
-        head=bars,
-        order=range(len(bars.bars)),
-        count_in_bars=0,
-    )
-    performance = perform(
-        bars,
-        route,
-        feel=settings.feel,
-        tempo_qpm=settings.tempo * float(bars.meter.pulse),
-        melody_program=melody_program(lesson),
-    )
-    name = lesson.settings.soundfont
-    font = find_soundfont(str(lesson.file(name)) if name else None)
+    performance = bars_rendition(lesson, level, head, first=first, last=last).perform()
+    font = shelf_for(lesson, level).font
     rendered = render_mixes(performance, (mix,), soundfont=font)[mix]
     return AudioFile(
         encode_mp3(rendered, bit_rate_kbps=PAGE_KBPS),
@@ -80,6 +61,47 @@ def bars_audio(
         rendered.true_peak_dbtp,
         rendered.soundfont,
     )
+
+
+def bars_rendition(
+    lesson: Lesson, level: str, head: Tune, *, first: int, last: int
+) -> Rendition:
+    """Plan how some bars are played; parameters and errors are those of `bars_audio`."""
+    bars = _played_once(head, first, last)
+    start = 1 if bars.bars[0].pickup else 0
+    if start >= len(bars.bars):
+        raise ValueError("a pick-up alone is not played; take a bar with it")
+    labels = _labels(lesson.level(level))[first : last + 1]
+    route = plan_route(
+        [Passage("head")],
+        form=_form_of(labels, start),
+        head=bars,
+        order=range(len(bars.bars)),
+        count_in_bars=0,
+    )
+    # The last bar heard is hardly the tune's last: it rings instead of being cut off.
+    return replace(rendition(lesson, level), sheet=bars, route=route, stops=False)
+
+
+def _labels(level: Level) -> list[str]:
+    """Give the section's label of each bar of the sheet, as first played."""
+    labels = [""] * len(level.sheet.bars)
+    for section in reversed(level.form.sections):
+        for place in range(section.first, section.last + 1):
+            labels[level.order[place]] = section.label
+    return labels
+
+
+def _form_of(labels: list[str], start: int) -> Form:
+    """Make sections of bars in a row that bear the same label; a pick-up leads in."""
+    runs = [
+        (label, [index for index, _ in run])
+        for label, run in groupby(list(enumerate(labels))[start:], key=lambda bar: bar[1])
+    ]
+    sections = [Section(label, run[0], run[-1]) for label, run in runs]
+    if start:
+        sections[0] = replace(sections[0], pickup=0)
+    return Form(tuple(sections))
 
 
 def _played_once(head: Tune, first: int, last: int) -> Tune:

@@ -11,6 +11,7 @@ the head first and last, open solos between.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from kit.band import Performance, perform
 from kit.band.perform import ChordStyle
@@ -49,19 +50,24 @@ class Rendition:
     a4_hz: float
 
     def perform(self) -> Performance:
-        """Let the band play it."""
-        return perform(
-            self.sheet,
-            self.route,
-            feel=self.feel,
-            tempo_qpm=self.tempo_qpm,
-            melody_program=self.melody_program,
-            section_feels=dict(self.section_feels),
-            humanise=not self.is_steady,
-            ending="stop" if self.stops else "ring",
-            chord_style=self.chords,
-            a4_hz=self.a4_hz,
-        )
+        """Let the band play it; the last few performances are remembered."""
+        return _performance(self)
+
+
+@lru_cache(maxsize=16)
+def _performance(planned: Rendition) -> Performance:
+    return perform(
+        planned.sheet,
+        planned.route,
+        feel=planned.feel,
+        tempo_qpm=planned.tempo_qpm,
+        melody_program=planned.melody_program,
+        section_feels=dict(planned.section_feels),
+        humanise=not planned.is_steady,
+        ending="stop" if planned.stops else "ring",
+        chord_style=planned.chords,
+        a4_hz=planned.a4_hz,
+    )
 
 
 def melody_program(lesson: Lesson) -> int:

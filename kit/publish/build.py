@@ -179,7 +179,6 @@ def _build(
         add_manifest(stage, description)
     _write_recipes(out, run.recipes)
     progress.step("bundles")
-    shelf.trim()
     return BuildResult(
         out,
         len(files),

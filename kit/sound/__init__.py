@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from kit.sound.midi_file import to_midi
     from kit.sound.render import (
         Rendered,
+        each_mix,
         encode_lossless,
         encode_mp3,
         render_mixes,
@@ -27,6 +28,7 @@ __all__ = [
     "Rendered",
     "SoundFont",
     "Synth",
+    "each_mix",
     "encode_lossless",
     "encode_mp3",
     "find_soundfont",
@@ -40,6 +42,7 @@ __all__ = [
 _HOMES = {
     "Rendered": "kit.sound.render",
     "Synth": "kit.sound.synth",
+    "each_mix": "kit.sound.render",
     "encode_lossless": "kit.sound.render",
     "open_synth": "kit.sound.synth",
     "encode_mp3": "kit.sound.render",

@@ -13,11 +13,16 @@ __all__ = ["MixTable", "mix_names", "mix_table"]
 
 @dataclass(frozen=True, slots=True)
 class MixTable:
-    """``mixes.toml``: players by mix, level of each player, who is rendered together."""
+    """``mixes.toml``: players by mix, level of each player, who is rendered together.
+
+    `together` are the groups rendered in one pass in any mix, `together_in_loops` those
+    in a loop, whose players no other mix shares.
+    """
 
     mixes: Mapping[str, tuple[str, ...]]
     balance_lu: Mapping[str, float]
     together: tuple[tuple[str, ...], ...] = ()
+    together_in_loops: tuple[tuple[str, ...], ...] = ()
 
     def players(self, mix: str) -> tuple[str, ...]:
         """Give a mix's players, the count-in among them.
@@ -31,7 +36,7 @@ class MixTable:
             raise ValueError(f"no mix {mix!r}; there are {', '.join(self.mixes)}")
         return (*self.mixes[mix], "count")
 
-    def stems(self, mix: str) -> tuple[tuple[str, ...], ...]:
+    def stems(self, mix: str, *, is_loop: bool = False) -> tuple[tuple[str, ...], ...]:
         """Give a mix's players as they are rendered: one, or several together.
 
         Raises
@@ -41,7 +46,8 @@ class MixTable:
         """
         players = list(self.players(mix))
         stems: list[tuple[str, ...]] = []
-        for group in self.together:
+        groups = (*self.together_in_loops, *self.together) if is_loop else self.together
+        for group in groups:
             if set(group) <= set(players):
                 stems.append(group)
                 players = [player for player in players if player not in group]
@@ -54,8 +60,11 @@ def mix_table() -> MixTable:
     text = (files("kit.sound") / "mixes.toml").read_text(encoding="utf-8")
     table = tomllib.loads(text)
     mixes = {name: tuple(players) for name, players in table["mixes"].items()}
-    together = tuple(tuple(group) for group in table["together"].values())
-    return MixTable(mixes, table["balance_lu"], together)
+    together, in_loops = (
+        tuple(tuple(group) for group in table[name].values())
+        for name in ("together", "together_in_loops")
+    )
+    return MixTable(mixes, table["balance_lu"], together, in_loops)
 
 
 def mix_names() -> tuple[str, ...]:

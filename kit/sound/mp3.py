@@ -20,7 +20,7 @@ from kit.sound.mp3_info import BIT_RATES_KBPS, SAMPLE_RATE_HZ, info_frame
 
 __all__ = ["encode"]
 
-_PIECE = 10 * SAMPLE_RATE_HZ
+_PIECE = SAMPLE_RATE_HZ
 _LAME_SCALE = {192: 0.97, 224: 0.98}
 
 

@@ -26,7 +26,6 @@ from kit.sound.synth import SAMPLE_RATE_HZ, Synth
 __all__ = ["ONSET_SHARE", "Patch", "measure_patch", "onset_s"]
 
 ONSET_SHARE = 0.2
-_SPACING_S = 1.0
 _NOTE_S = 0.6
 _VELOCITY = 88
 _LONGEST_LEAD_S = 0.08
@@ -58,9 +57,8 @@ def measure_patch(synth: Synth, player: str, program: int, keys: Sequence[int]) 
         MIDI numbers.
     """
     known = _measured.setdefault((synth.key, player, program), {})
-    missing = sorted(set(keys) - set(known))
-    if missing:
-        known.update(_measure(synth, player, program, missing))
+    for key in sorted(set(keys) - set(known)):
+        known[key] = _measure(synth, player, program, key)
     energies = [known[key][1] for key in keys]
     mean = sum(energies) / len(energies) if energies else 0.0
     level = -0.691 + 10 * math.log10(mean) if mean > 0 else -math.inf
@@ -79,22 +77,14 @@ def onset_s(samples: NDArray[np.float32]) -> float:
     return float(np.argmax(early >= ONSET_SHARE * peak)) / SAMPLE_RATE_HZ
 
 
-def _measure(
-    synth: Synth, player: str, program: int, keys: Sequence[int]
-) -> dict[int, tuple[float, float]]:
+def _measure(synth: Synth, player: str, program: int, key: int) -> tuple[float, float]:
+    """Give lead and energy of a key.
 
-    events = tuple(
-        NoteEvent(player, key, place * _SPACING_S, _NOTE_S, _VELOCITY)
-        for place, key in enumerate(keys)
-    )
-    score = Performance(events, len(keys) * _SPACING_S, 0.0, {player: program})
-    audio = synth.render(to_midi(score, players=[player], tail_s=0.0)).floats()
-    weighted = k_weighted(audio)
-    found: dict[int, tuple[float, float]] = {}
-    for place, key in enumerate(keys):
-        first = round(place * _SPACING_S * SAMPLE_RATE_HZ)
-        sound = slice(first, first + round(_NOTE_S * SAMPLE_RATE_HZ))
-        lead = min(_LONGEST_LEAD_S, onset_s(audio[sound]))
-        energy = float(np.square(weighted[sound]).mean(axis=0).sum())
-        found[key] = (lead, energy)
-    return found
+    It is rendered by itself: the ring of another key would change both a little, and then
+    they would depend on what else was played before.
+    """
+    event = NoteEvent(player, key, 0.0, _NOTE_S, _VELOCITY)
+    score = Performance((event,), _NOTE_S, 0.0, {player: program})
+    sound = synth.render(to_midi(score, players=[player], tail_s=0.0)).floats()
+    lead = min(_LONGEST_LEAD_S, onset_s(sound))
+    return lead, float(np.square(k_weighted(sound)).mean(axis=0).sum())

@@ -7,7 +7,7 @@ ends at `Performance.seconds`; behind it the last chord rings out and is faded.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,17 +15,18 @@ from numpy.typing import NDArray
 
 from kit.band.events import Performance
 from kit.sound.flac import encode_flac
-from kit.sound.loudness import normalised
+from kit.sound.loudness import normalise
 from kit.sound.mix_names import mix_table
 from kit.sound.mp3 import encode
 from kit.sound.soundfont import SoundFont, find_soundfont
-from kit.sound.stems import render_stem, sample_count, sum_stems
-from kit.sound.synth import SAMPLE_RATE_HZ, Synth, Take, open_synth
+from kit.sound.stems import Stem, render_stem, sample_count, sum_stems
+from kit.sound.synth import SAMPLE_RATE_HZ, Synth, open_synth
 
 Samples = NDArray[np.float32]
 
 __all__ = [
     "Rendered",
+    "each_mix",
     "encode_lossless",
     "encode_mp3",
     "render_mixes",
@@ -61,15 +62,18 @@ class Rendered:
     soundfont: str = ""
 
 
-def render_mixes(
+def each_mix(
     performance: Performance,
     mixes: Sequence[str] = ("demo", "backing", "melody"),
     *,
     soundfont: SoundFont | None = None,
     synth: Synth | None = None,
     is_loop: bool = False,
-) -> dict[str, Rendered]:
-    """Render mixes of one performance; each player is rendered once for all of them.
+) -> Iterator[tuple[str, Rendered]]:
+    """Render mixes of one performance, one at a time; each player is rendered once.
+
+    A mix that is let go of before the next one is asked for frees its memory, and so does
+    a player who is in none of the mixes to come.
 
     Parameters
     ----------
@@ -85,6 +89,11 @@ def render_mixes(
         End exactly with the last bar, without ringing out, so that the audio can be
         repeated (`kit.band.loop_of`).
 
+    Yields
+    ------
+    (str, Rendered)
+        Name and audio, in the order of `mixes`.
+
     Raises
     ------
     ValueError
@@ -92,21 +101,33 @@ def render_mixes(
     SetupError
         If SoundFont or synthesiser are missing.
     """
-    wanted = {mix: mix_table().stems(mix) for mix in mixes}
+    wanted = [(mix, mix_table().stems(mix, is_loop=is_loop)) for mix in mixes]
     font = soundfont if soundfont is not None else find_soundfont()
     played_by = synth if synth is not None else open_synth(font)
-    takes: dict[tuple[str, ...], Take] = {}
-    finished: dict[str, Rendered] = {}
-    for mix, stems in wanted.items():
+    known: dict[tuple[str, ...], Stem] = {}
+    for place, (mix, stems) in enumerate(wanted):
         for players in stems:
-            if players not in takes:
-                takes[players] = render_stem(performance, players, played_by)
-        audio = sum_stems([takes[p] for p in stems], sample_count(performance))
-        stop = round(performance.seconds * SAMPLE_RATE_HZ)
-        audio = _cut(audio, stop) if is_loop else _faded(audio, stop)
-        _fade_in(audio)
-        finished[mix] = _finished(audio, font.name)
-    return finished
+            if players not in known:
+                known[players] = render_stem(performance, players, played_by)
+        audio = sum_stems([known[players] for players in stems], sample_count(performance))
+        later = {players for _, others in wanted[place + 1 :] for players in others}
+        known = {players: stem for players, stem in known.items() if players in later}
+        yield mix, _finished(performance, audio, font.name, is_loop=is_loop)
+        del audio
+
+
+def render_mixes(
+    performance: Performance,
+    mixes: Sequence[str] = ("demo", "backing", "melody"),
+    *,
+    soundfont: SoundFont | None = None,
+    synth: Synth | None = None,
+    is_loop: bool = False,
+) -> dict[str, Rendered]:
+    """Render mixes of one performance and keep them all; see `each_mix`."""
+    return dict(
+        each_mix(performance, mixes, soundfont=soundfont, synth=synth, is_loop=is_loop)
+    )
 
 
 def encode_mp3(
@@ -149,9 +170,14 @@ def render_stretch(
     return render_mixes(cut, [mix], soundfont=soundfont, synth=synth)[mix]
 
 
-def _finished(mix: Samples, font_name: str) -> Rendered:
-    samples, lufs, peak = normalised(mix)
-    return Rendered(samples, len(samples) / SAMPLE_RATE_HZ, lufs, peak, font_name)
+def _finished(
+    performance: Performance, mix: Samples, font_name: str, *, is_loop: bool
+) -> Rendered:
+    stop = round(performance.seconds * SAMPLE_RATE_HZ)
+    mix = _cut(mix, stop) if is_loop else _faded(mix, stop)
+    _fade_in(mix)
+    lufs, peak = normalise(mix)
+    return Rendered(mix, len(mix) / SAMPLE_RATE_HZ, lufs, peak, font_name)
 
 
 def _faded(mix: Samples, last_bar_end: int) -> Samples:

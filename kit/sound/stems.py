@@ -1,8 +1,9 @@
 """How does each player sound alone, ready to be summed into any mix?
 
-A stem is a `kit.sound.synth.Take` in balance with the others: the level of each program
+A stem is what a player sounds like, in balance with the others: the level of each program
 is measured (`kit.sound.patch`) and brought to its place in ``mixes.toml``, so the balance
-does not depend on the SoundFont.
+does not depend on the SoundFont. It is listened to in pieces, so that no stem is ever held
+as floating-point numbers.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,19 +20,31 @@ from kit.band.events import Performance
 from kit.sound.midi_file import VOLUME, to_midi
 from kit.sound.mix_names import mix_table
 from kit.sound.patch import Patch, measure_patch
-from kit.sound.strokes import render_strokes
+from kit.sound.strokes import place_strokes
 from kit.sound.synth import SAMPLE_RATE_HZ, Synth, Take
 
 Samples = NDArray[np.float32]
 
-__all__ = ["render_stem", "sample_count", "sum_stems"]
+__all__ = ["Stem", "render_stem", "sample_count", "sum_stems"]
 
 RING_S = 3.0
 _REFERENCE_LUFS = -24.0
-_PIECE = 10 * SAMPLE_RATE_HZ
+_PIECE = SAMPLE_RATE_HZ // 2
 _PERCUSSION = frozenset({"drums", "count", "click"})
 _TIMBRE_KEYS = {"drums": (38, 51), "count": (31,), "click": (76, 77)}
 """Keys whose mean level stands for the player's: snare and ride for the kit."""
+
+
+class Stem(Protocol):
+    """Audio that gives any piece of itself: a `Take`, or `kit.sound.strokes.Strokes`."""
+
+    def __len__(self) -> int:
+        """Length in samples."""
+        ...
+
+    def floats(self, start: int = 0, stop: int | None = None) -> Samples:
+        """Give a piece as float32, full scale 1.0."""
+        ...
 
 
 def sample_count(performance: Performance) -> int:
@@ -40,7 +54,7 @@ def sample_count(performance: Performance) -> int:
 
 def render_stem(
     performance: Performance, player: str | Sequence[str], synth: Synth
-) -> Take:
+) -> Stem:
     """Render one player alone, or several tuned players in one pass."""
     players = (player,) if isinstance(player, str) else tuple(player)
     heard = [name for name in players if performance.of(name)]
@@ -51,17 +65,17 @@ def render_stem(
     return _tuned(performance, heard, synth)
 
 
-def _percussion(performance: Performance, player: str, synth: Synth) -> Take:
+def _percussion(performance: Performance, player: str, synth: Synth) -> Stem:
     kit = performance.programs.get(player, 0)
     patch = measure_patch(synth, player, kit, _TIMBRE_KEYS[player])
-    audio = render_strokes(
+    return place_strokes(
         performance.of(player),
         synth=synth,
         player=player,
         kit=kit,
         sample_count=_percussion_count(performance, player),
+        gain=10 ** (_gain_db(player, patch) / 20),
     )
-    return Take(audio, 10 ** (_gain_db(player, patch) / 20))
 
 
 def _tuned(performance: Performance, players: Sequence[str], synth: Synth) -> Take:
@@ -95,7 +109,7 @@ def _gain_db(player: str, patch: Patch) -> float:
     return _REFERENCE_LUFS + mix_table().balance_lu[player] - patch.level_lufs
 
 
-def sum_stems(stems: Sequence[Take], count: int) -> Samples:
+def sum_stems(stems: Sequence[Stem], count: int) -> Samples:
     """Add stems up: float32, shape (count, 2); shorter stems end early."""
     mix = np.zeros((count, 2), np.float32)
     for start in range(0, count, _PIECE):

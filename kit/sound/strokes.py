@@ -2,12 +2,15 @@
 
 A drum kit repeats a few sounds a thousand times. Each distinct stroke (kit, key, a layer
 of velocity) is rendered once by the synthesiser and then placed wherever it is played,
-its attack exactly on the planned instant. The sum is the same as playing them all.
+its attack exactly on the planned instant. The sum is the same as playing them all, and it
+is made only for the stretch that is asked for: a part costs no memory.
 """
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,21 +23,61 @@ from kit.sound.synth import SAMPLE_RATE_HZ, Synth
 
 Samples = NDArray[np.float32]
 
-__all__ = ["render_strokes"]
+__all__ = ["Strokes", "place_strokes"]
 
 _LAYERS = (32, 64, 96, 118)
 _CYMBALS = frozenset({46, 49, 51, 52, 53, 55, 57, 59})
 _SHORT_S, _LONG_S = 1.2, 3.5
+_LONGEST = round(_LONG_S * SAMPLE_RATE_HZ)
 _TREBLE_LIMIT_HZ = 12_000
 _SILENT_SHARE = 10 ** (-60 / 20)
 
 _known: dict[tuple[str, str, int, int, int], tuple[Samples, int]] = {}
 
 
-def render_strokes(
-    events: Sequence[NoteEvent], *, synth: Synth, player: str, kit: int, sample_count: int
-) -> Samples:
-    """Render percussion.
+@dataclass(frozen=True, slots=True, eq=False)
+class Strokes:
+    """A percussion part: sounds, each with its first sample and its gain, in order.
+
+    It is listened to like a `kit.sound.synth.Take`.
+    """
+
+    placed: tuple[tuple[int, Samples, np.float32], ...]
+    count: int
+
+    def __len__(self) -> int:
+        """Length in samples."""
+        return self.count
+
+    def floats(self, start: int = 0, stop: int | None = None) -> Samples:
+        """Give a piece as float32, full scale 1.0."""
+        stop = self.count if stop is None else min(stop, self.count)
+        mix = np.zeros((max(0, stop - start), 2), np.float32)
+        near = bisect_left(self.placed, start - _LONGEST, key=_first_sample)
+        for at, sound, gain in self.placed[near:]:
+            if at >= stop:
+                break
+            piece = sound[max(0, start - at) : stop - at]
+            if len(piece):
+                place = max(0, at - start)
+                mix[place : place + len(piece)] += piece * gain
+        return mix
+
+
+def _first_sample(placed: tuple[int, Samples, np.float32]) -> int:
+    return placed[0]
+
+
+def place_strokes(
+    events: Sequence[NoteEvent],
+    *,
+    synth: Synth,
+    player: str,
+    kit: int,
+    sample_count: int,
+    gain: float = 1.0,
+) -> Strokes:
+    """Make a percussion part.
 
     Parameters
     ----------
@@ -48,60 +91,42 @@ def render_strokes(
         Number of the drum kit.
     sample_count : int
         Length of the result.
-
-    Returns
-    -------
-    float32 array, shape (sample_count, 2)
+    gain : float
+        For all of it.
     """
     needed = {(event.midi, _layer(event.velocity)) for event in events}
-    missing = sorted(
-        need for need in needed if (synth.key, player, kit, *need) not in _known
-    )
-    if missing:
-        _render_layers(missing, synth, player, kit)
-    mix = np.zeros((sample_count, 2), np.float32)
+    for key, layer in sorted(needed):
+        if (synth.key, player, kit, key, layer) not in _known:
+            _known[synth.key, player, kit, key, layer] = _stroke(
+                NoteEvent(player, key, 0.0, 0.1, layer), synth, kit
+            )
+    placed: list[tuple[int, Samples, np.float32]] = []
     for event in events:
         layer = _layer(event.velocity)
         sound, attack = _known[synth.key, player, kit, event.midi, layer]
         # Loudness goes with the square of velocity (SoundFont 2.04, 8.4.1, roughly).
-        gain = np.float32((event.velocity / layer) ** 2)
-        start = round(event.start_s * SAMPLE_RATE_HZ) - attack
-        skip = max(0, -start)
-        stop = min(sample_count, start + len(sound))
-        if stop > start + skip:
-            mix[start + skip : stop] += sound[skip : stop - start] * gain
-    return mix
+        loudness = np.float32(gain * (event.velocity / layer) ** 2)
+        placed.append((round(event.start_s * SAMPLE_RATE_HZ) - attack, sound, loudness))
+    return Strokes(tuple(sorted(placed, key=_first_sample)), sample_count)
 
 
 def _layer(velocity: int) -> int:
     return min(_LAYERS, key=lambda layer: abs(layer - velocity))
 
 
-def _render_layers(
-    needs: Sequence[tuple[int, int]], synth: Synth, player: str, kit: int
-) -> None:
-
-    events: list[NoteEvent] = []
-    places: list[tuple[float, float]] = []
-    now = 0.0
-    for key, layer in needs:
-        length = _LONG_S if key in _CYMBALS else _SHORT_S
-        events.append(NoteEvent(player, key, now, 0.1, layer))
-        places.append((now, now + length))
-        now += length
-    score = Performance(tuple(events), now, 0.0, {player: kit})
-    audio = synth.render(to_midi(score, players=[player], tail_s=0.0)).floats()
+def _stroke(event: NoteEvent, synth: Synth, kit: int) -> tuple[Samples, int]:
+    """Give a stroke's sound, and its attack in samples; alone, no other rings into it."""
+    length_s = _LONG_S if event.midi in _CYMBALS else _SHORT_S
+    score = Performance((event,), length_s, 0.0, {event.player: kit})
+    audio = synth.render(to_midi(score, players=[event.player], tail_s=0.0)).floats()
     # Cymbal hiss that MP3 drops anyway would spoil the measured loudness, and tires.
-    audio = sosfilt(
-        butter(4, _TREBLE_LIMIT_HZ, fs=SAMPLE_RATE_HZ, output="sos"), audio, axis=0
-    ).astype(np.float32)
-    for (key, layer), (start, stop) in zip(needs, places, strict=True):
-        sound = audio[round(start * SAMPLE_RATE_HZ) : round(stop * SAMPLE_RATE_HZ)].copy()
-        level = np.abs(sound).max(axis=1)
-        loud = np.flatnonzero(level > _SILENT_SHARE * level.max(initial=0.0))
-        sound = sound[: loud[-1] + 1] if len(loud) else sound[:0]
-        fade = min(len(sound), SAMPLE_RATE_HZ // 50)
-        if fade:
-            sound[-fade:] *= np.linspace(1, 0, fade, dtype=np.float32)[:, None]
-        attack = round(onset_s(sound) * SAMPLE_RATE_HZ) if len(sound) else 0
-        _known[synth.key, player, kit, key, layer] = (sound, attack)
+    treble = butter(4, _TREBLE_LIMIT_HZ, fs=SAMPLE_RATE_HZ, output="sos")
+    # The filter gives one channel after the other; a frame's two samples belong together.
+    sound = np.ascontiguousarray(sosfilt(treble, audio, axis=0), np.float32)
+    level = np.abs(sound).max(axis=1)
+    loud = np.flatnonzero(level > _SILENT_SHARE * level.max(initial=0.0))
+    sound = sound[: loud[-1] + 1] if len(loud) else sound[:0]
+    fade = min(len(sound), SAMPLE_RATE_HZ // 50)
+    if fade:
+        sound[-fade:] *= np.linspace(1, 0, fade, dtype=np.float32)[:, None]
+    return sound, round(onset_s(sound) * SAMPLE_RATE_HZ) if len(sound) else 0

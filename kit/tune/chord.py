@@ -15,6 +15,7 @@ are common practice.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Literal
 
 from kit.tune.pitch import Interval, NoteName
@@ -103,6 +104,15 @@ KINDS: dict[str, ChordKind] = {
 _ALTERED = frozenset({(5, -1), (5, 1), (9, -1), (9, 1)})
 
 
+@lru_cache(maxsize=4096)
+def _spelled(chord: ChordSymbol) -> tuple[NoteName, ...]:
+    # Harmony is asked for the notes of a few chords thousands of times.
+    root = chord.root
+    if root is None:
+        return ()
+    return tuple(root + degree_interval(*note) for note in chord.notes)
+
+
 @dataclass(frozen=True, slots=True)
 class ChordSymbol:
     """A chord as the player reads it; `root` is None only for the kind ``none``."""
@@ -137,10 +147,7 @@ class ChordSymbol:
     @property
     def note_names(self) -> tuple[NoteName, ...]:
         """The chord notes spelled over the root, in the order of `notes`."""
-        root = self.root
-        if root is None:
-            return ()
-        return tuple(root + degree_interval(*note) for note in self.notes)
+        return _spelled(self)
 
     @property
     def pitch_classes(self) -> frozenset[int]:

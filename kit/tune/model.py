@@ -236,7 +236,7 @@ class Bar:
     @property
     def length(self) -> Fraction:
         """What the notes fill, in quarter notes; a pick-up's is short."""
-        return max((note.end for note in self.notes), default=self.meter.bar_length)
+        return self.notes[-1].end if self.notes else self.meter.bar_length
 
     @property
     def is_short(self) -> bool:

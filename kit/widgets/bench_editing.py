@@ -6,6 +6,7 @@ An edit is first shown (`preview`), then taken over (`apply`) and saved at once.
 
 from __future__ import annotations
 
+from abc import abstractmethod
 from collections.abc import Callable, Mapping
 from typing import Any
 
@@ -74,18 +75,19 @@ class LevelEditorView(EditorView):
         """The edits of the level chosen."""
         return level_edits_of(self.lesson, self.chosen["level"])
 
+    @abstractmethod
     def shown(self) -> dict[str, Any]:
         """Give the traits that depend on edits and choice."""
-        raise NotImplementedError
 
+    @abstractmethod
     def edits_here(self) -> list[dict[str, Any]]:
         """Give the edits of the bar chosen: place in the list, and words."""
-        raise NotImplementedError
 
+    @abstractmethod
     def bar_heard(self) -> int:
         """Give the index of the bar from which one listens."""
-        raise NotImplementedError
 
+    @abstractmethod
     def read(self, wish: Any) -> Edit:
         """Make an edit of what the browser asks for.
 
@@ -94,7 +96,6 @@ class LevelEditorView(EditorView):
         LevelError
             If it cannot be understood.
         """
-        raise NotImplementedError
 
     def actions(self) -> Mapping[str, Callable[[Any], None]]:
         """Give what the browser may ask for."""

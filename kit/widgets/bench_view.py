@@ -42,6 +42,7 @@ from kit.widgets.bench_staves import Staves, facts_html, staves_figure
 from kit.widgets.bench_written import concert_edit, written_text
 from kit.widgets.choosers import Chooser, instrument_chooser, section_chooser
 from kit.widgets.editing import level_edits_of
+from kit.widgets.state import Place
 
 __all__ = ["BenchView", "bench"]
 
@@ -291,6 +292,29 @@ class BenchView(LevelEditorView):
         """Choose as the browser does; what changed last is marked no longer."""
         self._just_changed = ()
         super().choose(**values)
+
+    def go_to(self, place: Place) -> None:
+        """Show the section or the bars chosen elsewhere, the first note of them chosen."""
+        level = place.level or self.chosen["level"]
+        if level not in edited_level_chooser(self.lesson):
+            return
+        if self._call["section"] and place.bars is None:
+            return
+        known = self._stretches(level)
+        name = figures.printed_section(self.lesson.level(level), place.section)
+        if place.bars is not None:
+            sheet = self.lesson.level(level).sheet.bars
+            at = next((i for i, bar in enumerate(sheet) if bar.number == place.bars[0]), -1)
+            shown = [one for one in known[1:] if one.first <= at <= one.last]
+            name = shown[0].name if shown else None
+        if name is None or name not in {one.name for one in known}:
+            return
+        self.choose(level=level, section=name)
+        if place.bars is not None:
+            here = [site for site in self._sites if site.number == place.bars[0]]
+            notes = [site for site in here if not site.is_rest]
+            for site in (notes or here)[:1]:
+                self.select(site.id)
 
     def bar_heard(self) -> int:
         """Give the bar of the note chosen."""

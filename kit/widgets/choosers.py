@@ -7,25 +7,37 @@ their keyboard behaviour and screen-reader support.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from kit.figures import MIX_WORDS, Stretch, practice_keys
-from kit.lesson import Lesson
+from kit.figures import MIX_WORDS, Stretch, practice_keys, stretches
+from kit.form.wording import bars_words
+from kit.lesson import Lesson, Level
 
 __all__ = [
     "CONCERT",
+    "SIZES",
+    "SOME_BARS",
     "Chooser",
     "any_level_chooser",
+    "bars_from",
     "instrument_chooser",
     "key_chooser",
     "level_chooser",
     "mix_chooser",
     "section_chooser",
+    "section_or_bars_chooser",
+    "size_chooser",
 ]
 
 CONCERT = "concert"
+SOME_BARS = ("bars", "some bars …")
+"""An option for which the browser asks for two printed numbers and sends ``5-8``."""
+SIZES = {"small": ("Small", 8), "normal": ("Normal", 4), "large": ("Large", 2)}
+"""Words, and how many bars stand in a line."""
+_BARS = re.compile(r"(\d{1,4})-(\d{1,4})")
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,11 +76,40 @@ def level_chooser(lesson: Lesson, name: str = "level", label: str = "Level") -> 
 
 def section_chooser(stretches: Iterable[Stretch]) -> Chooser:
     """Offer the stretches of a level's sheet."""
-    return Chooser(
-        "section",
-        "Section",
-        tuple((s.name, s.title[:1].upper() + s.title[1:]) for s in stretches),
-    )
+    return Chooser("section", "Section", _named(stretches))
+
+
+def section_or_bars_chooser(level: Level, chosen: str) -> Chooser:
+    """Offer the stretches of a level's sheet, the bars chosen, and any other bars."""
+    named = _named(stretches(level))
+    bars = None if chosen in dict(named) else bars_from(level, chosen)
+    own = () if bars is None else ((chosen, _bars_title(bars)),)
+    return Chooser("section", "Section", (*named, *own, SOME_BARS))
+
+
+def _named(found: Iterable[Stretch]) -> tuple[tuple[str, str], ...]:
+    return tuple((s.name, s.title[:1].upper() + s.title[1:]) for s in found)
+
+
+def _bars_title(bars: tuple[int, int]) -> str:
+    words = bars_words(range(bars[0], bars[1] + 1))
+    return words[:1].upper() + words[1:]
+
+
+def bars_from(level: Level, text: str) -> tuple[int, int] | None:
+    """Read ``5-8``; None if the level's sheet has no such bars in this order."""
+    match = _BARS.fullmatch(text)
+    numbers = {bar.number for bar in level.sheet.bars}
+    if match is None or not {int(match[1]), int(match[2])} <= numbers:
+        return None
+    first, last = int(match[1]), int(match[2])
+    return (first, last) if first <= last else None
+
+
+def size_chooser() -> Chooser:
+    """Offer the sizes in which music is drawn."""
+    options = tuple((name, words) for name, (words, _) in SIZES.items())
+    return Chooser("size", "Size", options)
 
 
 def any_level_chooser(lesson: Lesson) -> Chooser:

@@ -14,7 +14,7 @@ exporter puts it on a page.
 
 from __future__ import annotations
 
-import asyncio
+from abc import abstractmethod
 from collections.abc import Callable, Mapping
 from typing import Any
 
@@ -27,17 +27,15 @@ from kit.lesson.history import Version
 from kit.lesson.level_edits import LevelEdits
 from kit.lesson.store import restore
 from kit.widgets.assets import style
+from kit.widgets.quiet import when_quiet
 from kit.widgets.state import state_of
 from kit.widgets.view import LessonView
 
 __all__ = ["EditorView", "level_edits_of"]
 
-QUIET_S = 0.6
-"""The other widgets draw themselves anew once no change has come for so long."""
 VERSIONS_SHOWN = 12
 
 _EDITS: dict[Lesson, dict[str, LevelEdits]] = {}
-_WAITING: dict[Lesson, asyncio.TimerHandle] = {}
 
 
 def level_edits_of(lesson: Lesson, level: str) -> LevelEdits:
@@ -68,25 +66,25 @@ class EditorView(LessonView):
     past: Any = traitlets.List().tag(sync=True)
     """Earlier versions of the file, in words, the newest first."""
 
+    @abstractmethod
     def undo(self) -> None:
         """Take the last change back."""
-        raise NotImplementedError
 
+    @abstractmethod
     def redo(self) -> None:
         """Make the change again that was taken back last."""
-        raise NotImplementedError
 
+    @abstractmethod
     def save(self, *, anyway: bool = False) -> None:
         """Write the file; `anyway` even if it has changed on disk."""
-        raise NotImplementedError
 
+    @abstractmethod
     def load(self) -> None:
         """Take over what the file says now."""
-        raise NotImplementedError
 
+    @abstractmethod
     def versions(self) -> tuple[Version, ...]:
         """Give the earlier versions of the file, the newest first."""
-        raise NotImplementedError
 
     def static_form(self) -> dict[str, Any]:
         """Give what is saved in the notebook: HTML and plain text, for the teacher only."""
@@ -159,17 +157,9 @@ class EditorView(LessonView):
 
     def _announce(self) -> None:
         """Read the lesson anew and tell its widgets, once it is quiet."""
-        try:
-            loop = asyncio.get_running_loop()
-        except RuntimeError:
-            self._tell()
-            return
-        if waiting := _WAITING.pop(self.lesson, None):
-            waiting.cancel()
-        _WAITING[self.lesson] = loop.call_later(QUIET_S, self._tell)
+        when_quiet(self.lesson, self._tell)
 
     def _tell(self) -> None:
-        _WAITING.pop(self.lesson, None)
         try:
             self.lesson.reread()
         except KitError as error:

@@ -7,6 +7,7 @@ What cannot be used is kept in the widget with a sentence that says why, and not
 
 from __future__ import annotations
 
+from abc import abstractmethod
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
@@ -58,18 +59,19 @@ class RowsView(EditorView):
     """Rows that cannot be used yet."""
 
     @property
+    @abstractmethod
     def edits(self) -> SettingsEdits:
         """The values of the file."""
-        raise NotImplementedError
 
+    @abstractmethod
     def rows_now(self) -> list[dict[str, str]]:
         """Give the values of the file as rows of texts."""
-        raise NotImplementedError
 
     def fields_now(self) -> list[dict[str, Any]]:
         """Give the values beside the list."""
         return []
 
+    @abstractmethod
     def read_rows(self, rows: list[dict[str, str]]) -> Mapping[str, Any]:
         """Turn rows into values of the file.
 
@@ -78,12 +80,18 @@ class RowsView(EditorView):
         KitError
             If they make no sense.
         """
-        raise NotImplementedError
 
-    def read_field(self, name: str, text: str) -> Mapping[str, Any]:
-        """Turn a value beside the list into values of the file."""
-        raise NotImplementedError
+    def read_field(self, name: str, text: str) -> Mapping[str, Any]:  # noqa: ARG002
+        """Turn a value beside the list into values of the file.
 
+        Raises
+        ------
+        ValueError
+            If nothing of that name stands beside the list.
+        """
+        raise ValueError(f"no value {name!r} stands beside the list")
+
+    @abstractmethod
     def check(self, values: Mapping[str, Any]) -> None:
         """Make sure that the lesson works with these values.
 
@@ -92,7 +100,6 @@ class RowsView(EditorView):
         KitError
             If it does not; they are not saved then.
         """
-        raise NotImplementedError
 
     def actions(self) -> Mapping[str, Callable[[Any], None]]:
         """Give what the browser may ask for."""
@@ -115,8 +122,11 @@ class RowsView(EditorView):
             if isinstance(row, dict)
         ]
         self._waiting = clean
-        self.rows = clean
-        self.status = "Not saved yet"
+        with self.hold_sync():
+            self.rows = clean
+            self.status = "Not saved yet"
+            # Refused or not, there is now something to take back.
+            self.can_undo = True
         self._take(self.read_rows(clean))
 
     def _set_field(self, wish: Any) -> None:

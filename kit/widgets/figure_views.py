@@ -2,19 +2,28 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+import traitlets
+
 from kit import figures
+from kit.errors import LessonError
 from kit.figures import FIGURE_MIME, Figure
+from kit.widgets.assets import script
 from kit.widgets.choosers import (
+    SIZES,
     Chooser,
     any_level_chooser,
+    bars_from,
     instrument_chooser,
     key_chooser,
     level_chooser,
-    section_chooser,
+    section_or_bars_chooser,
+    size_chooser,
 )
+from kit.widgets.state import Place
 from kit.widgets.view import LessonView
 
 __all__ = [
@@ -27,8 +36,40 @@ __all__ = [
 ]
 
 
+FILE_NAMED_BY = ("level", "instrument", "section", "key")
+
+
 class FormChartView(LessonView):
-    """The form, its changes named in the key of the instrument chosen."""
+    """The form, its changes named in the key of the instrument chosen.
+
+    A section that is clicked, ``{"pick": place}`` from the browser, is shown by the figures
+    that follow; clicked once more, they show the whole tune again.
+    """
+
+    _esm = script("choosers", "figure_parts", "form_chart")
+
+    picked = traitlets.Int(-1).tag(sync=True)
+    """Place in the form of the section chosen; -1 for the whole tune."""
+
+    def pick(self, place: int) -> None:
+        """Send the other figures to a section, or to the whole tune if it is there."""
+        names = figures.section_names(self.lesson.form)
+        if not 0 <= place < len(names):
+            return
+        section = "" if place == self.picked else names[place]
+        self._state.go_to(Place(section))
+        self.go_to(self._state.place)
+
+    def go_to(self, place: Place) -> None:
+        """Frame the section that was chosen, wherever that was."""
+        names = figures.section_names(self.lesson.form)
+        self.picked = names.index(place.section) if place.section in names else -1
+
+    def _on_message(self, widget: Any, content: Any, buffers: list[memoryview]) -> None:
+        if isinstance(content, dict) and isinstance(content.get("pick"), int):
+            self.pick(content["pick"])
+        else:
+            super()._on_message(widget, content, buffers)
 
     def offer(self) -> Iterable[Chooser]:
         """Offer the instruments."""
@@ -42,33 +83,122 @@ class FormChartView(LessonView):
 class ExcerptView(LessonView):
     """Some bars of a level in the written key of the instrument chosen.
 
-    What there is to look at in these bars is marked and listed, for the teacher.
+    What there is to look at in these bars is marked and listed, for the teacher. A section
+    is named, or given by printed bar numbers as ``5-8``. The browser copies and saves
+    drawings itself and asks for notation by ``{"copy": "musicxml"}``, which is answered by
+    ``{"copied": text}``.
     """
 
+    _esm = script("choosers", "figure_parts", "excerpt")
+
+    file_name = traitlets.Unicode().tag(sync=True)
+    """What a file with these bars is called, without its ending."""
+
     def offer(self) -> Iterable[Chooser]:
-        """Offer instruments, levels, the sections of the level chosen, and keys."""
+        """Offer instruments, levels, sections and bars of the level, keys and sizes."""
         level = self.lesson.level(self.chosen["level"])
         return (
             instrument_chooser(self.lesson),
             level_chooser(self.lesson),
-            section_chooser(figures.stretches(level)),
+            section_or_bars_chooser(level, self.chosen["section"]),
             key_chooser(self.lesson),
+            size_chooser(),
         )
 
     def figure(self, chosen: Mapping[str, str]) -> Figure:
         """Engrave the bars."""
+        if chosen["size"] not in SIZES:
+            raise LessonError(
+                f'there is no size "{chosen["size"]}"',
+                remedy=f"choose from {', '.join(SIZES)}",
+            )
         return figures.excerpt(
             self.lesson,
-            level=chosen["level"],
-            instrument=chosen["instrument"],
-            section=chosen["section"] or None,
-            key=chosen["key"] or None,
+            **self._asked(chosen),
+            bars_per_line=SIZES[chosen["size"]][1],
             findings=True,
         )
 
+    def musicxml(self) -> str:
+        """Give the bars chosen as MusicXML at written pitch."""
+        return figures.excerpt_musicxml(self.lesson, **self._asked(self.chosen))
+
+    def go_to(self, place: Place) -> None:
+        """Show a section or bars chosen elsewhere, unless the call says what to show."""
+        said = self._call
+        if said["section"] or (place.level and said["level"] not in (None, place.level)):
+            return
+        level = place.level or self.chosen["level"]
+        section = figures.printed_section(self.lesson.level(level), place.section)
+        if place.bars is not None:
+            section = f"{place.bars[0]}-{place.bars[1]}"
+        if section is not None:
+            self.choose(level=level, section=section)
+
+    def static_form(self) -> dict[str, Any]:
+        """Give what is saved in the notebook, bars as an exporter asks for them."""
+        bundle = super().static_form()
+        options = bundle[FIGURE_MIME]
+        options.pop("size", None)
+        bars = self._asked(self._first)["bars"]
+        if bars is not None:
+            del options["section"]
+            options["bars"] = list(bars)
+        return bundle
+
+    def _asked(self, chosen: Mapping[str, str]) -> dict[str, Any]:
+        """Say in terms of `kit.figures` what is to be shown."""
+        level = self.lesson.level(chosen["level"])
+        section = chosen["section"]
+        known = {stretch.name for stretch in figures.stretches(level)}
+        bars = None if section in known else bars_from(level, section)
+        return {
+            "level": chosen["level"],
+            "instrument": chosen["instrument"],
+            "section": None if bars else section or None,
+            "bars": bars,
+            "key": chosen["key"] or None,
+        }
+
+    def _drawn(self) -> dict[str, Any]:
+        said = (self.lesson.slug, *(self.chosen[name] for name in FILE_NAMED_BY))
+        name = re.sub(r"[^\w-]+", "-", "-".join(part for part in said if part))
+        return {**super()._drawn(), "file_name": name}
+
+    def _default(self, name: str) -> str:
+        return "normal" if name == "size" else super()._default(name)
+
+    def _on_message(self, widget: Any, content: Any, buffers: list[memoryview]) -> None:
+        if content == {"copy": "musicxml"}:
+            self.send({"copied": self.musicxml()})
+        else:
+            super()._on_message(widget, content, buffers)
+
 
 class ProblemsView(LessonView):
-    """What there is to mend or to look at in the lesson."""
+    """What there is to mend or to look at in the lesson.
+
+    The browser sends ``{"go": {"first", "last", "level", "instrument"}}`` to have the bars
+    of a finding shown where they can be mended.
+    """
+
+    _esm = script("choosers", "figure_parts", "problems")
+
+    def go(self, first: int, last: int, *, level: str = "", instrument: str = "") -> None:
+        """Send the other figures to some bars (printed numbers).
+
+        Parameters
+        ----------
+        first, last : int
+            Both included.
+        level, instrument : str
+            Who reads them; left as they are if empty or not in the lesson.
+        """
+        known = {horn.slug for horn in self.lesson.settings.instruments}
+        if instrument in known:
+            self._state.instrument = instrument
+        named = level if level in self.lesson.level_names else None
+        self._state.go_to(Place(bars=(first, last), level=named))
 
     def offer(self) -> Iterable[Chooser]:
         """Offer the levels, and all of them at once."""
@@ -89,6 +219,16 @@ class ProblemsView(LessonView):
 
     def _default(self, name: str) -> str:
         return "" if name == "level" else super()._default(name)
+
+    def _on_message(self, widget: Any, content: Any, buffers: list[memoryview]) -> None:
+        wish = content.get("go") if isinstance(content, dict) else None
+        if not isinstance(wish, dict):
+            super()._on_message(widget, content, buffers)
+            return
+        first, last = wish.get("first"), wish.get("last")
+        if isinstance(first, int) and isinstance(last, int):
+            who = {name: str(wish.get(name, "")) for name in ("level", "instrument")}
+            self.go(first, last, **who)
 
 
 class ComparisonView(LessonView):

@@ -6,6 +6,8 @@ they are called, with the fields of the form they stand in::
 
     {"do": "build", "values": {"slug": "small-tune"}}     bytes of a chosen file behind it
 
+Each is answered by ``{"chosen": true}``; select boxes wait for it.
+
 A panel is a tool of the teacher's and no figure of the lesson: its static form bears no
 private type, so pages and handouts leave it out.
 """
@@ -13,6 +15,7 @@ private type, so pages and handouts leave it out.
 from __future__ import annotations
 
 import threading
+from abc import abstractmethod
 from collections.abc import Mapping
 from functools import cache
 from importlib.resources import files
@@ -24,6 +27,7 @@ from IPython.display import display
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from kit.errors import KitError
+from kit.widgets.abstract import AbstractWidget
 from kit.widgets.assets import script, style
 from kit.widgets.saved import tool_bundle, view_bundle
 from kit.widgets.view import model_id
@@ -43,7 +47,7 @@ def panel_template(name: str, **values: Any) -> str:
     return _environment().get_template(f"{name}.html.j2").render(**values).strip()
 
 
-class Panel(anywidget.AnyWidget):
+class Panel(anywidget.AnyWidget, metaclass=AbstractWidget):
     """The base of the desk widgets.
 
     Parameters
@@ -77,6 +81,7 @@ class Panel(anywidget.AnyWidget):
         )
         self.on_msg(self._on_message)
 
+    @abstractmethod
     def do(self, name: str, values: Mapping[str, str], data: bytes | None) -> None:
         """Do what a button asks.
 
@@ -85,15 +90,14 @@ class Panel(anywidget.AnyWidget):
         KitError
             What cannot be done becomes the panel's `problem`.
         """
-        raise NotImplementedError
 
+    @abstractmethod
     def static_html(self) -> str:
         """Give the HTML that is saved in the notebook."""
-        raise NotImplementedError
 
+    @abstractmethod
     def static_words(self) -> str:
         """Give the same as plain text."""
-        raise NotImplementedError
 
     def fill(self, **regions: str) -> None:
         """Put new content into regions; can be called from any thread."""
@@ -122,6 +126,9 @@ class Panel(anywidget.AnyWidget):
             self.do(content["do"], {str(k): str(v) for k, v in plain.items()}, data)
         except KitError as error:
             self.problem = str(error)
+        finally:
+            # Of choices in quick succession the browser sends the next one only now.
+            self.send({"chosen": True})
 
 
 @cache

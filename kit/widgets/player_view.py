@@ -16,7 +16,6 @@ second `lead` is second `start` of the performance.
 
 from __future__ import annotations
 
-import re
 import threading
 from collections.abc import Iterable, Mapping
 from typing import Any
@@ -24,14 +23,23 @@ from typing import Any
 import traitlets
 
 from kit import figures
+from kit.cache import fingerprint
 from kit.errors import KitError
 from kit.figures import Figure
 from kit.form.wording import bars_words
-from kit.lesson import Lesson, Level
+from kit.lesson import Lesson
 from kit.route import timing_map
 from kit.tune.model import bar_id
 from kit.widgets.assets import script
-from kit.widgets.choosers import Chooser, instrument_chooser, level_chooser, mix_chooser
+from kit.widgets.choosers import (
+    SOME_BARS,
+    Chooser,
+    bars_from,
+    instrument_chooser,
+    level_chooser,
+    mix_chooser,
+)
+from kit.widgets.state import Place
 from kit.widgets.view import LessonView
 
 __all__ = ["PlayerView"]
@@ -40,7 +48,6 @@ TEMPOS = (100, 95, 90, 85, 80, 75, 70, 60, 50, 110, 120)
 """In per cent of the level's tempo; the level's own first."""
 OPENING_S = 12.0
 """A section or so: rendered in half a second, and heard while the rest is made."""
-_BARS = re.compile(r"(\d{1,4})-(\d{1,4})")
 
 
 class PlayerView(LessonView):
@@ -54,7 +61,7 @@ class PlayerView(LessonView):
     """Performed bars: id in the strip, number, words, start and end in seconds."""
     seconds = traitlets.Float().tag(sync=True)
     key = traitlets.Unicode().tag(sync=True)
-    """Names the choices that the sound depends on."""
+    """Names everything that the sound depends on: choices, music, band."""
 
     def __init__(self, lesson: Lesson, call: Mapping[str, str | None]) -> None:
         chosen = {"instrument": None, "tempo": None, "loop": None, **call}
@@ -78,10 +85,29 @@ class PlayerView(LessonView):
         """Choose as the browser does; bars that are not there leave a `problem`."""
         level = self.lesson.level(self.chosen["level"])
         loop = values.get("loop", "")
-        if loop and _bars_of(level, loop) is None:
+        if loop and bars_from(level, loop) is None:
             self.problem = f"There are no bars {loop.replace('-', ' to ')} to repeat."
             return
         super().choose(**values)
+
+    def go_to(self, place: Place) -> None:
+        """Repeat the section that was chosen elsewhere; nothing for the whole tune.
+
+        Bars of a problem are looked at, not practised: the player stays where it is.
+        """
+        if place.bars is not None:
+            return
+        level = self.lesson.level(self.chosen["level"])
+        name = figures.printed_section(level, place.section)
+        shown = {one.name: one for one in figures.stretches(level)}.get(name or "")
+        loop = ""
+        if name and shown is not None:
+            bars = [
+                b for b in level.sheet.bars[shown.first : shown.last + 1] if not b.pickup
+            ]
+            loop = f"{bars[0].number}-{bars[-1].number}"
+        if name is not None and loop != self.chosen["loop"]:
+            self.choose(loop=loop)
 
     def render(self, from_s: float = 0.0) -> None:
         """Send sound for the choices made, from a second of the performance on."""
@@ -129,7 +155,14 @@ class PlayerView(LessonView):
         return int(self.chosen["tempo"])
 
     def _sound_key(self) -> str:
-        return "/".join(self.chosen[name] for name in ("level", "mix", "tempo", "loop"))
+        """Name what sounds: the choices, and what the files of the lesson make of them."""
+        # The band is needed for what it is asked to play.
+        from kit.lesson.rendition import rendition  # noqa: PLC0415
+
+        planned = rendition(self.lesson, self.chosen["level"], tempo_percent=self._percent)
+        music = fingerprint(planned, self.lesson.settings.soundfont)[:16]
+        said = [self.chosen[name] for name in ("level", "mix", "tempo", "loop")]
+        return "/".join((*said, music))
 
     def _loop_chooser(self) -> Chooser:
         # Band and levels' difficulty are needed for the list of loops alone.
@@ -141,10 +174,10 @@ class PlayerView(LessonView):
             what = loop.section or "hard"
             options[loop.name] = f"{what}, {bars_words(range(loop.first, loop.last + 1))}"
         own = self.chosen["loop"]
-        if own not in options and _bars_of(level, own) is not None:
+        if own not in options and bars_from(level, own) is not None:
             first, last = own.split("-")
             options[own] = bars_words(range(int(first), int(last) + 1))
-        return Chooser("loop", "Repeat", (*options.items(), ("bars", "some bars …")))
+        return Chooser("loop", "Repeat", (*options.items(), SOME_BARS))
 
     def _on_message(self, widget: Any, content: Any, buffers: list[memoryview]) -> None:
         if not isinstance(content, dict):
@@ -173,7 +206,7 @@ class PlayerView(LessonView):
         from kit.lesson.hearing import bars_looped  # noqa: PLC0415 - needs the band
 
         level = self.lesson.level(self.chosen["level"])
-        bars = _bars_of(level, self.chosen["loop"])
+        bars = bars_from(level, self.chosen["loop"])
         if bars is None:
             return
         audio = bars_looped(
@@ -228,16 +261,6 @@ class PlayerView(LessonView):
 
 _WARM = threading.Event()
 """Set once a player of this kernel loads what rendering needs."""
-
-
-def _bars_of(level: Level, text: str) -> tuple[int, int] | None:
-    """Read ``5-8``; None if the level does not play such bars one after the other."""
-    match = _BARS.fullmatch(text)
-    numbers = {bar.number for bar in level.sheet.bars}
-    if match is None or not {int(match[1]), int(match[2])} <= numbers:
-        return None
-    first, last = int(match[1]), int(match[2])
-    return (first, last) if first <= last else None
 
 
 def _bar_words(entry: Mapping[str, Any]) -> str:

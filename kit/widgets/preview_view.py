@@ -10,12 +10,13 @@ import base64
 from collections.abc import Mapping
 from typing import Any
 
-from kit.errors import LessonError
+from kit.errors import KitError, LessonError
 from kit.lesson import Lesson
 from kit.publish.papers import PAPERS
 from kit.publish.pdf_pages import page_count, page_png
 from kit.widgets.choosers import instrument_chooser, level_chooser
 from kit.widgets.panel import Panel, panel_template
+from kit.widgets.quiet import when_quiet
 from kit.widgets.state import state_of
 
 __all__ = ["PreviewView", "preview"]
@@ -114,7 +115,7 @@ class PreviewView(Panel):
         self.page = 1
         self.draw()
         if self._follows and "instrument" in values:
-            self._shared.instrument = values["instrument"]
+            self._shared.share(values["instrument"])
 
     def draw(self) -> None:
         """Draw the page chosen and send it to the browser."""
@@ -198,12 +199,22 @@ class PreviewView(Panel):
         )
 
     def _on_shared(self, change: Any) -> None:
-        self._pdfs.clear()
-        if self._follows and self.chosen["instrument"] != self._shared.instrument:
+        if change["name"] == "edition":
+            self._pdfs.clear()
+        elif self._follows and self.chosen["instrument"] != self._shared.instrument:
             self.chosen["instrument"] = self._shared.instrument
             self.page = 1
-        if change["name"] == "edition" or self._follows:
+        else:
+            return
+        when_quiet(self, self._draw_again)
+
+    def _draw_again(self) -> None:
+        """Draw because of what was done elsewhere: nobody there wants to hear of errors."""
+        self.problem = ""
+        try:
             self.draw()
+        except KitError as error:
+            self.problem = str(error)
 
 
 PAPER_WORDS = {"a4": "A4", "letter": "US Letter", "us-letter": "US Letter"}

@@ -36,6 +36,9 @@ def excerpt(
     instrument: str | None = None,
     section: str | None = None,
     key: str | None = None,
+    *,
+    bars: tuple[int, int] | None = None,
+    size: str | None = None,
 ) -> ExcerptView:
     """Show bars of a level in an instrument's key, with what there is to look at in them.
 
@@ -50,13 +53,25 @@ def excerpt(
         left out.
     key : str, optional
         Another concert key to practise in, such as ``F minor``.
+    bars : (int, int), optional
+        First and last printed bar number, instead of a section.
+    size : str, optional
+        ``small``, ``normal`` or ``large``.
+
+    Raises
+    ------
+    ValueError
+        If both section and bars are given.
     """
+    if section and bars:
+        raise ValueError("ask for a section or for bars, not for both")
     return ExcerptView(
         lesson,
         {
             "instrument": instrument,
             "level": level,
-            "section": section,
+            "section": f"{bars[0]}-{bars[1]}" if bars else section,
+            "size": size,
             "key": _key_name(lesson, key),
         },
     )

@@ -1,9 +1,12 @@
 """What do all widgets have in common: choosers, a figure, and a static form?
 
 A view holds the values chosen. When one changes it draws its figure anew and sends markup
-and choosers to the browser in one message. Views of one lesson share the instrument
-(`kit.widgets.state`) as long as their "for all" box is ticked; a call that names an
-instrument starts with the box unticked.
+and choosers to the browser in one message. Views of one lesson share the instrument and
+the place (`kit.widgets.state`) as long as their "for all" box is ticked; a call that names
+an instrument starts with the box unticked.
+
+The browser sends a choice, ``{"choose": {name: value}}``, and no other before it has been
+answered by ``{"chosen": true}``, so that choices in quick succession do not pile up.
 
 The static form is drawn from the values of the call, where left open for the lesson's first
 level and default instrument, whatever is chosen later.
@@ -12,6 +15,7 @@ level and default instrument, whatever is chosen later.
 from __future__ import annotations
 
 import hashlib
+from abc import abstractmethod
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from typing import Any
@@ -23,10 +27,11 @@ from IPython.display import display
 from kit.errors import KitError
 from kit.figures import Figure
 from kit.lesson import Lesson
+from kit.widgets.abstract import AbstractWidget
 from kit.widgets.assets import script, style
 from kit.widgets.choosers import Chooser
 from kit.widgets.saved import static_bundle, view_bundle
-from kit.widgets.state import state_of
+from kit.widgets.state import Place, state_of
 
 __all__ = ["LessonView", "model_id"]
 
@@ -34,7 +39,7 @@ _CALLS: Counter[str] = Counter()
 """How often each call has been made in this kernel."""
 
 
-class LessonView(anywidget.AnyWidget):
+class LessonView(anywidget.AnyWidget, metaclass=AbstractWidget):
     """The base of every widget: draws a figure for the values chosen.
 
     Subclasses say which choosers there are (`offer`) and draw the figure (`figure`).
@@ -52,7 +57,7 @@ class LessonView(anywidget.AnyWidget):
         If the lesson cannot be used, or has no such level, instrument or section.
     """
 
-    _esm = script("choosers", "figure")
+    _esm = script("choosers", "figure_parts", "figure")
     _css = style()
 
     html = traitlets.Unicode().tag(sync=True)
@@ -82,14 +87,24 @@ class LessonView(anywidget.AnyWidget):
         self.observe(self._on_follow, names="follow")
         self._state.observe(self._on_shared_instrument, names="instrument")
         self._state.observe(self._on_edition, names="edition")
+        self._state.observe(self._on_moved, names="moves")
 
+    @abstractmethod
     def offer(self) -> Iterable[Chooser]:
         """Give the choosers for the values chosen now."""
-        raise NotImplementedError
 
+    @abstractmethod
     def figure(self, chosen: Mapping[str, str]) -> Figure:
         """Draw the figure for these values."""
-        raise NotImplementedError
+
+    def go_to(self, place: Place) -> None:
+        """Show the bars that another widget has asked for; most figures show all anyway.
+
+        Raises
+        ------
+        KitError
+            If the level cannot be computed.
+        """
 
     def choose(self, **values: str) -> None:
         """Choose as the browser does; a value that is of no use leaves a `problem`.
@@ -116,7 +131,7 @@ class LessonView(anywidget.AnyWidget):
             for name, value in drawn.items():
                 self.set_trait(name, value)
         if self.follow and "instrument" in values:
-            self._state.instrument = values["instrument"]
+            self._state.share(values["instrument"])
 
     def close(self) -> None:
         """Take the widget down and stop following the others."""
@@ -124,6 +139,7 @@ class LessonView(anywidget.AnyWidget):
         if hasattr(self, "_state") and self.comm is not None:
             self._state.unobserve(self._on_shared_instrument, names="instrument")
             self._state.unobserve(self._on_edition, names="edition")
+            self._state.unobserve(self._on_moved, names="moves")
         super().close()
 
     def _ipython_display_(self) -> None:
@@ -162,14 +178,25 @@ class LessonView(anywidget.AnyWidget):
                 self.chosen[chooser.name] = chooser.options[0][0]
 
     def _on_message(self, _: Any, content: Any, __: list[memoryview]) -> None:
-        """Do what the browser asks: ``{"choose": {name: value}}``."""
+        """Do what the browser asks, and say when it is done."""
         if isinstance(content, dict) and isinstance(content.get("choose"), dict):
             picked = content["choose"]
-            self.choose(**{str(name): str(value) for name, value in picked.items()})
+            try:
+                self.choose(**{str(name): str(value) for name, value in picked.items()})
+            finally:
+                self.send({"chosen": True})
 
     def _on_follow(self, change: Any) -> None:
         if change["new"]:
             self.choose(instrument=self._state.instrument)
+
+    def _on_moved(self, _: Any) -> None:
+        if not self.follow:
+            return
+        try:
+            self.go_to(self._state.place)
+        except KitError as error:
+            self.problem = str(error)
 
     def _on_edition(self, _: Any) -> None:
         """Draw anew: the lesson's files have changed and been read."""

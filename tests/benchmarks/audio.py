@@ -3,8 +3,9 @@
 Run by hand: ``python tests/benchmarks/audio.py``. Prints, for a 70-bar demo at 120, the
 speed of one mix and of all mixes as multiples of real time on one core (processor time, of
 this process and of those it starts), and the same job done mix by mix with the FluidSynth
-command and libsndfile's MP3 encoder. Then the time until a section of a lesson can be
-heard, in a fresh process with an empty cache.
+command and libsndfile's MP3 encoder. Then, each in a fresh process with an empty cache: the
+time until a section of a lesson can be heard; all audio of the first demo lesson, stage by
+stage, with the largest memory; and what a minute of music costs in memory.
 """
 
 from __future__ import annotations
@@ -96,20 +97,99 @@ print(time.perf_counter() - start, time.process_time())
 """
 
 
-def first_sound() -> tuple[float, float]:
-    """Seconds from an empty cache to the MP3 of eight bars: on the wall, of processor."""
+WHOLE_LESSON = """
+import resource, threading, time
+from collections import defaultdict
+from functools import wraps
+import kit.sound.render as render, kit.sound.stems as stems
+from kit.lesson import loops, open_lesson, rendition
+from kit.lesson.audio import level_audio, level_midi
+from kit.sound.synth import Midirenderer
+
+spent, inner = defaultdict(float), threading.local()
+
+def timed(home, name, stage):
+    function = getattr(home, name)
+    @wraps(function)
+    def stopped(*args, **more):
+        outer, inner.s = getattr(inner, "s", 0.0), 0.0
+        start = time.thread_time()
+        try:
+            return function(*args, **more)
+        finally:
+            whole = time.thread_time() - start
+            spent[stage] += whole - inner.s
+            inner.s = outer + whole
+    setattr(home, name, stopped)
+
+timed(rendition, "perform", "performing")
+timed(Midirenderer, "render", "synthesiser")
+timed(stems, "to_midi", "MIDI for the synthesiser")
+timed(render, "sum_stems", "drums and summing")
+timed(render, "normalise", "loudness and peaks")
+timed(render, "encode", "MP3")
+lesson = open_lesson("lessons/lamplighters-detour")
+start = time.process_time()
+for level in lesson.level_names:
+    for percent in lesson.settings.audio.tempos:
+        level_audio(
+            lesson, level, lesson.settings.audio.mixes_at(percent), tempo_percent=percent
+        )
+    for loop in loops.level_loops(lesson, level):
+        loops.loop_audio(lesson, level, loop)
+    level_midi(lesson, level)
+whole = time.process_time() - start
+for stage, seconds in sorted(spent.items(), key=lambda row: -row[1]):
+    print(f"  {stage} {seconds:.1f} s")
+mib = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+print(f"  all {whole:.1f} s of processor, at most {mib:.0f} MiB")
+"""
+
+MEMORY = """
+import resource, sys
+from kit.lesson import open_lesson
+from kit.lesson.audio import level_audio
+lesson = open_lesson("lessons/lamplighters-detour")
+made = level_audio(lesson, "beginner", choruses=int(sys.argv[1]))
+mib = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+print(made["demo"].seconds / 60, mib)
+"""
+
+
+def afresh(script: str, *arguments: str) -> str:
+    """Run a script in a fresh process with an empty cache and give what it prints."""
     with tempfile.TemporaryDirectory() as cache:
         run = subprocess.run(
-            [sys.executable, "-c", FIRST_SOUND],
+            [sys.executable, "-c", script, *arguments],
             check=True, capture_output=True, text=True,
             env=os.environ | {"KIT_CACHE": cache},
         )  # fmt: skip
-    wall, processor = run.stdout.split()
-    return float(wall), float(processor)
+    return run.stdout
+
+
+def memory() -> tuple[float, float, float]:
+    """Give minutes and MiB of a long level, and the MiB of each minute more."""
+    short, long = (
+        [float(word) for word in afresh(MEMORY, str(choruses)).split()]
+        for choruses in (2, 8)
+    )
+    return long[0], long[1], (long[1] - short[1]) / (long[0] - short[0])
 
 
 def main() -> None:
     """Print the comparison."""
+    # First, because a process inherits the largest memory of the one that starts it.
+    wall, processor = afresh(FIRST_SOUND).split()
+    print(
+        f"a section in the notebook, all cold: {float(wall):.2f} s on the wall, "
+        f"{float(processor):.2f} s of processor"
+    )
+    print("all audio of lamplighters-detour in one process:")
+    print(afresh(WHOLE_LESSON), end="")
+    minutes, mib, each = memory()
+    print(
+        f"three mixes of {minutes:.1f} minutes: {mib:.0f} MiB, {each:.0f} MiB for a minute"
+    )
     show = demo()
     ours(show.between(0, 8), ("demo",))  # load everything first
     for title, mixes in (
@@ -123,11 +203,6 @@ def main() -> None:
             f"{title}: {heard:.0f} s of audio in {spent:.2f} s, {heard / spent:.0f} x; "
             f"mix by mix with FluidSynth {other:.2f} s, {heard / other:.0f} x"
         )
-    wall, processor = first_sound()
-    print(
-        f"a section in the notebook, all cold: {wall:.2f} s on the wall, "
-        f"{processor:.2f} s of processor"
-    )
 
 
 if __name__ == "__main__":

@@ -15,7 +15,7 @@ import pytest
 
 pytestmark = pytest.mark.browser
 
-PATIENCE_S = 90
+PATIENCE_S = 150
 SLUG = "bench-lesson"
 CALLS = (
     "import kit\nlesson = kit.open_lesson()",
@@ -24,7 +24,12 @@ CALLS = (
     "kit.changes_editor(lesson)",
     'kit.route_editor(lesson, level="intermediate")',
     "kit.form_editor(lesson)",
+    "kit.form_chart(lesson)",
+    'kit.excerpt(lesson, size="normal")',
+    "kit.problems(lesson)",
 )
+FREE = "kit.excerpt(lesson, size"
+"""The excerpt that shows whatever section is chosen elsewhere."""
 
 
 def until(claim: Callable[[], object], *, why: str, seconds: float = 30) -> object:
@@ -57,6 +62,10 @@ def notebook(calls: tuple[str, ...]) -> str:
 
 def run_all(page, url: str, path: str) -> None:
     """Open a notebook and run it; a command given too early is sometimes lost."""
+    # On a busy machine JupyterLab asks for a kernel, or whether to go on, before it knows.
+    page.add_locator_handler(
+        page.locator(".jp-Dialog"), lambda box: box.locator(".jp-mod-accept").click()
+    )
     page.goto(f"{url}/lab/tree/{path}?reset")
     page.wait_for_selector(
         '.jp-Notebook-ExecutionIndicator[data-status="idle"]', timeout=PATIENCE_S * 1000
@@ -104,7 +113,10 @@ def lesson_folder(lab_folder: Path) -> Path:
 
 @pytest.fixture(scope="module")
 def lab(browser, lab_url, lesson_folder):
-    context = browser.new_context(viewport={"width": 1280, "height": 1000})
+    context = browser.new_context(
+        viewport={"width": 1280, "height": 1000},
+        permissions=["clipboard-read", "clipboard-write"],
+    )
     page = context.new_page()
     run_all(page, lab_url, f"{SLUG}/bench.ipynb")
     yield page
@@ -269,5 +281,140 @@ def test_the_form_editor_draws_the_sections_and_refuses_a_gap(lab, lesson_folder
         lambda: form.locator(".lk-problem").text_content() != "", why="the gap is refused"
     )
     assert "sections = [" not in (lesson_folder / "lesson.toml").read_text(encoding="utf-8")
-    # Undoing is tested without a browser, in tests/widgets/test_form_editor.py.
+    form.get_by_role("button", name="Undo").click()
+    until(lambda: bars.input_value() == "17-24", why="the last good range is back")
+    assert form.locator(".lk-problem").is_hidden()
     assert form.locator(".lk-body svg").count() == 1
+
+
+def test_of_many_choices_in_quick_succession_only_few_are_drawn_and_the_last_stays(lab):
+    excerpt = live(lab, FREE)
+    drawn = excerpt.evaluate(
+        """async (view) => {
+          const select = view.querySelector('select[data-chooser="instrument"]');
+          const body = view.querySelector(".lk-body");
+          let count = 0;
+          new MutationObserver(() => (count += 1)).observe(body, { childList: true });
+          const values = [...select.options].map((one) => one.value);
+          for (let turn = 0; turn < 40; turn += 1) {
+            select.value = turn === 39 ? "trombone" : values[turn % values.length];
+            select.dispatchEvent(new Event("change"));
+            await new Promise((done) => setTimeout(done, 25));
+          }
+          const shown = () => view.querySelector(".lk-caption").textContent;
+          for (let wait = 0; wait < 200 && !shown().includes("trombone"); wait += 1) {
+            await new Promise((done) => setTimeout(done, 100));
+          }
+          return { count, shown: shown(), value: select.value };
+        }"""
+    )
+    assert "trombone" in drawn["shown"]
+    assert drawn["value"] == "trombone"
+    assert 1 <= drawn["count"] < 20
+    lab.wait_for_timeout(1500)
+    assert excerpt.locator('select[data-chooser="instrument"]').input_value() == "trombone"
+    excerpt.locator('select[data-chooser="instrument"]').select_option("alto-sax")
+    until(
+        lambda: "alto" in excerpt.locator(".lk-caption").text_content(),
+        why="the alto again",
+    )
+
+
+def test_a_refused_choice_goes_back_to_what_is_shown(lab):
+    excerpt = live(lab, FREE)
+    key = excerpt.locator('select[data-chooser="section"]')
+    key.select_option("bars")
+    excerpt.get_by_label("Section: first bar").fill("90")
+    excerpt.get_by_label("Section: last bar").fill("99")
+    excerpt.get_by_label("Section: last bar").press("Tab")
+    until(
+        lambda: "no section" in excerpt.locator(".lk-problem").text_content(),
+        why="there are no such bars",
+    )
+    until(lambda: key.input_value() == "", why="the box says what is shown")
+
+
+def test_a_section_is_chosen_in_the_chart_by_click_and_by_keyboard(lab):
+    chart = live(lab, "kit.form_chart(lesson)")
+    strip = chart.locator('[data-section="2"]')
+    strip.locator("[data-bar]").first.click()
+    until(lambda: strip.get_attribute("aria-pressed") == "true", why="it is framed")
+    assert chart.locator(".lk-picked-frame").count() == 1
+    excerpt = live(lab, FREE)
+    until(
+        lambda: "bars 17–24" in excerpt.locator(".lk-title").text_content(),
+        why="the excerpt shows the bridge",
+    )
+    chart = live(lab, "kit.form_chart(lesson)")
+    chart.locator('[data-section="3"]').focus()
+    lab.keyboard.press("Enter")
+    excerpt = live(lab, FREE)
+    until(
+        lambda: "bars 25–32" in excerpt.locator(".lk-title").text_content(),
+        why="the excerpt shows the last section",
+    )
+    chart = live(lab, "kit.form_chart(lesson)")
+    chart.locator('[data-section="3"]').focus()
+    lab.keyboard.press("Space")
+    until(lambda: chart.locator(".lk-picked-frame").count() == 0, why="the whole tune")
+
+
+def test_an_excerpt_is_copied_as_notation_and_as_pictures(lab):
+    excerpt = live(lab, FREE)
+    status = excerpt.locator(".lk-status")
+    for words in ("MusicXML", "SVG"):
+        excerpt.get_by_role("button", name=f"Copy as {words}").click()
+        until(lambda w=words: status.text_content() == f"Copied as {w}.", why="copied")
+        text = lab.evaluate("() => navigator.clipboard.readText()")
+        assert "<score-partwise" in text if words == "MusicXML" else "<svg" in text
+        assert "lk-ring" not in text
+    excerpt.get_by_role("button", name="Copy as PNG").click()
+    until(lambda: status.text_content() == "Copied as PNG.", why="copied")
+    ink = lab.evaluate(
+        """async () => {
+          const [item] = await navigator.clipboard.read();
+          const picture = await createImageBitmap(await item.getType("image/png"));
+          const canvas = new OffscreenCanvas(picture.width, picture.height);
+          const pen = canvas.getContext("2d");
+          pen.drawImage(picture, 0, 0);
+          const dots = pen.getImageData(0, 0, picture.width, picture.height).data;
+          let dark = 0;
+          for (let i = 0; i < dots.length; i += 4) dark += dots[i] < 100;
+          return { width: picture.width, share: dark / (dots.length / 4) };
+        }"""
+    )
+    assert ink["width"] > 1500
+    assert 0.005 < ink["share"] < 0.2
+
+
+def test_where_copying_is_not_allowed_a_file_is_saved(lab):
+    excerpt = live(lab, FREE)
+    lab.evaluate(
+        "() => { navigator.clipboard.write = () => Promise.reject(new Error('no')); }"
+    )
+    with lab.expect_download() as saved:
+        excerpt.get_by_role("button", name="Copy as PNG").click()
+    assert saved.value.suggested_filename.endswith(".png")
+    assert saved.value.suggested_filename.startswith(SLUG)
+    until(
+        lambda: (
+            "does not let the page copy" in excerpt.locator(".lk-status").text_content()
+        ),
+        why="it is told",
+    )
+    with lab.expect_download() as saved:
+        excerpt.get_by_role("button", name="Save as MusicXML").click()
+    assert "<score-partwise" in Path(saved.value.path()).read_text(encoding="utf-8")
+
+
+def test_a_problem_goes_to_its_bar(lab):
+    problems = live(lab, "kit.problems(lesson)")
+    go = problems.locator(".lk-go").first
+    first = problems.locator(".lk-finding[data-first]").first.get_attribute("data-first")
+    go.click()
+    excerpt = live(lab, FREE)
+    until(
+        lambda: f" {first}" in excerpt.locator(".lk-title").text_content(),
+        why="the excerpt shows the bar",
+    )
+    assert excerpt.locator(".lk-strip, [data-id].measure").count() >= 1

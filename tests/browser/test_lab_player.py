@@ -142,8 +142,8 @@ def test_any_bars_can_be_looped_by_keyboard(player):
     loop = player.locator('select[data-chooser="loop"]')
     loop.select_option("bars")
     first, last = (
-        player.get_by_label("First bar to repeat"),
-        player.get_by_label("Last bar to repeat"),
+        player.get_by_label("Repeat: first bar"),
+        player.get_by_label("Repeat: last bar"),
     )
     first.fill("3")
     last.fill("4")

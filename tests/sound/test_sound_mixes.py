@@ -6,16 +6,29 @@ import pytest
 from kit.band.events import NoteEvent, Performance
 from kit.sound.loudness import integrated_lufs
 from kit.sound.mix_names import mix_names, mix_table
-from kit.sound.render import render_mixes, render_stretch
+from kit.sound.patch import measure_patch
+from kit.sound.render import each_mix, render_mixes, render_stretch
+from kit.sound.soundfont import find_soundfont
 from kit.sound.stems import render_stem, sum_stems
-from kit.sound.strokes import render_strokes
-from kit.sound.synth import Synth
+from kit.sound.strokes import place_strokes
+from kit.sound.synth import Midirenderer, Synth, Take
 
 
 class Tones(Synth):
     """What the fixture `tones` offers: a synthesiser that counts its renderings."""
 
     rendered: int
+
+
+class NamedSynth:
+    """The default synthesiser under a name of its own, so that nothing is known of it."""
+
+    def __init__(self, key: str) -> None:
+        self.key = key
+        self._synth = Midirenderer(find_soundfont())
+
+    def render(self, midi: bytes) -> Take:
+        return self._synth.render(midi)
 
 
 def test_there_are_the_mixes_the_lesson_needs() -> None:
@@ -70,20 +83,67 @@ def test_the_balance_follows_the_table(performance: Performance, tones: Tones) -
 
 def test_strokes_land_on_the_planned_sample(tones: Tones) -> None:
     events = [NoteEvent("drums", 51, start, 0.1, 96) for start in (0.0, 0.3001, 0.9)]
-    audio = render_strokes(events, synth=tones, player="drums", kit=0, sample_count=72_000)
+    audio = place_strokes(
+        events, synth=tones, player="drums", kit=0, sample_count=72_000
+    ).floats()
     for event in events:
         place = round(event.start_s * 48_000)
         assert abs(audio[place]).max() > 0.015
         assert abs(audio[max(0, place - 20) : place]).max(initial=0) < 0.015 or place == 0
 
 
+def test_a_part_in_pieces_is_the_part(tones: Tones) -> None:
+    events = [NoteEvent("drums", 51, beat * 0.31, 0.1, 90) for beat in range(12)]
+    part = place_strokes(events, synth=tones, player="drums", kit=0, sample_count=200_001)
+    whole = part.floats()
+    assert len(part) == len(whole) == 200_001
+    pieces = [part.floats(start, start + 9_999) for start in range(0, len(part), 9_999)]
+    np.testing.assert_allclose(np.concatenate(pieces), whole, atol=1e-7)
+    assert part.floats(300_000, 400_000).shape == (0, 2)
+
+
+def test_what_is_known_of_a_sound_does_not_depend_on_what_came_before(
+    performance: Performance,
+) -> None:
+    fresh, used = (NamedSynth(name) for name in ("fresh", "used"))
+    measure_patch(used, "melody", 65, [59, 61, 72])
+    more = [NoteEvent("drums", key, 0.1, 0.1, 90) for key in (49, 36)]
+    place_strokes(more, synth=used, player="drums", kit=32, sample_count=9600)
+    one, other = (
+        render_mixes(performance, ["demo"], synth=synth)["demo"] for synth in (fresh, used)
+    )
+    np.testing.assert_array_equal(one.samples, other.samples)
+
+
+def test_a_mix_is_finished_before_the_next_one_is_summed(
+    performance: Performance, tones: Tones
+) -> None:
+    mixes = each_mix(performance, ["backing", "demo"], synth=tones)
+    name, backing = next(mixes)
+    rendered = tones.rendered
+    assert name == "backing"
+    assert backing.lufs == pytest.approx(-16, abs=0.5)
+    assert next(mixes)[0] == "demo"
+    assert tones.rendered > rendered, "the melody is rendered when it is needed"
+
+
+def test_a_loop_needs_one_pass(performance: Performance, tones: Tones) -> None:
+    render_mixes(performance, ["demo"], synth=tones)
+    tones.rendered = 0
+    loop = render_mixes(performance, ["demo"], synth=tones, is_loop=True)["demo"]
+    assert tones.rendered == 1
+    apart = render_mixes(performance, ["demo"], synth=tones)["demo"]
+    level = [np.square(mix.samples[: 7 * 48_000]).mean() for mix in (loop, apart)]
+    assert level[0] == pytest.approx(level[1], rel=0.1)
+
+
 def test_louder_strokes_are_louder_across_layers(tones: Tones) -> None:
     peaks = []
     for velocity in range(20, 125, 5):
         event = NoteEvent("drums", 38, 0.0, 0.1, velocity)
-        audio = render_strokes(
+        audio = place_strokes(
             [event], synth=tones, player="drums", kit=0, sample_count=9600
-        )
+        ).floats()
         peaks.append(abs(audio).max())
     assert peaks == sorted(peaks)
 

@@ -46,6 +46,12 @@ def lamplighter() -> Lesson:
     return open_lesson(LESSONS / "lamplighters-detour")
 
 
+@pytest.fixture
+def lamplighter_again(lamplighter: Lesson) -> Lesson:
+    """The first demo lesson opened anew, for tests of what its widgets share."""
+    return open_lesson(lamplighter.folder)
+
+
 @pytest.fixture(scope="session")
 def girl() -> Lesson:
     """The second demo lesson."""

@@ -87,8 +87,12 @@ def test_ranges_that_do_not_cover_the_tune_wait_with_a_sentence(form, lesson, ro
     assert why in form.problem
     assert form.rows == rows
     assert toml_of(lesson) == before
+    # The button in the browser is there to be pressed, whatever else is going on.
+    assert form.can_undo
     asks(form, undo=True)
     assert form.rows == AABA
+    assert form.problem == ""
+    assert not form.can_undo
 
 
 def test_taking_the_ranges_out_goes_back_to_the_marks(form, lesson):

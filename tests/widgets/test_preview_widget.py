@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import re
 import shutil
 import struct
@@ -17,6 +18,7 @@ from kit.publish.pdf_pages import page_count, page_png
 from kit.rights import REMINDER
 from kit.widgets import state_of
 from kit.widgets.preview_view import PreviewView
+from kit.widgets.quiet import QUIET_S, when_quiet
 
 SMALL = Path(__file__).resolve().parents[1] / "figures" / "small-lesson"
 
@@ -29,7 +31,8 @@ class ListeningPreview(PreviewView):
         super().__init__(*args, **kwargs)
 
     def send(self, content, buffers=None):
-        self.sent.append((content, buffers[0]))
+        if buffers:
+            self.sent.append((content, buffers[0]))
 
 
 @pytest.fixture
@@ -84,6 +87,45 @@ def test_it_follows_the_instrument_of_the_lesson_and_leads_it(view, small):
     named = kit.preview(small, instrument="trombone")
     state_of(small).instrument = "tenor-sax"
     assert named.chosen["instrument"] == "trombone"
+
+
+def test_each_wish_is_answered_so_that_the_next_choice_may_follow(small):
+    answers = []
+    view = kit.preview(small)
+    view.send = lambda content, buffers=None: answers.append(content)
+    press(view, "choose", level="expert")
+    press(view, "choose", level="intermediate")
+    assert [one for one in answers if "picture" not in one] == [{"chosen": True}] * 2
+    assert len(answers) == 3
+
+
+def test_a_handout_that_cannot_be_drawn_does_not_stop_the_other_widgets(small, tmp_path):
+    shutil.copytree(small.folder, tmp_path / "small")
+    lesson = kit.open_lesson(tmp_path / "small")
+    preview, excerpt = kit.preview(lesson, level="intermediate"), kit.excerpt(lesson)
+    toml = lesson.folder / "lesson.toml"
+    text = toml.read_text(encoding="utf-8")
+    toml.write_text(
+        text.replace('sections = "A" },', 'sections = "Q" },'), encoding="utf-8"
+    )
+    lesson.reread()
+    state_of(lesson).edition += 1
+    assert "no section Q" in preview.problem
+    excerpt.choose(instrument="trombone")
+    assert "trombone" in excerpt.html
+
+
+async def _asks_often(wishes):
+    done = []
+    for wish in wishes:
+        when_quiet("somebody", lambda wish=wish: done.append(wish))
+    assert done == []
+    await asyncio.sleep(QUIET_S + 0.2)
+    return done
+
+
+def test_in_a_kernel_only_the_newest_wish_is_done_once_it_is_quiet():
+    assert asyncio.run(_asks_often([1, 2, 3])) == [3]
 
 
 def test_what_is_not_there_is_said(view, small):

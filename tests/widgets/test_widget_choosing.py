@@ -1,17 +1,30 @@
+import re
 import shutil
 import subprocess
 import sys
+import tempfile
+from pathlib import Path
 
 import pytest
 
 import kit
 from kit.errors import LessonError
+from kit.figures import FIGURE_MIME
+from kit.tune import read_tune
 from kit.widgets import state_of
 
 
 def browser_chooses(view, **values):
     """Send what the browser sends."""
     view._handle_custom_msg({"choose": values}, [])
+
+
+def read_tune_text(text):
+    """Read MusicXML the way a notation program would: from a file."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "part.musicxml"
+        path.write_text(text, encoding="utf-8")
+        return read_tune(path)
 
 
 def offered(view, name):
@@ -85,6 +98,64 @@ def test_messages_that_mean_nothing_are_left_alone(small):
 def test_a_call_with_an_unknown_level_says_so_at_once(small):
     with pytest.raises(LessonError, match='no level "expert"'):
         kit.excerpt(small, level="expert")
+
+
+@pytest.mark.parametrize("level", ["intermediate", "expert"])
+def test_each_choice_is_answered_so_that_the_next_may_follow(small, level):
+    sent = []
+    view = kit.excerpt(small)
+    view.send = lambda content, buffers=None: sent.append(content)
+    browser_chooses(view, level=level)
+    assert sent == [{"chosen": True}]
+
+
+def test_any_bars_can_be_shown_and_stay_an_option(small):
+    view = kit.excerpt(small, bars=(3, 6))
+    assert "bars 3–6" in view.html
+    assert ["3-6", "Bars 3–6"] in offered(view, "section")["options"]
+    assert view.static_form()[FIGURE_MIME]["bars"] == [3, 6]
+    assert "section" not in view.static_form()[FIGURE_MIME]
+    browser_chooses(view, section="2-2")
+    assert "bar 2" in view.html
+    browser_chooses(view, section="90-99")
+    assert "no section" in view.problem
+    assert offered(view, "section")["value"] == "2-2"
+    with pytest.raises(ValueError, match="not for both"):
+        kit.excerpt(small, section="A", bars=(3, 6))
+
+
+def test_a_smaller_size_takes_fewer_lines(lamplighter):
+    view = kit.excerpt(lamplighter)
+    lines = {}
+    for size in ("small", "normal", "large"):
+        browser_chooses(view, size=size)
+        lines[size] = view.html.count('class="system"')
+    assert lines["small"] < lines["normal"] < lines["large"]
+    browser_chooses(view, size="huge")
+    assert 'no size "huge"' in view.problem
+
+
+@pytest.mark.parametrize("section", ["", "B", "3-4"])
+def test_musicxml_of_an_excerpt_holds_its_bars_at_written_pitch(small, section):
+    view = kit.excerpt(small, level="beginner", instrument="tenor-sax")
+    browser_chooses(view, section=section)
+    text = view.musicxml()
+    part = small.part("beginner", "tenor-sax").tune
+    shown = {"": part.bars, "B": part.bars[8:12], "3-4": part.bars[2:4]}[section]
+    assert text.count("<measure ") == len(shown)
+    written = re.findall(r"<step>(.)</step>.*?<octave>(\d)</octave>", text, re.DOTALL)
+    assert written == [
+        (note.pitch.step, str(note.pitch.octave))
+        for bar in shown
+        for note in bar.notes
+        if note.pitch
+    ]
+    assert "<chromatic>-2</chromatic>" in text
+    assert "<octave-change>-1</octave-change>" in text
+    assert read_tune_text(text).key == small.tune.key
+    assert view.file_name == "-".join(
+        filter(None, ("small-lesson", "beginner", "tenor-sax", section))
+    )
 
 
 def test_choosing_a_concert_key_transposes_and_the_own_key_comes_first(small):

@@ -1,10 +1,12 @@
 import json
+import shutil
 import threading
 import time
 
 import pytest
 
 import kit
+from kit.widgets import state_of
 from kit.widgets.player_view import PlayerView
 
 
@@ -17,8 +19,9 @@ class ListeningPlayer(PlayerView):
         super().__init__(*args, **kwargs)
 
     def send(self, content, buffers=None):
-        self.sent.append((content["audio"], buffers[0]))
-        self.arrived.release()
+        if "audio" in content:
+            self.sent.append((content["audio"], buffers[0]))
+            self.arrived.release()
 
     def hear(self, count):
         """Wait until so many files have been sent, and give the last."""
@@ -89,7 +92,53 @@ def test_another_tempo_is_another_clock_with_the_same_bars(player):
     assert [bar["id"] for bar in player.bars] == [bar["id"] for bar in before]
     for slow, bar in zip(player.bars, before, strict=True):
         assert slow["start"] == pytest.approx(bar["start"] / 0.8)
-    assert player.key.endswith("/80/")
+    assert "/80/" in player.key
+
+
+def copy_of(lesson, folder):
+    shutil.copytree(lesson.folder, folder)
+    return kit.open_lesson(folder)
+
+
+def test_an_edit_on_the_bench_is_heard_at_the_next_press(small, tmp_path, monkeypatch):
+    monkeypatch.setenv("KIT_CACHE", str(tmp_path / "cache"))
+    lesson = copy_of(small, tmp_path / "small")
+    player = ListeningPlayer(lesson, {"level": "intermediate", "mix": None})
+    press_play(player)
+    _, before = player.hear(2)
+    old = player.key
+    bench = kit.bench(lesson, level="intermediate", section="B")
+    bench._handle_custom_msg({"apply": {"do": "octave down", "options": {}}}, [])
+    assert bench.problem == ""
+    assert player.key != old
+    player.sent.clear()
+    press_play(player)
+    about, after = player.hear(2)
+    assert about["key"] == player.key
+    assert after != before
+    bench.undo()
+    assert player.key == old
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "steady = true",
+        'chords = "four-to-the-bar"',
+        'section_feels = { B = "bossa-nova" }',
+        'ending = "ritardando"',
+    ],
+)
+def test_another_way_of_playing_is_another_sound(small, tmp_path, line):
+    lesson = copy_of(small, tmp_path / "small")
+    player, key = kit.player(lesson), kit.player(lesson).key
+    toml = lesson.folder / "lesson.toml"
+    text = toml.read_text(encoding="utf-8")
+    toml.write_text(text.replace("tempo = 120", f"tempo = 120\n{line}"), encoding="utf-8")
+    lesson.reread()
+    state_of(lesson).edition += 1
+    assert player.problem == ""
+    assert player.key != key
 
 
 def test_a_loop_begins_with_a_bar_of_sticks(player):

@@ -48,6 +48,7 @@ function symbolUnder(staves, x, y) {
 export default {
   render({ model, el }) {
     el.classList.add("lk-live", "lk-bench-view");
+    el.dataset.goesToBars = "true";
     guardKeys(el);
     const bar = make("div", { className: "lk-bar", role: "group", ariaLabel: "Choices" });
     const tools = make("div", { className: "lk-bar", role: "group", ariaLabel: "Tools" });
@@ -64,8 +65,7 @@ export default {
     const facts = make("div", { className: "lk-figure lk-facts-below" });
     const past = make("details", { className: "lk-more lk-past" });
 
-    const choose = (name, value) => model.send({ choose: { [name]: value } });
-    bindChoosers(model, bar, choose);
+    bindChoosers(model, bar);
     bindProblem(model, problem);
     bindConflict(model, conflict);
     bindPast(model, past);
@@ -76,28 +76,15 @@ export default {
     bindUndo(model, el, tools);
 
     // What is possible at the note.
-    const form = editForm(() => (form.list.value ? model.send({ preview: form.wish() }) : model.send({ cancel: true })));
-    const apply = button("Apply", () => {
-      model.send({ apply: form.wish() });
-      form.clear();
-    }, { className: "lk-apply" });
-    const cancel = button("Cancel", () => {
-      form.clear();
-      model.send({ cancel: true });
-    });
-    const preview = make("p", { className: "lk-preview", role: "status" });
-    const refused = make("ul", { className: "lk-list" });
-    const refusedBox = make("details", { className: "lk-more" }, make("summary"), refused);
-    const here = make("ul", { className: "lk-list" });
+    const edits = bindEdits(model, { shown: "Dashed frames show what changes.", isListed: () => true });
     const ideas = make("ul", { className: "lk-list lk-ideas" });
     const panels = make(
       "div",
       { className: "lk-panels" },
       make("section", { ariaLabel: "Edits" },
         make("h4", { textContent: "What can be done here" }),
-        make("div", { className: "lk-bar" }, form.list, form.options, apply, cancel),
-        form.words, preview, refusedBox,
-        make("h4", { textContent: "Edits in this bar" }), here),
+        edits.choice, ...edits.about,
+        make("h4", { textContent: "Edits in this bar" }), edits.here),
       make("section", { ariaLabel: "Suggestions" }, make("h4", { textContent: "Suggestions, best first" }), ideas),
     );
     el.append(bar, tools, problem, conflict, names, staves, chosen, panels, facts, past);
@@ -120,8 +107,7 @@ export default {
       if (!id || id === selected) return;
       selected = id;
       // What was possible at the note before says nothing of this one.
-      form.fill([]);
-      refusedBox.hidden = true;
+      edits.clear();
       drawChosen();
       ask();
     };
@@ -137,8 +123,8 @@ export default {
     staves.addEventListener("keydown", (event) => {
       const steps = { ArrowRight: 1, ArrowLeft: -1, Home: -1e6, End: 1e6 };
       if (event.key in steps) step(steps[event.key]);
-      else if (event.key === "Enter") form.list.focus();
-      else if (event.key === "Escape") cancel.click();
+      else if (event.key === "Enter") edits.focus();
+      else if (event.key === "Escape") edits.cancel.click();
       else return;
       event.preventDefault();
     });
@@ -146,16 +132,6 @@ export default {
     const drawStaves = () => {
       staves.innerHTML = model.get("staves");
       drawChosen();
-    };
-    const drawPossible = () => {
-      const all = model.get("possible");
-      form.fill(all.filter((item) => !item.reason || item.options.some((option) => option.kind === "text")));
-      const not = all.filter((item) => item.reason && !item.options.some((option) => option.kind === "text"));
-      refusedBox.hidden = not.length === 0;
-      refusedBox.firstChild.textContent = `Not possible here, and why (${not.length})`;
-      refused.replaceChildren(
-        ...not.map((item) => make("li", {}, make("strong", { textContent: item.do }), `: ${item.reason}.`)),
-      );
     };
     const drawIdeas = () => {
       ideas.replaceChildren(
@@ -168,24 +144,12 @@ export default {
         ),
       );
     };
-    const drawHere = () => {
-      const rows = model.get("here").map((edit) =>
-        make("li", {}, `${edit.words} `, button("Take out", () => model.send({ take_out: edit.number }), { ariaLabel: `Take out ${edit.words}` })),
-      );
-      here.replaceChildren(...(rows.length ? rows : [make("li", { textContent: "None." })]));
-    };
-    const drawPreview = () => {
-      const said = model.get("preview_words");
-      preview.textContent = said ? `Preview: ${said}. Dashed frames show what changes.` : "";
-      staves.classList.toggle("lk-previewing", Boolean(said));
-    };
+    const drawPreview = () => staves.classList.toggle("lk-previewing", Boolean(model.get("preview_words")));
     const drawFacts = () => (facts.innerHTML = model.get("facts"));
     const drawNames = () => (names.textContent = model.get("names"));
 
     drawStaves();
-    drawPossible();
     drawIdeas();
-    drawHere();
     drawPreview();
     drawFacts();
     drawNames();
@@ -193,8 +157,11 @@ export default {
     for (const name of ["differing", "fresh"]) model.on(`change:${name}`, drawChosen);
     for (const name of ["selected", "sites"]) {
       model.on(`change:${name}`, () => {
+        // Another figure may have sent the bench to a bar.
+        const isMoved = selected !== model.get("selected");
         selected = model.get("selected");
         drawChosen();
+        if (isMoved) ask();
       });
     }
     // The music is another: what is possible has to be asked anew. An edit that was previewed
@@ -205,11 +172,10 @@ export default {
       });
     }
     model.on("msg:custom", (message) => {
-      if (message.looked) drawPossible();
+      if (message.looked) edits.drawPossible();
     });
-    model.on("change:possible", drawPossible);
+    model.on("change:possible", edits.drawPossible);
     model.on("change:ideas", drawIdeas);
-    model.on("change:here", drawHere);
     model.on("change:preview_words", drawPreview);
     model.on("change:facts", drawFacts);
     model.on("change:names", drawNames);

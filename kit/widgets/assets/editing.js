@@ -142,3 +142,61 @@ function bindSound(model, problem) {
     if (source) URL.revokeObjectURL(source);
   };
 }
+
+// What the bench and the changes editor share: the edits that are possible at a place, each
+// previewed as it is chosen, applied or given up; those that are not, and why; those there are.
+function bindEdits(model, { shown, isListed }) {
+  const form = editForm(() => model.send(form.list.value ? { preview: form.wish() } : { cancel: true }));
+  const apply = button("Apply", () => {
+    model.send({ apply: form.wish() });
+    form.clear();
+  }, { className: "lk-apply" });
+  const cancel = button("Cancel", () => {
+    form.clear();
+    model.send({ cancel: true });
+  });
+  const preview = make("p", { className: "lk-preview", role: "status" });
+  const refused = make("ul", { className: "lk-list" });
+  const refusedBox = make("details", { className: "lk-more" }, make("summary"), refused);
+  const here = make("ul", { className: "lk-list" });
+
+  const drawPossible = () => {
+    const all = model.get("possible").filter(isListed);
+    // What is refused only for the text it was tried with can still be done with another.
+    const can = (item) => !item.reason || item.options.some((option) => option.kind === "text");
+    form.fill(all.filter(can));
+    const not = all.filter((item) => !can(item));
+    refusedBox.hidden = not.length === 0;
+    refusedBox.firstChild.textContent = `Not possible here, and why (${not.length})`;
+    refused.replaceChildren(
+      ...not.map((item) => make("li", {}, make("strong", { textContent: item.do }), `: ${item.reason}.`)),
+    );
+  };
+  const drawPreview = () => {
+    const said = model.get("preview_words");
+    preview.textContent = said ? `Preview: ${said}. ${shown}` : "";
+  };
+  const drawHere = () => {
+    const rows = model.get("here").map((edit) =>
+      make("li", {}, `${edit.words} `, button("Take out", () => model.send({ take_out: edit.number }), { ariaLabel: `Take out ${edit.words}` })),
+    );
+    here.replaceChildren(...(rows.length ? rows : [make("li", { textContent: "None." })]));
+  };
+  drawPossible();
+  drawPreview();
+  drawHere();
+  model.on("change:preview_words", drawPreview);
+  model.on("change:here", drawHere);
+  return {
+    drawPossible,
+    cancel,
+    focus: () => form.list.focus(),
+    clear: () => {
+      form.fill([]);
+      refusedBox.hidden = true;
+    },
+    choice: make("div", { className: "lk-bar" }, form.list, form.options, apply, cancel),
+    about: [form.words, preview, refusedBox],
+    here,
+  };
+}

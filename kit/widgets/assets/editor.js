@@ -28,7 +28,7 @@ export default {
     const conflict = make("div", { className: "lk-conflict" });
     const figure = make("div", { className: "lk-body" });
     const past = make("details", { className: "lk-more lk-past" });
-    bindChoosers(model, bar, (name, value) => model.send({ choose: { [name]: value } }));
+    bindChoosers(model, bar);
     bindProblem(model, problem);
     bindConflict(model, conflict);
     bindPast(model, past);

@@ -10,7 +10,7 @@ export default {
     const conflict = make("div", { className: "lk-conflict" });
     const grid = make("div", { className: "lk-grid", role: "group", ariaLabel: "Changes, bar by bar; arrow keys go from chord to chord" });
     const past = make("details", { className: "lk-more lk-past" });
-    bindChoosers(model, bar, (name, value) => model.send({ choose: { [name]: value } }));
+    bindChoosers(model, bar);
     bindProblem(model, problem);
     bindConflict(model, conflict);
     bindPast(model, past);
@@ -30,19 +30,11 @@ export default {
     chord.addEventListener("keydown", (event) => {
       if (event.key === "Enter") set.click();
     });
-    const form = editForm(() => model.send(form.list.value ? { preview: form.wish() } : { cancel: true }));
-    const apply = button("Apply", () => {
-      model.send({ apply: form.wish() });
-      form.clear();
-    }, { className: "lk-apply" });
-    const cancel = button("Cancel", () => {
-      form.clear();
-      model.send({ cancel: true });
+    // The chord itself is typed in a field of its own.
+    const edits = bindEdits(model, {
+      shown: "The grid shows it; nothing is saved yet.",
+      isListed: (item) => item.do !== "chord",
     });
-    const preview = make("p", { className: "lk-preview", role: "status" });
-    const refused = make("ul", { className: "lk-list" });
-    const refusedBox = make("details", { className: "lk-more" }, make("summary"), refused);
-    const here = make("ul", { className: "lk-list" });
     const rubs = make("ul", { className: "lk-list" });
     const rubsBox = make("section", { ariaLabel: "Clashes" }, make("h4", { textContent: "What rubs against the melody" }), rubs);
     el.append(bar, tools, problem, conflict, grid, chosen,
@@ -50,9 +42,8 @@ export default {
         make("section", { ariaLabel: "Edits" },
           make("div", { className: "lk-bar" }, make("label", { className: "lk-chooser" }, "Place ", beats), chord, set),
           make("h4", { textContent: "Reharmonise" }),
-          make("div", { className: "lk-bar" }, form.list, form.options, apply, cancel),
-          form.words, preview, refusedBox,
-          make("h4", { textContent: "Edits of the changes in this bar" }), here),
+          edits.choice, ...edits.about,
+          make("h4", { textContent: "Edits of the changes in this bar" }), edits.here),
         rubsBox),
       past);
 
@@ -95,33 +86,21 @@ export default {
     };
     const drawPossible = () => {
       if (model.get("preview_words")) return;
-      const all = model.get("possible");
-      const typed = all.find((item) => item.do === "chord");
-      if (typed && document.activeElement !== chord) chord.value = typed.options[0].value;
-      form.fill(all.filter((item) => !item.reason && item.do !== "chord"));
-      const not = all.filter((item) => item.reason && item.do !== "chord");
-      refusedBox.hidden = not.length === 0;
-      refusedBox.firstChild.textContent = `Not possible here, and why (${not.length})`;
-      refused.replaceChildren(...not.map((item) => make("li", {}, make("strong", { textContent: item.do }), `: ${item.reason}.`)));
+      const set = model.get("possible").find((item) => item.do === "chord");
+      if (set && document.activeElement !== chord) chord.value = set.options[0].value;
+      edits.drawPossible();
     };
-    const drawPreview = () => {
-      const said = model.get("preview_words");
-      grid.classList.toggle("lk-previewing", Boolean(said));
-      preview.textContent = said ? `Preview: ${said}. The grid shows it; nothing is saved yet.` : "";
-    };
+    const drawPreview = () => grid.classList.toggle("lk-previewing", Boolean(model.get("preview_words")));
     const drawLists = () => {
       rubs.replaceChildren(...model.get("rubs").map((words) => make("li", { textContent: `${words}.` })));
       rubsBox.hidden = model.get("rubs").length === 0;
-      const rows = model.get("here").map((edit) =>
-        make("li", {}, `${edit.words} `, button("Take out", () => model.send({ take_out: edit.number }), { ariaLabel: `Take out ${edit.words}` })));
-      here.replaceChildren(...(rows.length ? rows : [make("li", { textContent: "None." })]));
     };
     for (const [names, draw] of [
       [["grid", "selected"], drawGrid],
       [["chosen_words", "beats", "selected"], drawPlace],
       [["possible"], drawPossible],
       [["preview_words"], drawPreview],
-      [["rubs", "here"], drawLists],
+      [["rubs"], drawLists],
     ]) {
       draw();
       for (const name of names) model.on(`change:${name}`, draw);

@@ -82,7 +82,16 @@ export default {
         shown[name] = html;
         replaceContent(places[name], html);
       }
+      keepNewest();
     };
+    // A select box keeps what was chosen last, though the kernel still answers the one before.
+    const keepNewest = () => {
+      for (const field of panel.querySelectorAll("select[data-do]")) {
+        const newest = choices.newest(field.dataset.field);
+        if (newest) field.value = newest.values[field.dataset.field];
+      }
+    };
+    const choices = choiceSender(model, (_, content) => model.send(content), keepNewest);
     draw();
     model.on("change:regions", draw);
     model.on("change:said", () => (said.textContent = model.get("said")));
@@ -123,7 +132,10 @@ export default {
     model.send({ do: "ready" });
     // A choice made, or a file picked, is sent at once where the field says so.
     panel.addEventListener("change", (event) => {
-      if (event.target.matches("[data-do]:not(button)")) send(event.target);
+      const field = event.target;
+      if (field.matches("select[data-do]")) {
+        choices.choose(field.dataset.field, { do: field.dataset.do, values: fieldsOf(field) });
+      } else if (field.matches("[data-do]:not(button)")) send(field);
     });
     panel.addEventListener("keydown", (event) => {
       if (event.key !== "Enter" || !event.target.matches("input[data-field]")) return;

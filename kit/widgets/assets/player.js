@@ -14,22 +14,6 @@ function drawTransport() {
   return { bar, play, slider, where };
 }
 
-// Two numbers for the bars to repeat; sent once both make sense.
-function drawBars(send) {
-  const field = (label) => make("input", { type: "number", min: 0, step: 1, className: "lk-number", ariaLabel: label });
-  const first = field("First bar to repeat");
-  const last = field("Last bar to repeat");
-  const place = make("span", { className: "lk-chooser", hidden: true }, "from bar ", first, " to ", last);
-  const changed = () => {
-    if (first.value !== "" && last.value !== "" && Number(first.value) <= Number(last.value)) {
-      send(`${Number(first.value)}-${Number(last.value)}`);
-    }
-  };
-  first.addEventListener("change", changed);
-  last.addEventListener("change", changed);
-  return { place, first };
-}
-
 export default {
   render({ model, el }) {
     el.classList.add("lk-live");
@@ -49,18 +33,7 @@ export default {
     let shown = -2;
     let frame = 0;
 
-    const bars = drawBars((loop) => {
-      bars.place.hidden = true;
-      model.send({ choose: { loop } });
-    });
-    const choose = (name, value) => {
-      const some = name === "loop" && value === "bars";
-      if (name === "loop") bars.place.hidden = !some;
-      if (some) bars.first.focus();
-      else model.send({ choose: { [name]: value } });
-    };
-    bindChoosers(model, choices, choose);
-    choices.querySelector('[data-chooser="loop"]').parentElement.after(bars.place);
+    bindChoosers(model, choices);
     bindProblem(model, problem);
 
     const isPlaying = () => sound !== null && !sound.audio.paused;
