@@ -121,6 +121,7 @@ def build_lesson(
         return BuildResult(out, count, was_current=True)
     from kit.lesson import open_lesson  # noqa: PLC0415 - unchanged lessons need none of it
 
+    crew.prepare()
     findings = _checked(folder)
     lesson = open_lesson(folder)
     wanted = _videos(lesson, videos)

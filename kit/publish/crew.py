@@ -11,11 +11,13 @@ from __future__ import annotations
 
 import os
 import signal
+import sys
 import threading
 from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
+from importlib import import_module
 from multiprocessing import get_context
 from typing import Any, ParamSpec, Protocol, Self, TypeVar
 
@@ -33,6 +35,12 @@ class Crew(Protocol):
 
     breakdowns: tuple[type[BaseException], ...]
     """What a future raises if the worker itself was lost, not the work wrong."""
+    workers: int
+    """How many calls are done at once."""
+
+    def prepare(self) -> None:
+        """Get ready: work is coming."""
+        ...
 
     def submit(
         self, call: Callable[P, T], /, *args: P.args, **kwargs: P.kwargs
@@ -69,12 +77,17 @@ class LocalCrew:
         self.workers = workers or os.cpu_count() or 1
         self._pool: ProcessPoolExecutor | None = None
 
+    def prepare(self) -> None:
+        """Start the processes, which takes them a while, if they are not there yet."""
+        if self._pool is None:
+            self._pool = _started(self.workers)
+
     def submit(
         self, call: Callable[P, T], /, *args: P.args, **kwargs: P.kwargs
     ) -> Future[T]:
         """Have a call done by one of the processes."""
-        if self._pool is None:
-            self._pool = _started(self.workers)
+        self.prepare()
+        assert self._pool is not None
         try:
             return self._pool.submit(call, *args, **kwargs)
         except BrokenProcessPool:
@@ -105,8 +118,17 @@ def _started(workers: int) -> ProcessPoolExecutor:
     pool = ProcessPoolExecutor(workers, mp_context=get_context("spawn"))
     with _deaf_to_ctrl_c():
         for _ in range(workers):
-            pool.submit(os.getpid)  # each starts a process, as none is idle yet
+            pool.submit(_load)  # each starts a process, as none is idle yet
     return pool
+
+
+def _load() -> None:
+    """Load what jobs need, before there is one."""
+    # jsonschema, which nbformat loads, would build the grammar of international addresses:
+    # a second of every worker's time, for a check that no notebook asks for. It does
+    # without where there is no such module.
+    sys.modules.setdefault("rfc3987_syntax", None)  # type: ignore[arg-type]
+    import_module("kit.publish.jobs")
 
 
 @contextmanager
@@ -158,10 +180,15 @@ class ClusterCrew:
                 f'no scheduler answers at "{address}"',
                 remedy="start one with dask scheduler, and workers with dask worker",
             ) from error
+        threads = self._client.nthreads()  # type: ignore[no-untyped-call]
+        self.workers = max(1, sum(threads.values()))
         # Not "pure": the same job ordered again is to be done again.
         self._executor: Executor = self._client.get_executor(  # type: ignore[no-untyped-call]
             pure=False
         )
+
+    def prepare(self) -> None:
+        """Do nothing: the workers run already."""
 
     def submit(
         self, call: Callable[P, T], /, *args: P.args, **kwargs: P.kwargs

@@ -28,7 +28,6 @@ from kit.publish.handout import handout_pdf
 from kit.publish.identity import workshop
 from kit.publish.made import Entry, keep, kept_json
 from kit.publish.manifest import BuiltFile
-from kit.publish.page import page_html
 from kit.publish.page_packs import pack_contents, packed
 from kit.publish.page_view import page_levels
 from kit.publish.parts import part_musicxml
@@ -340,12 +339,14 @@ def _pack(order: Order, shelf: Cache) -> Iterator[BuiltFile]:
     yield BuiltFile(
         path=f"{job.level}/{job.instrument}",
         kind="pack",
-        tier="free" if job.audience == "public" else "members",
+        tier="",
         data=packed(contents).encode("ascii"),
     )
 
 
 def _page(order: Order, shelf: Cache) -> Iterator[BuiltFile]:
+    from kit.publish.page import page_html  # noqa: PLC0415 - nbconvert takes a second to load
+
     job, lesson = order.job, _lesson(order.job.folder, order.stamp)
     html = page_html(
         lesson,

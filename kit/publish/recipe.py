@@ -172,14 +172,16 @@ class Recipes:
             if drawn_for(call, job.level)
         ]
         named = {name for *_, call in calls for name in call.levels}
-        below = self._below(job.level)
-        shown = named | ({below.name} if below else set())
-        others = [
-            (name, self._level(name)) for name in self.lesson.level_names if name in shown
-        ]
+        # Only a comparison that does not name both its levels looks for those around it.
+        looks_around = any(
+            call.show == "comparison" and len(call.levels) < 2 for *_, call in calls
+        )
+        beside = page_levels(self.lesson, job.audience)
+        shown = beside if looks_around else [name for name in beside if name in named]
+        others = [(name, self._level(name)) for name in shown]
         return {
             **self._level(job.level),
-            "the levels beside it": _hash(others, page_levels(self.lesson, job.audience)),
+            "the levels beside it": _hash(others),
             "the instrument": _hash(self._horn(job.level, job.instrument)),
             "the figures": _hash([repr(call) for call in calls]),
             "the tune": _hash(repr((self.lesson.tune, self.lesson.form))),
@@ -240,5 +242,11 @@ def _hash(*parts: Any) -> str:
 
 
 def recipe_key(job: Job, recipe: Recipe) -> str:
-    """Give the name under which what a job makes lies in the cache."""
-    return fingerprint("job", job.name, recipe)
+    """Give the name under which what a job makes lies in the cache.
+
+    Whom a pack is for is no part of it: where both audiences see the same, it is drawn
+    once.
+    """
+    audience = "" if job.kind == "pack" else job.audience
+    where = (job.kind, job.level, job.instrument, audience, job.tempo_percent)
+    return fingerprint("job", where, recipe)

@@ -37,6 +37,9 @@ from kit.publish.recipe import Recipe, Recipes, recipe_key
 
 __all__ = ["Progress", "Run"]
 
+_TRUST_S = 20.0
+"""After so much work the estimate goes by this machine more than by others."""
+
 
 class Progress(Protocol):
     """What a build tells about itself while it runs."""
@@ -91,6 +94,7 @@ class Run:
         self.reasons: list[Reason] = []
         self._cook = Recipes(lesson, lesson_hashes(lesson.folder), shelf)
         self._made: dict[str, list[Entry]] = {}
+        self._twins: dict[str, list[Job]] = {}
         self._began = time.monotonic()
         self._work_left_s = self._work_done_s = 0.0
 
@@ -142,18 +146,22 @@ class Run:
         return [entry for job in jobs for entry in self._made[job.name]]
 
     def _ordered(self, jobs: Iterable[Job]) -> dict[Future[list[Entry]], Job]:
-        """Take from the cache what is there, and have the rest made."""
-        waiting = {}
+        """Take from the cache what is there, and have the rest made, each thing once."""
+        waiting: dict[Future[list[Entry]], Job] = {}
+        firsts: dict[str, Job] = {}
         for job in jobs:
             recipe = self.recipes[job.name] = self._cook.of(job)
             key = recipe_key(job, recipe)
+            if key in firsts:
+                self._twins.setdefault(firsts[key].name, []).append(job)
+                continue
             kept = recall(self.shelf, key)
             if kept is not None:
                 self._done(job, kept)
                 continue
             self.reasons.append(self._reason(job, recipe))
             order = Order(job, key, self.stamp, str(self.shelf.folder), workshop())
-            waiting[self.crew.submit(run_job, order)] = job
+            waiting[self.crew.submit(run_job, order)] = firsts[key] = job
         return waiting
 
     def _reason(self, job: Job, recipe: Recipe) -> Reason:
@@ -179,13 +187,18 @@ class Run:
             self._done(job, entries)
 
     def _done(self, job: Job, entries: list[Entry]) -> None:
+        for twin in self._twins.pop(job.name, ()):
+            self._done(twin, entries)
         self._made[job.name] = entries
         self._work_left_s = max(0.0, self._work_left_s - job.work_s)
         self.progress.step(job.title, self._left_s())
 
     def _left_s(self) -> float | None:
-        """Estimate from how fast the work went so far."""
+        """Estimate from what jobs usually take, and how this machine has done so far."""
         if not self._work_done_s:
             return None
         passed_s = time.monotonic() - self._began
-        return passed_s / self._work_done_s * self._work_left_s
+        usual_s = self._work_done_s / self.crew.workers
+        # Jobs under way are not counted yet, so that early figures are not to be trusted.
+        slowness = (passed_s + _TRUST_S) / (usual_s + _TRUST_S)
+        return self._work_left_s / self.crew.workers * slowness

@@ -8,8 +8,8 @@ import pypdf
 import pytest
 
 from kit.errors import LessonError
-from kit.publish import handout as handout_module
 from kit.publish.handout import handout_pdf
+from kit.publish.handout_exporter import HandoutExporter
 from kit.publish.parts import part_musicxml
 
 TITLE = 'Fish & <b>Chips</b> #"\\$[x]" Ünïcode'
@@ -197,7 +197,7 @@ def test_a_sign_no_font_has_is_one_clear_sentence(lesson, notebook):
 def test_the_exporter_reads_the_lesson_beside_the_notebook(folder, notebook):
     import nbformat
 
-    exporter = handout_module.HandoutExporter(level="hard", instrument="trombone")
+    exporter = HandoutExporter(level="hard", instrument="trombone")
     resources = {"metadata": {"path": str(folder), "name": "lesson"}}
     pdf, after = exporter.from_notebook_node(nbformat.from_dict(notebook), resources)
     assert pdf.startswith(b"%PDF-")
@@ -209,8 +209,6 @@ def test_the_exporter_takes_the_first_level_and_default_instrument(folder, noteb
     import nbformat
 
     resources = {"metadata": {"path": str(folder), "name": "lesson"}}
-    pdf, _ = handout_module.HandoutExporter().from_notebook_node(
-        nbformat.from_dict(notebook), resources
-    )
+    pdf, _ = HandoutExporter().from_notebook_node(nbformat.from_dict(notebook), resources)
     assert "Alto saxophone" in text_of(pdf)
     assert "Easy" in text_of(pdf)
