@@ -14,6 +14,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import replace
 from fractions import Fraction
+from functools import lru_cache
 
 from kit.form.differences import bar_key, differences, moved_sections, shared_endings
 from kit.form.harmony import Turnaround, cadences, changes, key_centre, pedals, turnaround
@@ -26,6 +27,8 @@ from kit.tune.model import Tune
 __all__ = ["FormFacts", "RhythmCell", "Share", "form_facts"]
 
 
+# Charts, guides and plans of one part all ask for the same facts.
+@lru_cache(maxsize=32)
 def form_facts(played: Tune, form: Form) -> FormFacts:
     """Work out the facts about a tune's form.
 

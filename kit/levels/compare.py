@@ -14,6 +14,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 
 from kit.form.wording import bars_words, number_word, ordinal
 from kit.levels.align import Pair, aligned
@@ -51,6 +52,8 @@ class Difference:
     kind: str = ""
 
 
+# A page draws a comparison at two widths and tells of it on paper.
+@lru_cache(maxsize=16)
 def compare(lower: Tune, upper: Tune) -> tuple[Difference, ...]:
     """Say what a level does otherwise than the one below it.
 
@@ -95,6 +98,7 @@ class _Version:
         self.tune = tune
         self.sounds = sounds_of(tune)
         self.starts = bar_starts(tune)
+        self._sound_starts = [sound.start for sound in self.sounds]
         symbols = list(_symbol_ids(tune))
         self._moments = [moment for moment, _ in symbols]
         self._ids = [identity for _, identity in symbols]
@@ -108,9 +112,8 @@ class _Version:
         return tuple(self._ids[first:last])
 
     def ordinal_in_bar(self, place: int) -> int:
-        index = self.bar_of(self.sounds[place])
-        before = (s for s in self.sounds[: place + 1] if self.bar_of(s) == index)
-        return sum(1 for _ in before)
+        bar_start = self.starts[self.bar_of(self.sounds[place])]
+        return place - bisect_left(self._sound_starts, bar_start) + 1
 
     def beat(self, sound: Sound) -> str:
         index = self.bar_of(sound)
