@@ -19,8 +19,8 @@ import json
 import os
 import tempfile
 import time
-from collections.abc import Callable, Iterable
-from contextlib import suppress
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager, suppress
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -36,6 +36,7 @@ __all__ = [
     "default_cache",
     "files_fingerprint",
     "fingerprint",
+    "named",
 ]
 
 _UNFINISHED = "unfinished-"
@@ -58,10 +59,12 @@ def default_cache() -> Cache:
     """
     place = os.environ.get("KIT_CACHE") or platformdirs.user_cache_dir("tune-lesson-kit")
     limit = os.environ.get("KIT_CACHE_GB")
+    # Absolute, because a notebook that is run with it stands in its lesson's folder.
+    folder = Path(place).absolute()
     if not limit:
-        return Cache(Path(place))
+        return Cache(folder)
     try:
-        return Cache(Path(place), limit_bytes=int(float(limit) * 1e9))
+        return Cache(folder, limit_bytes=int(float(limit) * 1e9))
     except ValueError as error:
         raise SetupError(
             f'KIT_CACHE_GB is "{limit}"', remedy="give it a number of gigabytes"
@@ -77,7 +80,8 @@ def fingerprint(*parts: Any) -> str:
         64 hexadecimal digits, the same for equal parts on every machine.
     """
     text = json.dumps(parts, sort_keys=True, default=_plain, ensure_ascii=False)
-    return hashlib.sha256(text.encode()).hexdigest()
+    # A file's name may be bytes that are no UTF-8 (from an old archive): it counts as well.
+    return hashlib.sha256(text.encode(errors="surrogatepass")).hexdigest()
 
 
 def _plain(value: Any) -> str:
@@ -91,7 +95,8 @@ def files_fingerprint(root: Path, files: Iterable[Path]) -> str:
     digest = hashlib.sha256()
     for path in files:
         content = hashlib.sha256(path.read_bytes()).digest()
-        digest.update(path.relative_to(root).as_posix().encode() + b"\0" + content)
+        name = path.relative_to(root).as_posix().encode(errors="surrogatepass")
+        digest.update(name + b"\0" + content)
     return digest.hexdigest()
 
 
@@ -110,6 +115,17 @@ def code_fingerprint(*rooms: str) -> str:
         if path.is_file() and "__pycache__" not in path.parts
     )
     return files_fingerprint(package, files)
+
+
+@contextmanager
+def named(place: Path) -> Iterator[None]:
+    """Let an error of the disk (full, say) name the place where it came up."""
+    try:
+        yield
+    except OSError as error:
+        if error.filename is not None or error.errno is None:
+            raise
+        raise OSError(error.errno, error.strerror, str(place)) from error
 
 
 class Cache:
@@ -137,7 +153,7 @@ class Cache:
         digest, _, body = data.partition(b"\n")
         if hashlib.sha256(body).hexdigest().encode() != digest:
             # A damaged disk or an interrupted copy: forget it and compute it again.
-            path.unlink(missing_ok=True)
+            _taken_out(path)
             return None
         self.touch(key)
         return body
@@ -165,8 +181,8 @@ class Cache:
             os.utime(path)
         except FileNotFoundError:
             return False
-        except PermissionError:
-            # Another user's entry on a shared shelf: to be read, not to be dated.
+        except OSError:
+            # Another user's entry, or a shelf to read only: to be used, not to be dated.
             return path.is_file()
         return True
 
@@ -179,18 +195,21 @@ class Cache:
             dir=path.parent, prefix=_UNFINISHED, delete=False
         ) as file:
             try:
-                file.write(digest + b"\n" + body)
-                file.close()
-                Path(file.name).replace(path)
+                with named(self.folder):
+                    file.write(digest + b"\n" + body)
+                    file.close()
+                    Path(file.name).replace(path)
             except BaseException:  # a full disk, or Ctrl-C
-                file.close()
+                with suppress(OSError):  # what is not written yet is tried once more
+                    file.close()
                 Path(file.name).unlink(missing_ok=True)
                 raise
 
     def keep(self, body: bytes) -> str:
         """Store bytes under their own hash and give it; what is there already stays."""
         key = hashlib.sha256(body).hexdigest()
-        if not self.touch(key):
+        # Read, not only looked for: a damaged one must give way to what is at hand now.
+        if self.get(key) is None:
             self.put(key, body)
         return key
 
@@ -214,8 +233,7 @@ class Cache:
             total += size
             is_left_over = path.name.startswith(_UNFINISHED)
             if used < in_use and (total > self.limit_bytes or is_left_over):
-                path.unlink(missing_ok=True)
-                removed += 1
+                removed += _taken_out(path)
         return removed
 
     def _entries(self) -> list[tuple[float, int, Path]]:
@@ -229,3 +247,13 @@ class Cache:
 
     def _path(self, key: str) -> Path:
         return self.folder / key[:2] / key
+
+
+def _taken_out(path: Path) -> bool:
+    """Remove an entry, unless it belongs to another user or the shelf is read only."""
+    try:
+        path.unlink(missing_ok=True)
+    except OSError:
+        # It costs room, or is found damaged again: neither is a reason to stop.
+        return False
+    return True

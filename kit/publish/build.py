@@ -16,14 +16,14 @@ from typing import TYPE_CHECKING, Any
 
 from kit.cache import CacheLossError, default_cache
 from kit.errors import LessonError
-from kit.publish.identity import KIT_VERSION, source_fingerprint
+from kit.publish.identity import KIT_VERSION, lesson_hashes, source_fingerprint
 
 if TYPE_CHECKING:
     from kit.check import Finding
     from kit.lesson import Lesson
     from kit.publish.crew import Crew
     from kit.publish.reasons import Reason
-    from kit.publish.run import Progress
+    from kit.publish.run import Progress, Run
 
 RESERVED_NAMES = frozenset({"public", "index.html", "feed.xml", "free-site.zip"})
 """What the catalogue puts beside the lessons' folders."""
@@ -112,7 +112,13 @@ def build_lesson(
             remedy="rename the folder",
         )
     out = out_root.resolve() / folder.name
-    fingerprint = source_fingerprint(folder) if folder.is_dir() else ""
+    if not out.exists():
+        from kit.publish.staging import bring_back  # noqa: PLC0415 - as below
+
+        bring_back(out)
+    # Taken before anything is read, so that what is saved from now on is noticed.
+    hashes = lesson_hashes(folder) if folder.is_dir() else {}
+    fingerprint = source_fingerprint(folder, hashes) if hashes else ""
     paths = [f"video/{wish.replace(':', '-', 1)}.mp4" for wish in videos]
     if fingerprint and is_current(out, fingerprint, paths):
         count = len(
@@ -120,16 +126,26 @@ def build_lesson(
         )
         return BuildResult(out, count, was_current=True)
     from kit.lesson import open_lesson  # noqa: PLC0415 - unchanged lessons need none of it
+    from kit.publish.run import Run  # noqa: PLC0415
 
     crew.prepare()
     findings = _checked(folder)
     lesson = open_lesson(folder)
     wanted = _videos(lesson, videos)
+    shelf, before = default_cache(), _read_recipes(out) if out.is_dir() else {}
+
+    def attempt(*, reads: bool) -> BuildResult:
+        run = Run(
+            lesson, crew, shelf, progress, stamp=fingerprint, hashes=hashes,
+            before=before, videos=wanted,
+        )  # fmt: skip
+        return _build(run, out, reads=reads)
+
     try:
-        result = _build(lesson, out, fingerprint, progress, crew, wanted)
+        result = attempt(reads=False)
     except CacheLossError:
-        # Damaged, or cleared by someone: what was lost is now known to be, and made anew.
-        result = _build(lesson, out, fingerprint, progress, crew, wanted)
+        # Damaged, or cleared by someone: everything is looked at, and the rest made anew.
+        result = attempt(reads=True)
     return replace(result, findings=findings)
 
 
@@ -147,16 +163,8 @@ def _checked(folder: Path) -> tuple[Finding, ...]:
     return findings
 
 
-def _build(
-    lesson: Lesson,
-    out: Path,
-    fingerprint: str,
-    progress: Progress,
-    crew: Crew,
-    videos: Sequence[tuple[str, str]],
-) -> BuildResult:
+def _build(run: Run, out: Path, *, reads: bool) -> BuildResult:
     from kit.publish.manifest import manifest  # noqa: PLC0415
-    from kit.publish.run import Run  # noqa: PLC0415
     from kit.publish.staging import (  # noqa: PLC0415
         add_bundles,
         add_files,
@@ -164,28 +172,22 @@ def _build(
         staged,
     )
 
-    shelf = default_cache()
-    before = _read_recipes(out) if out.is_dir() else {}
-    run = Run(
-        lesson, crew, shelf, progress,
-        stamp=fingerprint, before=before, videos=videos,
-    )  # fmt: skip
-    files = run.files()
+    files = run.files(reads=reads)
     with staged(out) as stage:
-        add_files(stage, files, shelf)
+        add_files(stage, files, run.shelf)
         files += add_bundles(stage, files)
         description = manifest(
-            lesson, files, built_from=fingerprint, kit_version=KIT_VERSION
+            run.lesson, files, built_from=run.stamp, kit_version=KIT_VERSION
         )
         add_manifest(stage, description)
     _write_recipes(out, run.recipes)
-    progress.step("bundles")
+    run.progress.step("bundles")
     return BuildResult(
         out,
         len(files),
         was_current=False,
         reasons=tuple(run.reasons),
-        kept=len(run.recipes) - len(run.reasons),
+        kept=run.kept,
     )
 
 

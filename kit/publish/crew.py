@@ -9,16 +9,17 @@ Source: the executor interface of dask.distributed (``Client.get_executor``).
 
 from __future__ import annotations
 
+import logging
 import os
 import signal
 import sys
 import threading
 from collections.abc import Callable, Iterator
-from concurrent.futures import Executor, Future, ProcessPoolExecutor
+from concurrent.futures import CancelledError, Executor, Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from importlib import import_module
-from multiprocessing import get_context
+from multiprocessing import get_context, parent_process
 from typing import Any, ParamSpec, Protocol, Self, TypeVar
 
 from kit.errors import SetupError
@@ -115,11 +116,28 @@ class LocalCrew:
 
 def _started(workers: int) -> ProcessPoolExecutor:
     # "spawn" is what macOS and Windows do; the same everywhere means the same bugs nowhere.
-    pool = ProcessPoolExecutor(workers, mp_context=get_context("spawn"))
-    with _deaf_to_ctrl_c():
+    pool = ProcessPoolExecutor(
+        workers,
+        mp_context=get_context("spawn"),
+        initializer=_live_no_longer_than_parent,
+    )
+    # Of a process that is lost so early, whoever gives it work will hear.
+    with _deaf_to_ctrl_c(), suppress(BrokenProcessPool):
         for _ in range(workers):
             pool.submit(_load)  # each starts a process, as none is idle yet
     return pool
+
+
+def _live_no_longer_than_parent() -> None:
+    """End this process when the one that started it is killed: it would wait for ever."""
+    parent = parent_process()
+    assert parent is not None, "only started processes are given this to do"
+
+    def end() -> None:
+        parent.join()
+        os._exit(1)
+
+    threading.Thread(target=end, daemon=True).start()
 
 
 def _load() -> None:
@@ -170,7 +188,8 @@ class ClusterCrew:
                 "building on a cluster needs dask.distributed",
                 remedy='run pip install "tune-lesson-kit[cluster]"',
             ) from error
-        self.breakdowns: tuple[type[BaseException], ...] = (KilledWorker,)
+        # Cancelled is what has not been done when the scheduler itself is lost.
+        self.breakdowns: tuple[type[BaseException], ...] = (KilledWorker, CancelledError)
         try:
             self._client: Any = Client(  # type: ignore[no-untyped-call]
                 address, timeout=CONNECT_S, set_as_default=False
@@ -180,6 +199,7 @@ class ClusterCrew:
                 f'no scheduler answers at "{address}"',
                 remedy="start one with dask scheduler, and workers with dask worker",
             ) from error
+        _keep_quiet("distributed")
         threads = self._client.nthreads()  # type: ignore[no-untyped-call]
         self.workers = max(1, sum(threads.values()))
         # Not "pure": the same job ordered again is to be done again.
@@ -194,6 +214,8 @@ class ClusterCrew:
         self, call: Callable[P, T], /, *args: P.args, **kwargs: P.kwargs
     ) -> Future[T]:
         """Have a call done by one of the workers."""
+        if self._client.status != "running":
+            raise CancelledError
         return self._executor.submit(call, *args, **kwargs)
 
     def __enter__(self) -> Self:
@@ -202,5 +224,12 @@ class ClusterCrew:
 
     def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
         """Let go of the cluster; what it has not begun is not begun."""
-        self._executor.shutdown(wait=kind is None)
+        self._executor.shutdown(wait=kind is None and self._client.status == "running")
         self._client.close()
+
+
+def _keep_quiet(library: str) -> None:
+    """Let a library log nothing: what went wrong with it is told in our own sentence."""
+    for name in [library, *logging.root.manager.loggerDict]:
+        if name.split(".")[0] == library:
+            logging.getLogger(name).setLevel(logging.CRITICAL + 1)

@@ -10,6 +10,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+from collections.abc import Mapping
 from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
@@ -19,6 +20,7 @@ from kit.cache import code_fingerprint, fingerprint
 
 __all__ = [
     "KIT_VERSION",
+    "file_hash",
     "kit_fingerprint",
     "lesson_files",
     "lesson_hashes",
@@ -34,8 +36,9 @@ except PackageNotFoundError:  # run from a source tree that is not installed
 # The libraries whose output ends up in the files; a new one may draw or sound otherwise.
 _LIBRARIES = (
     "verovio", "typst", "midirenderer", "pretty-midi", "lameenc", "nbconvert", "mistune",
-    "jinja2", "fonttools", "segno", "numpy", "scipy", "av",
+    "jinja2", "fonttools", "segno", "numpy", "scipy", "av", "mido", "soundfile",
 )  # fmt: skip
+_END_BYTES = 1 << 20
 _IGNORED = {"__pycache__", ".ipynb_checkpoints", ".kit-history"}
 
 
@@ -58,12 +61,13 @@ def lesson_hashes(folder: Path) -> dict[str, str]:
     Names count as Unicode writes them in one piece (form C), because file systems differ.
     """
     return {
-        normalize("NFC", path.relative_to(folder).as_posix()): _hash(path)
+        normalize("NFC", path.relative_to(folder).as_posix()): file_hash(path)
         for path in lesson_files(folder)
     }
 
 
-def _hash(path: Path) -> str:
+def file_hash(path: Path) -> str:
+    """Hash a file of a lesson; of a notebook only what someone wrote."""
     data = path.read_bytes()
     if path.suffix == ".ipynb":
         data = _written(data)
@@ -90,23 +94,35 @@ def _written(notebook: bytes) -> bytes:
     return json.dumps(kept, sort_keys=True).encode()
 
 
-def source_fingerprint(folder: Path) -> str:
-    """Hash all that a lesson is built from: its files, the kit, a configured SoundFont."""
-    return f"{fingerprint(lesson_hashes(folder))[:32]}-{workshop()}"
+def source_fingerprint(folder: Path, hashes: Mapping[str, str] | None = None) -> str:
+    """Hash all that a lesson is built from: its files, the kit, a configured SoundFont.
+
+    `hashes` are those of `lesson_hashes`, if they have been taken already.
+    """
+    files = lesson_hashes(folder) if hashes is None else dict(hashes)
+    return f"{fingerprint(files)[:32]}-{workshop()}"
 
 
 def workshop() -> str:
     """Name kit, libraries and SoundFont: the same name makes the same of a lesson."""
-    return f"{kit_fingerprint()[:16]}{_soundfont_mark()}"
+    chosen = [f"-{os.environ['KIT_SYNTH']}"] if os.environ.get("KIT_SYNTH") else []
+    return "".join([kit_fingerprint()[:16], *chosen, _soundfont_mark()])
 
 
 def _soundfont_mark() -> str:
+    """Tell a SoundFont by its size and both its ends: it may be gigabytes."""
     name = os.environ.get("KIT_SOUNDFONT")
     if not name:
         return ""
     path = Path(name)
-    stat = path.stat() if path.is_file() else None
-    return f"-{path.name}-{stat.st_size if stat else 0}"
+    if not path.is_file():
+        return f"-{path.name}"
+    size = path.stat().st_size
+    with path.open("rb") as font:
+        ends = font.read(_END_BYTES)
+        font.seek(max(0, size - _END_BYTES))
+        ends += font.read()
+    return f"-{path.name}-{size}-{hashlib.sha256(ends).hexdigest()[:12]}"
 
 
 @cache

@@ -31,6 +31,7 @@ from kit.publish.manifest import BuiltFile
 from kit.publish.page_packs import pack_contents, packed
 from kit.publish.page_view import page_levels
 from kit.publish.parts import part_musicxml
+from kit.publish.sources import Sources, require_unchanged
 from kit.publish.video import score_video
 from kit.route import chapters_vtt, timing_map
 
@@ -127,6 +128,8 @@ class Order:
         The cache's folder.
     workshop : str
         Kit, libraries and SoundFont, as `kit.publish.identity.workshop` gives them.
+    sources : tuple of (str, str)
+        The files that the kit reads, with their hashes (`kit.publish.sources`).
     """
 
     job: Job
@@ -134,6 +137,7 @@ class Order:
     stamp: str
     cache: str
     workshop: str
+    sources: Sources = ()
 
 
 def notebook_job(lesson: Lesson) -> Job:
@@ -216,7 +220,7 @@ def run_job(order: Order) -> list[Entry]:
     Raises
     ------
     LessonError
-        If the lesson cannot be used.
+        If the lesson cannot be used, or was changed since the order was given.
     SetupError
         If this machine lacks something, or has another kit than the one who ordered.
     """
@@ -229,7 +233,13 @@ def run_job(order: Order) -> list[Entry]:
             "updated on this one",
         )
     shelf = Cache(Path(order.cache))
-    made = _MAKERS[order.job.kind](order, shelf)
+    try:
+        made = list(_MAKERS[order.job.kind](order, shelf))
+        # A file saved in the meantime may be in it, and the key is not that file's.
+        require_unchanged(order.job.folder, order.sources)
+    except BaseException:
+        _lesson.cache_clear()
+        raise
     return keep(shelf, order.key, made)
 
 

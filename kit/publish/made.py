@@ -30,13 +30,28 @@ def keep(shelf: Cache, key: str, files: Iterable[BuiltFile]) -> list[Entry]:
     return entries
 
 
-def recall(shelf: Cache, key: str) -> list[Entry] | None:
-    """Give what is kept under a key, or None if any of it is missing."""
+def recall(shelf: Cache, key: str, *, reads: bool = False) -> list[Entry] | None:
+    """Give what is kept under a key, or None if any of it is missing.
+
+    Parameters
+    ----------
+    shelf : Cache
+        Where it is kept.
+    key : str
+        The job's.
+    reads : bool
+        Whether every file is read, so that damaged ones are missing too. Without that they
+        are noticed when they are needed.
+    """
     record = shelf.get(key)
     if record is None:
         return None
     entries: list[Entry] = json.loads(record)
-    return entries if all(shelf.touch(entry["sha256"]) for entry in entries) else None
+    blobs = [entry["sha256"] for entry in entries]
+    if reads:
+        # All of them, not only up to the first that is damaged: reading takes those out.
+        return entries if None not in [shelf.get(blob) for blob in blobs] else None
+    return entries if all(map(shelf.touch, blobs)) else None
 
 
 def kept_json(shelf: Cache, blob: str) -> Any:

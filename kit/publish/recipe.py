@@ -16,9 +16,13 @@ from functools import cached_property
 from typing import Any
 
 from kit.cache import Cache, fingerprint
+from kit.figures.keys import practice_key
+from kit.form import form_name
+from kit.instruments import Part
 from kit.lesson import Lesson, Level
 from kit.lesson.audio import melody_program, shelf_for
 from kit.publish.cells import (
+    FigureCall,
     LessonCell,
     cells_for_handout,
     cells_for_page,
@@ -88,10 +92,16 @@ class Recipes:
     def _level(self, name: str) -> Recipe:
         if name not in self._levels:
             level = self.lesson.level(name)
+            sheet = level.sheet
+            # What the sheet's head says is said elsewhere too: it must not count as notes.
+            notes = replace(sheet, title="", composer="", tempo_qpm=None, feel="")
             self._levels[name] = {
-                "the notes": _hash(repr(level.sheet)),
+                "the notes": _hash(repr(notes)),
                 "the form": _hash(repr((level.form, level.order, level.solo))),
-                "the route": _hash(repr((level.route, level.settings))),
+                "the route": _hash(repr(level.route)),
+                "the level's settings": _hash(
+                    repr((level.settings, sheet.tempo_qpm, sheet.feel, sheet.composer))
+                ),
             }
         return self._levels[name]
 
@@ -117,11 +127,12 @@ class Recipes:
     @cached_property
     def _cover(self) -> str:
         name = self.lesson.settings.audio.cover
-        return self.files.get(name, name)
+        return _hash(self.lesson.file(name).read_bytes()) if name else ""
 
     def _recording(self, job: Job) -> Recipe:
         return {
             **self._level(job.level),
+            "the tune": self._tune,
             "the settings": self._settings(lambda name: name != "levels"),
             "the instruments": self._instruments,
         }
@@ -132,8 +143,7 @@ class Recipes:
         return _hash([self._horn(first, h.slug) for h in self.lesson.settings.instruments])
 
     def _horn(self, level: str, slug: str) -> str:
-        part = self.lesson.part(level, slug)
-        return repr((part.instrument, part.octave_shift, part.tune.key))
+        return _as_read(self.lesson.part(level, slug))
 
     def _below(self, name: str) -> Level | None:
         place = self.lesson.level_names.index(name)
@@ -155,9 +165,10 @@ class Recipes:
 
     @cached_property
     def _tune(self) -> str:
-        """Hash what is said of the tune itself: its key, its meter, its form."""
-        tune = self.lesson.tune
-        return _hash(repr((tune.key, tune.meter, tune.title, self.lesson.form)))
+        """Hash what is said of the tune itself: its key, its meter, its form and name."""
+        tune, form = self.lesson.tune, self.lesson.form
+        name = form_name(self.lesson.played, form)
+        return _hash(repr((tune.key, tune.meter, tune.title, form)), name)
 
     def _pack(self, job: Job) -> Recipe:
         cells = cells_for_page(
@@ -171,22 +182,33 @@ class Recipes:
             for number, call in enumerate(cell.figures)
             if drawn_for(call, job.level)
         ]
-        named = {name for *_, call in calls for name in call.levels}
+        figures = [call for *_, call in calls]
+        named = {name for call in figures for name in call.levels}
         # Only a comparison that does not name both its levels looks for those around it.
         looks_around = any(
-            call.show == "comparison" and len(call.levels) < 2 for *_, call in calls
+            call.show == "comparison" and len(call.levels) < 2 for call in figures
         )
         beside = page_levels(self.lesson, job.audience)
         shown = beside if looks_around else [name for name in beside if name in named]
+        if any(call.show == "form-chart" for call in figures):
+            # It has the changes of the lesson's first level.
+            shown = [self.lesson.level_names[0], *shown]
         others = [(name, self._level(name)) for name in shown]
+        keys = [self._in_key(call, job) for call in figures if call.options.get("key")]
         return {
             **self._level(job.level),
-            "the levels beside it": _hash(others),
+            "the levels beside it": _hash(others, keys),
             "the instrument": _hash(self._horn(job.level, job.instrument)),
             "the figures": _hash([repr(call) for call in calls]),
             "the tune": _hash(repr((self.lesson.tune, self.lesson.form))),
             "the settings": self._settings(lambda name: name not in _NOT_ON_PAPER),
         }
+
+    def _in_key(self, call: FigureCall, job: Job) -> str:
+        """Say in which octave another key is read: all levels have a say in it."""
+        key = practice_key(self.lesson, call.options["key"])
+        level = call.options.get("level") or job.level
+        return _as_read(self.lesson.part(level, job.instrument, concert_key=key))
 
     def _page(self, job: Job) -> Recipe:
         levels = page_levels(self.lesson, job.audience)
@@ -228,6 +250,11 @@ class Recipes:
 
 
 _DIGITS = 20
+
+
+def _as_read(part: Part) -> str:
+    """Say how an instrument reads a sheet, the sheet itself left out."""
+    return repr((part.instrument, part.octave_shift, part.tune.key, part.prefer))
 
 
 def _words(cells: Sequence[LessonCell]) -> str:

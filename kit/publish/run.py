@@ -17,7 +17,7 @@ from kit.errors import SetupError
 from kit.lesson import Lesson
 from kit.publish.bundles import bundled
 from kit.publish.crew import Crew
-from kit.publish.identity import lesson_hashes, workshop
+from kit.publish.identity import workshop
 from kit.publish.jobs import (
     AUDIENCES,
     Audience,
@@ -34,6 +34,7 @@ from kit.publish.jobs import (
 from kit.publish.made import Entry, recall
 from kit.publish.reasons import Reason
 from kit.publish.recipe import Recipe, Recipes, recipe_key
+from kit.publish.sources import require_unchanged, sources
 
 __all__ = ["Progress", "Run"]
 
@@ -66,6 +67,8 @@ class Run:
         Told of each step.
     stamp : str
         Fingerprint of the lesson's files.
+    hashes : mapping of str to str
+        Those of the files one by one, taken before the lesson was opened.
     before : mapping of str to Recipe
         Recipes of the last build, by `Job.name`, to say why something is made again.
     videos : sequence of (str, str)
@@ -80,6 +83,7 @@ class Run:
         progress: Progress,
         *,
         stamp: str,
+        hashes: Mapping[str, str],
         before: Mapping[str, Recipe],
         videos: Sequence[tuple[str, str]] = (),
     ) -> None:
@@ -90,24 +94,33 @@ class Run:
         self.stamp = stamp
         self.before = before
         self.videos = videos
+        self.reads = False
+        self.sources = sources(lesson, hashes)
         self.recipes: dict[str, Recipe] = {}
         self.reasons: list[Reason] = []
-        self._cook = Recipes(lesson, lesson_hashes(lesson.folder), shelf)
+        self.kept = 0
+        self._cook = Recipes(lesson, hashes, shelf)
         self._made: dict[str, list[Entry]] = {}
         self._twins: dict[str, list[Job]] = {}
         self._began = time.monotonic()
         self._work_left_s = self._work_done_s = 0.0
 
-    def files(self) -> list[Entry]:
+    def files(self, *, reads: bool = False) -> list[Entry]:
         """Do all jobs and describe the files they made.
+
+        Parameters
+        ----------
+        reads : bool
+            Whether what is kept is read before it is relied on (`kit.publish.made.recall`).
 
         Raises
         ------
         LessonError
-            If the lesson cannot be used.
+            If the lesson cannot be used, or was changed in the meantime.
         SetupError
             If this machine lacks something, or a worker was lost.
         """
+        self.reads = reads
         lesson = self.lesson
         notebook, early = notebook_job(lesson), early_jobs(lesson)
         # What comes later is counted now, so that the time left is right from the start.
@@ -126,6 +139,7 @@ class Run:
         pages = [self._page(words, audience, files, packs) for audience in AUDIENCES]
         last = [*video_jobs(lesson, self.videos), *pages]
         self._finish(self._ordered(last))
+        require_unchanged(lesson.folder, self.sources)
         return files + self._entries(last)
 
     def _page(
@@ -155,13 +169,19 @@ class Run:
             if key in firsts:
                 self._twins.setdefault(firsts[key].name, []).append(job)
                 continue
-            kept = recall(self.shelf, key)
+            kept = recall(self.shelf, key, reads=self.reads)
             if kept is not None:
+                self.kept += 1
                 self._done(job, kept)
                 continue
             self.reasons.append(self._reason(job, recipe))
-            order = Order(job, key, self.stamp, str(self.shelf.folder), workshop())
-            waiting[self.crew.submit(run_job, order)] = firsts[key] = job
+            order = Order(
+                job, key, self.stamp, str(self.shelf.folder), workshop(), self.sources
+            )
+            try:
+                waiting[self.crew.submit(run_job, order)] = firsts[key] = job
+            except self.crew.breakdowns as error:
+                raise _breakdown(job) from error
         return waiting
 
     def _reason(self, job: Job, recipe: Recipe) -> Reason:
@@ -177,12 +197,7 @@ class Run:
             try:
                 entries = future.result()
             except self.crew.breakdowns as error:
-                raise SetupError(
-                    f"a process of the build was lost while it made {job.title}, perhaps "
-                    "because memory ran out",
-                    remedy="build again, and what is finished is kept; --jobs 1 takes the "
-                    "least memory",
-                ) from error
+                raise _breakdown(job) from error
             self._work_done_s += job.work_s
             self._done(job, entries)
 
@@ -202,3 +217,11 @@ class Run:
         # Jobs under way are not counted yet, so that early figures are not to be trusted.
         slowness = (passed_s + _TRUST_S) / (usual_s + _TRUST_S)
         return self._work_left_s / self.crew.workers * slowness
+
+
+def _breakdown(job: Job) -> SetupError:
+    return SetupError(
+        f"a process of the build was lost while it made {job.title}, perhaps because "
+        "memory ran out",
+        remedy="build again, and what is finished is kept; --jobs 1 takes the least memory",
+    )

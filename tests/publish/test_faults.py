@@ -1,0 +1,299 @@
+"""What goes wrong while a build runs: nothing wrong is kept, and the next build heals."""
+
+import contextlib
+import hashlib
+import json
+import os
+import shutil
+import sys
+import time
+from concurrent.futures import Future
+
+import pytest
+
+from kit.cache import Cache
+from kit.errors import KitError, LessonError, SetupError
+from kit.publish import staging
+from kit.publish.build import build_lesson
+
+TUNE = 'X:1\nT:Lamp\nM:4/4\nL:1/4\nK:F\n"F"F G A c | "C7"B G E2 | "F"F A c A | "F"F4 |]\n'
+SETTINGS = """
+title = "Lamp"
+instruments = ["tenor-sax"]
+sections = [{ label = "A", bars = "1-2" }, { label = "B", bars = "3-4" }]
+[rights]
+basis = "own work"
+[[levels]]
+name = "plain"
+tempo = 300
+feel = "straight-eighths"
+count_in_bars = 0
+"""
+NOTEBOOK = {
+    "cells": [
+        {"cell_type": "markdown", "id": "a", "metadata": {}, "source": "# Lamp\n\nWords."}
+    ],
+    "metadata": {}, "nbformat": 4, "nbformat_minor": 5,
+}  # fmt: skip
+
+
+class Here:
+    """A crew that does each call at once, in this process; `before` is told its number."""
+
+    breakdowns = (BrokenPipeError,)
+    workers = 1
+
+    def __init__(self, before=lambda number: None):
+        self.before, self.calls = before, 0
+
+    def prepare(self):
+        return
+
+    def submit(self, call, /, *args):
+        self.calls += 1
+        self.before(self.calls)
+        future = Future()
+        try:
+            future.set_result(call(*args))
+        except (KitError, OSError) as error:
+            future.set_exception(error)
+        return future
+
+    def __enter__(self):
+        return self
+
+    def __exit__(self, *_):
+        return
+
+
+class Silent:
+    """Progress that nobody sees."""
+
+    def start(self, title, steps):
+        return
+
+    def step(self, title, left_s=None):
+        return
+
+
+def tree(folder):
+    return {
+        path.relative_to(folder).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest()
+        for path in folder.rglob("*")
+        if path.is_file()
+    }
+
+
+def build(school, before=lambda number: None):
+    return build_lesson(
+        school / "lessons/lamp", school / "out", progress=Silent(), crew=Here(before)
+    )
+
+
+@pytest.fixture(scope="module")
+def built(tmp_path_factory):
+    """A school of one lesson, built once, with its cache."""
+    school = tmp_path_factory.mktemp("built") / "school"
+    folder = school / "lessons/lamp"
+    folder.mkdir(parents=True)
+    (folder / "tune.abc").write_text(TUNE, encoding="utf-8")
+    (folder / "lesson.toml").write_text(SETTINGS, encoding="utf-8")
+    (folder / "lesson.ipynb").write_text(json.dumps(NOTEBOOK), encoding="utf-8")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("KIT_CACHE", str(school / "cache"))
+        build(school)
+    return school
+
+
+@pytest.fixture
+def school(built, tmp_path, monkeypatch):
+    """A copy that a test may break."""
+    place = shutil.copytree(built, tmp_path / "school")
+    monkeypatch.setenv("KIT_CACHE", str(place / "cache"))
+    return place
+
+
+@pytest.fixture
+def good(built):
+    """The bytes that every build of the lesson as it is has to give."""
+    return tree(built / "out/lamp")
+
+
+def entries(school):
+    return sorted(path for path in (school / "cache").glob("??/*") if path.is_file())
+
+
+def damage(paths):
+    for path in paths:
+        with path.open("r+b") as file:
+            file.seek(-1, os.SEEK_END)
+            file.write(b"\xff")
+
+
+def edit_tune(school, old, new):
+    path = school / "lessons/lamp/tune.abc"
+    text = path.read_text(encoding="utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new), encoding="utf-8")
+
+
+def left_beside(school):
+    return [path.name for path in (school / "out").iterdir() if path.name.startswith(".l")]
+
+
+def test_any_number_of_damaged_entries_are_made_again_in_one_build(school, good):
+    shutil.rmtree(school / "out")
+    damage(entries(school)[::2])
+    result = build(school)
+    assert tree(school / "out/lamp") == good
+    assert result.reasons
+    assert {reason.words for reason in result.reasons} == {"made for the first time"}
+
+
+def test_what_is_made_replaces_a_damaged_entry_of_the_same_bytes(school):
+    shelf = Cache(school / "cache")
+    key = shelf.keep(b"the same bytes")
+    damage([shelf.folder / key[:2] / key])
+    assert shelf.keep(b"the same bytes") == key
+    assert shelf.need(key) == b"the same bytes"
+
+
+def test_entries_lost_in_mid_build_are_made_again_at_once(school, good):
+    shutil.rmtree(school / "out")
+    lost = []
+
+    def lose(number):
+        if not lost:
+            lost.extend(entries(school))
+            for path in lost:
+                path.unlink()
+
+    # The records are small: without them everything is made, and the crew is asked.
+    for path in entries(school):
+        if path.stat().st_size < 5000:
+            path.unlink()
+    build(school, lose)
+    assert lost
+    assert tree(school / "out/lamp") == good
+
+
+@pytest.mark.parametrize("at_call", [1, 4])
+def test_a_file_saved_during_a_build_is_never_kept_as_what_it_was(school, good, at_call):
+    shutil.rmtree(school / "cache")
+    shutil.rmtree(school / "out")
+
+    def save(number):
+        if number == at_call:
+            edit_tune(school, "F G A c", "F G A d")
+
+    with pytest.raises(
+        LessonError,
+        match=r"lamp/tune\.abc: the file was changed while the lesson was being built; "
+        r"build again",
+    ):
+        build(school, save)
+    assert not (school / "out/lamp").exists()
+    edit_tune(school, "F G A d", "F G A c")
+    build(school)
+    assert tree(school / "out/lamp") == good
+
+
+@contextlib.contextmanager
+def no_file_beyond(size):
+    """Let no file of this process grow beyond a size, as on a full disk."""
+    import resource
+
+    soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (size, hard))
+    try:
+        yield
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
+
+
+needs_limits = pytest.mark.skipif(
+    sys.platform == "win32", reason="no limits of files there"
+)
+
+
+@needs_limits
+@pytest.mark.parametrize("empty", ["cache", "out"])
+def test_a_full_disk_is_told_with_its_place_and_leaves_nothing(school, good, empty):
+    shutil.rmtree(school / empty)
+    if empty == "cache":
+        edit_tune(school, "F G A c", "F G A d")
+    with no_file_beyond(20_000), pytest.raises(OSError, match="File too large") as caught:
+        build(school)
+    assert str(school / empty) in str(caught.value.filename)
+    assert left_beside(school) == []
+    assert not [path for path in entries(school) if path.name.startswith("unfinished")]
+    if empty == "cache":
+        assert tree(school / "out/lamp") == good
+        edit_tune(school, "F G A d", "F G A c")
+    build(school)
+    assert tree(school / "out/lamp") == good
+
+
+def test_an_output_folder_that_cannot_be_made_is_told_with_its_place(school):
+    shutil.rmtree(school / "out")
+    (school / "out").write_text("in the way")
+    with pytest.raises(OSError, match=r"exists|directory") as caught:
+        build(school)
+    assert caught.value.filename == str(school / "out")
+
+
+def test_a_crew_that_breaks_down_is_one_sentence(school):
+    def broken(number):
+        raise BrokenPipeError
+
+    shutil.rmtree(school / "cache")
+    shutil.rmtree(school / "out")
+    with pytest.raises(SetupError, match=r"a process of the build was lost while it made"):
+        build(school, broken)
+
+
+def test_an_output_taken_aside_by_a_killed_build_comes_back(school, good):
+    out = school / "out/lamp"
+    out.rename(school / "out/.lamp.abcd_123.old")
+    edit_tune(school, '"F"F G A c', '"C7xyz"F G A c')
+    with pytest.raises(LessonError, match="C7xyz"):
+        build(school)
+    assert tree(out) == good
+    assert left_beside(school) == []
+
+
+def test_stages_forgotten_by_killed_builds_are_cleared_and_others_left(school):
+    out = school / "out"
+    old, new, other = (
+        out / name for name in (".lamp.old_one1", ".lamp.new_one1", ".lamp.b.xxxxxxxx")
+    )
+    for path in (old, new, other):
+        path.mkdir()
+    long_ago = time.time() - staging.FORGOTTEN_S - 60
+    os.utime(old, (long_ago, long_ago))
+    os.utime(other, (long_ago, long_ago))
+    with staging.staged(out / "lamp") as stage:
+        (stage / "file").write_text("new")
+    assert not old.exists()
+    assert new.exists()
+    assert other.exists()
+
+
+def test_an_entry_that_can_only_be_read_is_used(school, monkeypatch):
+    shelf = Cache(school / "cache")
+    key = shelf.keep(b"another user's")
+
+    def refused(*_):
+        raise OSError(30, "Read-only file system")
+
+    monkeypatch.setattr(os, "utime", refused)
+    assert shelf.touch(key)
+    assert shelf.get(key) == b"another user's"
+
+
+def test_the_cache_is_the_same_wherever_a_notebook_stands(school, monkeypatch):
+    from kit.cache import default_cache
+
+    monkeypatch.chdir(school)
+    monkeypatch.setenv("KIT_CACHE", "cache")
+    assert default_cache().folder == school / "cache"
