@@ -13,7 +13,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any, Literal
 
-from kit.errors import SetupError
+from kit.publish.press import refusal
 
 __all__ = ["press_pictures", "press_tagged_pdf"]
 
@@ -37,8 +37,10 @@ def press_tagged_pdf(
 
     Raises
     ------
+    LessonError
+        If no font on this machine has a sign that the lesson uses.
     SetupError
-        If Typst refuses.
+        If Typst refuses for another reason.
     """
     (pdf,) = _set(template, data, pictures, "pdf")
     return pdf
@@ -79,8 +81,7 @@ def _set(
             **options,
         )
     except typst.TypstError as error:
-        first = str(error).splitlines()[0]
-        raise SetupError(f"{template} could not be set: {first}") from error
+        raise refusal(error, template) from error
     return list(made) if isinstance(made, list) else [made]
 
 

@@ -19,7 +19,7 @@ from typing import Any
 
 from kit.errors import LessonError, SetupError
 
-__all__ = ["press_pdf"]
+__all__ = ["press_pdf", "refusal"]
 
 TEXT_SCALES = (1.0, 0.98, 0.96, 0.94, 0.92, 1.03, 1.06, 1.09)
 """Text sizes to try, as shares of the template's own: save a thin page, or else fill it."""
@@ -75,11 +75,11 @@ def press_pdf(
         return _set(data, attachments, template, ignore_system_fonts=True)
     except _typst_error() as error:
         if _NO_GLYPH.search(str(error)) is None:
-            raise _refusal(error) from error
+            raise refusal(error, "the handout") from error
     try:
         return _set(data, attachments, template, ignore_system_fonts=False)
     except _typst_error() as error:
-        raise _refusal(error) from error
+        raise refusal(error, "the handout") from error
 
 
 def _set(
@@ -145,10 +145,11 @@ def _typst_error() -> type[Exception]:
     return error
 
 
-def _refusal(error: Exception) -> LessonError | SetupError:
+def refusal(error: Exception, what: str) -> LessonError | SetupError:
+    """Turn what Typst says into our own error about `what` could not be set."""
     match = _NO_GLYPH.search(str(error))
     if match is None:
-        return SetupError(f"the handout could not be set: {str(error).splitlines()[0]}")
+        return SetupError(f"{what} could not be set: {str(error).splitlines()[0]}")
     return LessonError(
         f'no font on this machine can print "{match["text"]}"',
         remedy="write it with other signs, or install a font that has them",

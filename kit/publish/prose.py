@@ -89,12 +89,12 @@ def _block(token: Token, depth: int) -> Block | None:
     return None if make is None else make(token, depth)
 
 
-def _heading(token: Token, _depth: int) -> Block:
-    return {
-        "kind": "heading",
-        "level": token["attrs"]["level"],
-        "runs": _runs(token["children"]),
-    }
+def _heading(token: Token, _depth: int) -> Block | None:
+    runs = _runs(token["children"])
+    # A heading without words says nothing, and PDF/UA refuses it.
+    if not plain_text(runs).strip():
+        return None
+    return {"kind": "heading", "level": token["attrs"]["level"], "runs": runs}
 
 
 def _paragraph(token: Token, _depth: int) -> Block | None:

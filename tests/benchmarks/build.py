@@ -101,6 +101,12 @@ def edit_of_a_level(lesson: Path) -> None:
     changed(path, r'(bar = 20, beat = 1, do = "repeat", times = )3', r"\g<1>2")
 
 
+def note_of_a_level(lesson: Path) -> None:
+    """Write G for the last note, F, of bar 18 at the advanced level."""
+    path = lesson / "levels" / "advanced.musicxml"
+    changed(path, r'(<note id="b17n5">\s*<pitch>\s*<step>)F', r"\g<1>G")
+
+
 def note_of_the_tune(lesson: Path) -> None:
     """Write G for the last note, F, of bar 18."""
     path = lesson / "tune.musicxml"
@@ -121,6 +127,7 @@ def comment(lesson: Path) -> None:
 
 CHANGES: tuple[tuple[str, Callable[[Path], None]], ...] = (
     ("one edit in the bridge of the intermediate level", edit_of_a_level),
+    ("one note in the bridge of the advanced level", note_of_a_level),
     ("one note in the bridge of the tune", note_of_the_tune),
     ("a word in one cell of the notebook", prose),
     ("a comment in lesson.toml", comment),

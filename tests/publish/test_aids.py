@@ -9,6 +9,7 @@ from xml.etree import ElementTree
 import pytest
 from pypdf import PdfReader
 
+from kit.errors import LessonError
 from kit.lesson import open_lesson
 from kit.lesson.publish_tables import RecordingSettings, Talk
 from kit.publish.aids import (
@@ -20,6 +21,7 @@ from kit.publish.aids import (
     still_png,
 )
 from kit.publish.aids_order import RING_OUT_S, running_order, spoken_seconds
+from kit.publish.aids_press import press_tagged_pdf
 
 TITLE = 'Fish & <b>Chips</b> #"\\$[x]" Ünïcode'
 
@@ -108,3 +110,15 @@ def test_the_still_picture_has_its_size_and_shows_music(lesson):
     assert (lower < 90).mean() > 0.005, "no ink where the first line of music belongs"
     assert (lower > 240).mean() > 0.8
     assert still_png(lesson, "easy") == png
+
+
+def test_a_sign_without_a_font_is_said_so_on_cue_cards_too():
+    with pytest.raises(LessonError, match="no font on this machine can print"):
+        press_tagged_pdf(
+            "cue-cards.typ",
+            {
+                "title": "Cards", "author": "A", "lang": "en", "region": None,
+                "lesson": "A \U000f1234 sign", "facts": "", "cards": [],
+            },
+            {},
+        )  # fmt: skip

@@ -87,3 +87,8 @@ def test_angle_brackets_of_prose_never_open_a_tag_of_their_own(text: str):
     for place, sign in enumerate(html):
         if sign == "<":
             assert html.startswith(allowed, place), html[place : place + 20]
+
+
+def test_a_heading_without_words_is_left_out():
+    kinds = [block["kind"] for block in parse_prose("# \n\nWords.\n\n## ##\n")]
+    assert kinds == ["paragraph"]
