@@ -153,7 +153,7 @@ def build(
 ) -> None:
     """Build handouts, pages, audio, bundles and catalogue of the lessons."""
     from kit.cache import default_cache  # noqa: PLC0415
-    from kit.publish.build import build_lesson  # noqa: PLC0415
+    from kit.publish.builds import build_lessons  # noqa: PLC0415
     from kit.publish.catalogue import write_catalogue  # noqa: PLC0415
     from kit.publish.crew import crew_for  # noqa: PLC0415
     from kit.publish.progress import shown_progress  # noqa: PLC0415
@@ -161,21 +161,19 @@ def build(
     if scheduler and jobs:
         raise click.UsageError("--jobs is for this machine; a cluster has its own workers")
     failed = False
-    with crew_for(scheduler, jobs) as crew:
-        for place, folder in enumerate(_chosen(lessons), start=1):
+    with crew_for(scheduler, jobs) as crew, shown_progress() as progress:
+        results = build_lessons(
+            _chosen(lessons), out, progress=progress, crew=crew, videos=videos
+        )
+        for place, result in enumerate(results, start=1):
+            if isinstance(result, KitError):
+                _complain(result)
+                failed = True
+            else:
+                _tell(result.folder.name, result.findings)
+                _tell_built(result, explain=explain)
             if place % _TRIM_EVERY == 0:
                 default_cache().trim()
-            try:
-                with shown_progress() as progress:
-                    result = build_lesson(
-                        folder, out, progress=progress, crew=crew, videos=videos
-                    )
-            except KitError as error:
-                _complain(error)
-                failed = True
-                continue
-            _tell(result.folder.name, result.findings)
-            _tell_built(result, explain=explain)
     default_cache().trim()
     for name in write_catalogue(out):
         click.echo(

@@ -30,7 +30,7 @@ RESERVED_NAMES = frozenset({"public", "index.html", "feed.xml", "free-site.zip"}
 RECIPES = ".recipes"
 """Beside the lessons' output: what each was made from, to say why it is made again."""
 
-__all__ = ["BuildResult", "build_lesson", "is_current"]
+__all__ = ["BuildResult", "build_lesson", "is_current", "unchanged_result"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,27 +104,13 @@ def build_lesson(
     SetupError
         If this machine lacks something that the output needs, or a worker was lost.
     """
-    folder = folder.resolve()
-    if folder.name in RESERVED_NAMES:
-        raise LessonError(
-            f'a lesson cannot be called "{folder.name}", as the catalogue needs that name',
-            file=folder.name,
-            remedy="rename the folder",
-        )
-    out = out_root.resolve() / folder.name
-    if not out.exists():
-        from kit.publish.staging import bring_back  # noqa: PLC0415 - as below
-
-        bring_back(out)
+    folder, out = _places(folder, out_root)
     # Taken before anything is read, so that what is saved from now on is noticed.
     hashes = lesson_hashes(folder) if folder.is_dir() else {}
-    fingerprint = source_fingerprint(folder, hashes) if hashes else ""
-    paths = [f"video/{wish.replace(':', '-', 1)}.mp4" for wish in videos]
-    if fingerprint and is_current(out, fingerprint, paths):
-        count = len(
-            json.loads((out / "manifest.json").read_text(encoding="utf-8"))["files"]
-        )
-        return BuildResult(out, count, was_current=True)
+    fingerprint = source_fingerprint(folder, hashes)
+    current = _current_result(out, fingerprint, videos)
+    if current is not None:
+        return current
     from kit.lesson import open_lesson  # noqa: PLC0415 - unchanged lessons need none of it
     from kit.publish.run import Run  # noqa: PLC0415
 
@@ -147,6 +133,46 @@ def build_lesson(
         # Damaged, or cleared by someone: everything is looked at, and the rest made anew.
         result = attempt(reads=True)
     return replace(result, findings=findings)
+
+
+def unchanged_result(
+    folder: Path, out_root: Path, videos: Sequence[str] = ()
+) -> BuildResult | None:
+    """Give the result of a lesson that need not be built, or None if it has to be.
+
+    Raises
+    ------
+    LessonError
+        If the folder may not be called as it is.
+    """
+    folder, out = _places(folder, out_root)
+    return _current_result(out, source_fingerprint(folder), videos)
+
+
+def _places(folder: Path, out_root: Path) -> tuple[Path, Path]:
+    folder = folder.resolve()
+    if folder.name in RESERVED_NAMES:
+        raise LessonError(
+            f'a lesson cannot be called "{folder.name}", as the catalogue needs that name',
+            file=folder.name,
+            remedy="rename the folder",
+        )
+    out = out_root.resolve() / folder.name
+    if not out.exists():
+        from kit.publish.staging import bring_back  # noqa: PLC0415 - seldom needed
+
+        bring_back(out)
+    return folder, out
+
+
+def _current_result(
+    out: Path, fingerprint: str, videos: Sequence[str]
+) -> BuildResult | None:
+    paths = [f"video/{wish.replace(':', '-', 1)}.mp4" for wish in videos]
+    if not is_current(out, fingerprint, paths):
+        return None
+    manifest = json.loads((out / "manifest.json").read_text(encoding="utf-8"))
+    return BuildResult(out, len(manifest["files"]), was_current=True)
 
 
 def _checked(folder: Path) -> tuple[Finding, ...]:

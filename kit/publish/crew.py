@@ -49,6 +49,10 @@ class Crew(Protocol):
         """Have a call done; it and what it is given must be importable and picklable."""
         ...
 
+    def stop(self) -> None:
+        """End at once; what is not done yet will not be."""
+        ...
+
     def __enter__(self) -> Self:
         """Begin."""
         ...
@@ -77,25 +81,29 @@ class LocalCrew:
     def __init__(self, workers: int | None = None) -> None:
         self.workers = workers or os.cpu_count() or 1
         self._pool: ProcessPoolExecutor | None = None
+        self._lock = threading.Lock()
 
     def prepare(self) -> None:
         """Start the processes, which takes them a while, if they are not there yet."""
-        if self._pool is None:
-            self._pool = _started(self.workers)
+        with self._lock:
+            if self._pool is None:
+                self._pool = _started(self.workers)
 
     def submit(
         self, call: Callable[P, T], /, *args: P.args, **kwargs: P.kwargs
     ) -> Future[T]:
         """Have a call done by one of the processes."""
         self.prepare()
-        assert self._pool is not None
-        try:
-            return self._pool.submit(call, *args, **kwargs)
-        except BrokenProcessPool:
-            # A worker died in an earlier lesson: that one failed, this one need not.
-            self._pool.shutdown(wait=False)
-            self._pool = _started(self.workers)
-            return self._pool.submit(call, *args, **kwargs)
+        with self._lock:
+            if self._pool is None:
+                raise CancelledError
+            try:
+                return self._pool.submit(call, *args, **kwargs)
+            except BrokenProcessPool:
+                # A worker died in an earlier lesson: that one failed, this one need not.
+                self._pool.shutdown(wait=False)
+                self._pool = _started(self.workers)
+                return self._pool.submit(call, *args, **kwargs)
 
     def __enter__(self) -> Self:
         """Begin; nothing is started yet."""
@@ -103,15 +111,20 @@ class LocalCrew:
 
     def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
         """Let the processes finish, or kill them if the block was left by an error."""
-        if self._pool is None:
-            return
-        if kind is None:
+        if kind is not None:
+            self.stop()
+        elif self._pool is not None:
             self._pool.shutdown()
-            return
-        processes = list((self._pool._processes or {}).values())
-        self._pool.shutdown(wait=False, cancel_futures=True)
-        for process in processes:
-            process.kill()
+
+    def stop(self) -> None:
+        """Kill the processes."""
+        with self._lock:
+            if self._pool is None:
+                return
+            processes = list((self._pool._processes or {}).values())
+            self._pool.shutdown(wait=False, cancel_futures=True)
+            for process in processes:
+                process.kill()
 
 
 def _started(workers: int) -> ProcessPoolExecutor:
@@ -224,7 +237,15 @@ class ClusterCrew:
 
     def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
         """Let go of the cluster; what it has not begun is not begun."""
-        self._executor.shutdown(wait=kind is None and self._client.status == "running")
+        if kind is not None:
+            self.stop()
+            return
+        self._executor.shutdown(wait=self._client.status == "running")
+        self._client.close()
+
+    def stop(self) -> None:
+        """Let go of the cluster at once."""
+        self._executor.shutdown(wait=False)
         self._client.close()
 
 

@@ -209,7 +209,7 @@ def video_jobs(lesson: Lesson, videos: Iterable[tuple[str, str]]) -> list[Job]:
     ]
 
 
-@lru_cache(maxsize=2)
+@lru_cache(maxsize=4)
 def _lesson(folder: Path, stamp: str) -> Lesson:  # noqa: ARG001 - the stamp is the key
     return open_lesson(folder)
 

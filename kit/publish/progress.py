@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
 __all__ = ["shown_progress"]
@@ -38,9 +38,10 @@ class _Bar:
         self._progress = progress
         self._task: object = None
         self._title = ""
+        self._left = 0
 
     def start(self, title: str, steps: int) -> None:
-        self._title = title
+        self._title, self._left = title, steps
         self._task = self._progress.add_task(  # type: ignore[attr-defined]
             title, total=steps, left=""
         )
@@ -52,6 +53,9 @@ class _Bar:
             description=f"{self._title}: {title}",
             left=_left_words(left_s).removeprefix(", "),
         )
+        self._left -= 1
+        if not self._left:
+            self._progress.remove_task(self._task)  # type: ignore[attr-defined]
 
 
 def _left_words(left_s: float | None) -> str:
@@ -59,10 +63,13 @@ def _left_words(left_s: float | None) -> str:
 
 
 @contextmanager
-def shown_progress() -> Iterator[_Lines | _Bar]:
-    """Show progress on standard error for as long as the block runs."""
+def shown_progress() -> Iterator[Callable[[], _Lines | _Bar]]:
+    """Show progress on standard error for as long as the block runs.
+
+    What it gives is called once for each lesson.
+    """
     if not sys.stderr.isatty():
-        yield _Lines()
+        yield _Lines
         return
     from rich.console import Console  # noqa: PLC0415 - not needed in a log
     from rich.progress import (  # noqa: PLC0415
@@ -79,4 +86,4 @@ def shown_progress() -> Iterator[_Lines | _Bar]:
         TextColumn("{task.fields[left]}"),
     )
     with Progress(*columns, console=Console(stderr=True), transient=True) as progress:
-        yield _Bar(progress)
+        yield lambda: _Bar(progress)

@@ -4,6 +4,7 @@ import hashlib
 import json
 import os
 import re
+import shutil
 import signal
 import subprocess
 import sys
@@ -177,3 +178,40 @@ def test_ctrl_c_leaves_the_last_good_output(workplace, command_environment):
     assert "stopped" in rest
     assert "Traceback" not in rest
     assert tree(workplace / "build") == before
+
+
+def test_several_lessons_are_told_in_their_order_and_one_that_fails_stops_no_other(
+    workplace, kit_command
+):
+    lessons = workplace / "lessons"
+    for name in ("another", "broken", "last"):
+        shutil.copytree(lessons / "small-tune", lessons / name)
+    broken(lessons / "broken", "levels/plain.toml", "bar = 2", "bar = 9")
+    done = kit_command("build", cwd=workplace)
+    assert done.returncode == 1
+    told = re.findall(r"^(\S+) (?:built|is up to date)", done.stdout, re.MULTILINE)
+    assert told == ["another", "last", "small-tune"]
+    assert "kit: broken/levels/plain.toml, bar 9: " in done.stderr
+    assert not (workplace / "build/broken").exists()
+
+
+@pytest.mark.skipif(
+    sys.platform == "win32", reason="Ctrl-C cannot be sent to one process there"
+)
+def test_ctrl_c_ends_several_lessons_at_once(workplace, command_environment):
+    lessons = workplace / "lessons"
+    for name in ("another", "last"):
+        shutil.copytree(lessons / "small-tune", lessons / name)
+        broken(lessons / name, "lesson.toml", "tempo = 200", "tempo = 40")
+    process = subprocess.Popen(
+        [sys.executable, "-m", "kit", "build"],
+        cwd=workplace, env=command_environment, stderr=subprocess.PIPE, text=True,
+        start_new_session=True,
+    )  # fmt: skip
+    assert process.stderr is not None
+    assert "steps" in process.stderr.readline()
+    os.killpg(process.pid, signal.SIGINT)
+    _, rest = process.communicate(timeout=60)
+    assert process.returncode == 1
+    assert rest.splitlines()[-1] == "kit: stopped; the last good output is untouched."
+    assert "Traceback" not in rest
