@@ -78,6 +78,13 @@ class KitError(Exception):
         sentence = f"{place}: {self.found}" if place else self.found
         return f"{sentence}; {self.remedy}." if self.remedy else f"{sentence}."
 
+    def _render_traceback_(self) -> list[str]:
+        """Show the sentence alone in a notebook, where a traceback would bury it.
+
+        Source: IPython, which asks an exception for this method before it formats one.
+        """
+        return [str(self), *self.more]
+
     def within(self, *, file: str | None = None, bar: str | int | None = None) -> Self:
         """Fill in the place where inner code did not know it, and return self."""
         if self.file is None:
