@@ -101,7 +101,7 @@ class LocalCrew:
                 return self._pool.submit(call, *args, **kwargs)
             except BrokenProcessPool:
                 # A worker died in an earlier lesson: that one failed, this one need not.
-                self._pool.shutdown(wait=False)
+                _kill(self._pool)
                 self._pool = _started(self.workers)
                 return self._pool.submit(call, *args, **kwargs)
 
@@ -111,7 +111,7 @@ class LocalCrew:
 
     def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
         """Let the processes finish, or kill them if the block was left by an error."""
-        if kind is not None:
+        if kind is not None or (self._pool is not None and self._pool._broken):
             self.stop()
         elif self._pool is not None:
             self._pool.shutdown()
@@ -119,12 +119,8 @@ class LocalCrew:
     def stop(self) -> None:
         """Kill the processes."""
         with self._lock:
-            if self._pool is None:
-                return
-            processes = list((self._pool._processes or {}).values())
-            self._pool.shutdown(wait=False, cancel_futures=True)
-            for process in processes:
-                process.kill()
+            if self._pool is not None:
+                _kill(self._pool)
 
 
 def _started(workers: int) -> ProcessPoolExecutor:
@@ -139,6 +135,18 @@ def _started(workers: int) -> ProcessPoolExecutor:
         for _ in range(workers):
             pool.submit(_load)  # each starts a process, as none is idle yet
     return pool
+
+
+def _kill(pool: ProcessPoolExecutor) -> None:
+    """End a pool with all its processes.
+
+    A broken pool ends those it knows by itself, but waits for ever for one that was being
+    started when another died.
+    """
+    processes = list((pool._processes or {}).values())
+    pool.shutdown(wait=False, cancel_futures=True)
+    for process in processes:
+        process.kill()
 
 
 def _live_no_longer_than_parent() -> None:
