@@ -51,6 +51,18 @@ class AudioFile:
     soundfont: str
     mime: str = "audio/mpeg"
 
+    @classmethod
+    def of(cls, rendered: Rendered, data: bytes, mime: str = "audio/mpeg") -> AudioFile:
+        """Put what was measured before encoding beside what was encoded."""
+        return cls(
+            data,
+            rendered.seconds,
+            rendered.lufs,
+            rendered.true_peak_dbtp,
+            rendered.soundfont,
+            mime,
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class Shelf:
@@ -166,14 +178,7 @@ class Shelf:
                 rendered, bit_rate_kbps=rate_kbps, tags=tags, cover_png=self.cover_png
             )
             mime = "audio/mpeg"
-        return AudioFile(
-            data,
-            rendered.seconds,
-            rendered.lufs,
-            rendered.true_peak_dbtp,
-            rendered.soundfont,
-            mime,
-        )
+        return AudioFile.of(rendered, data, mime)
 
 
 def _played(performance: Performance, mix: str) -> str:

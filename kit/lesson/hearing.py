@@ -5,18 +5,20 @@ performance follows when it is ready. Both are played at the tempo asked for, no
 
 Seconds are on the performance's own clock at that tempo: 0 is the first click of the
 count-in.
+
+Everything here raises a LessonError if the level cannot be computed, and a SetupError if
+SoundFont or synthesiser are missing.
 """
 
 from __future__ import annotations
 
 import threading
-from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from kit.lesson.audio import PAGE_KBPS, AudioFile, level_audio, shelf_for, tempo_suffix
 from kit.lesson.lesson import Lesson
 from kit.lesson.loops import Loop, loop_audio
-from kit.lesson.rendition import Rendition, rendition
+from kit.lesson.rendition import rendition
 
 if TYPE_CHECKING:
     from kit.band import Performance
@@ -32,23 +34,10 @@ class _NotMade(Exception):  # noqa: N818 - nothing has gone wrong
     """The audio is not on the shelf."""
 
 
-@lru_cache(maxsize=8)
-def _performed(planned: Rendition) -> Performance:
-    return planned.perform()
-
-
 def whole_if_made(
     lesson: Lesson, level: str, mix: str, *, tempo_percent: float = 100
 ) -> AudioFile | None:
-    """Give a level's audio if it has been rendered before.
-
-    Raises
-    ------
-    LessonError
-        If the level cannot be computed.
-    SetupError
-        If SoundFont or synthesiser are missing.
-    """
+    """Give a level's audio if it has been rendered before."""
 
     def play() -> Performance:
         raise _NotMade
@@ -64,15 +53,7 @@ def whole_if_made(
 def whole_audio(
     lesson: Lesson, level: str, mix: str, *, tempo_percent: float = 100
 ) -> AudioFile:
-    """Give a level's audio, rendered if need be; it is kept on the shelf.
-
-    Raises
-    ------
-    LessonError
-        If the level cannot be computed.
-    SetupError
-        If SoundFont or synthesiser are missing.
-    """
+    """Give a level's audio, rendered if need be; it is kept on the shelf."""
     with _LOCK:
         made = level_audio(
             lesson, level, (mix,), bit_rate_kbps=PAGE_KBPS, tempo_percent=tempo_percent
@@ -104,10 +85,6 @@ def opening_audio(
 
     Raises
     ------
-    LessonError
-        If the level cannot be computed.
-    SetupError
-        If SoundFont or synthesiser are missing.
     ValueError
         If nothing lies between the moments, or there is no such mix.
     """
@@ -117,15 +94,9 @@ def opening_audio(
     shelf = shelf_for(lesson, level)
     with _LOCK:
         rendered = render_stretch(
-            _performed(planned), start_s, end_s, mix=mix, soundfont=shelf.font
+            planned.perform(), start_s, end_s, mix=mix, soundfont=shelf.font
         )
-    return AudioFile(
-        encode_mp3(rendered, bit_rate_kbps=PAGE_KBPS),
-        rendered.seconds,
-        rendered.lufs,
-        rendered.true_peak_dbtp,
-        rendered.soundfont,
-    )
+    return AudioFile.of(rendered, encode_mp3(rendered, bit_rate_kbps=PAGE_KBPS))
 
 
 def bars_looped(
@@ -142,8 +113,6 @@ def bars_looped(
     ------
     LessonError
         If the level has no such bars.
-    SetupError
-        If SoundFont or synthesiser are missing.
     """
     with _LOCK:
         return loop_audio(
@@ -157,14 +126,6 @@ def bars_looped(
 
 
 def warm_up(lesson: Lesson, level: str, mix: str) -> None:
-    """Load the libraries and the SoundFont, so that the first press of a button need not.
-
-    Raises
-    ------
-    LessonError
-        If the level cannot be computed.
-    SetupError
-        If SoundFont or synthesiser are missing.
-    """
+    """Load libraries and SoundFont, so that the first press of a button need not."""
     start = lesson.level(level).count_in_s
     opening_audio(lesson, level, mix, start_s=start, end_s=start + _WARM_S)

@@ -54,13 +54,7 @@ def bars_audio(
     performance = bars_rendition(lesson, level, head, first=first, last=last).perform()
     font = shelf_for(lesson, level).font
     rendered = render_mixes(performance, (mix,), soundfont=font)[mix]
-    return AudioFile(
-        encode_mp3(rendered, bit_rate_kbps=PAGE_KBPS),
-        rendered.seconds,
-        rendered.lufs,
-        rendered.true_peak_dbtp,
-        rendered.soundfont,
-    )
+    return AudioFile.of(rendered, encode_mp3(rendered, bit_rate_kbps=PAGE_KBPS))
 
 
 def bars_rendition(

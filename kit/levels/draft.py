@@ -30,15 +30,15 @@ from kit.levels.clash import clashes
 from kit.levels.difficulty import difficulty
 from kit.levels.edit import Edit
 from kit.levels.edits import apply_edit, apply_edits, family_of
-from kit.levels.limits import Limits, limits_of
+from kit.levels.limits import Limits
 from kit.levels.player import Player
 from kit.levels.suggest import (
     Candidate,
     LevelName,
     Taste,
+    Wishes,
     around,
     candidates,
-    check_choice,
     effect_of,
     tempo_of,
 )
@@ -91,34 +91,29 @@ def draft_edits(
 
     Parameters
     ----------
-    tune : Tune
-        As written, repeats not unfolded, at concert pitch.
-    form : Form
-        Sections over the unfolded tune.
-    level : "intermediate" or "advanced"
-        How bold it may be.
+    tune, form, level, instruments, taste
+        As for `kit.levels.suggestions`.
     seed : int
         Another seed gives another draft.
     count : int >= 0, optional
         At most so many edits; as many as suit the level unless said.
-    instruments : sequence of kit.instruments.Instrument
-        Who plays it.
-    taste : "balanced", "rhythm", "ornaments", "lines" or "harmony"
-        What to lean to.
 
     Raises
     ------
     ValueError
         For another level or taste, or a count below zero.
     """
-    check_choice(level, taste)
+    wishes = Wishes(level, seed, instruments, taste)
     if count is not None and count < 0:
         raise ValueError("a count cannot be below zero")
-    tempo = tempo_of(tune)
-    limits = limits_of(tune, instruments, level=level, tempo_qpm=tempo)
-    found = list(
-        candidates(tune, form, level=level, seed=seed, instruments=instruments, taste=taste)
-    )
+    return _draft(tune, form, wishes, count)
+
+
+def _draft(
+    tune: Tune, form: Form, wishes: Wishes, count: int | None = None
+) -> tuple[Edit, ...]:
+    level, tempo = wishes.level, tempo_of(tune)
+    found = list(candidates(tune, form, wishes))
     gains = [_HARDER[level] and _gain(item, tempo) for item in found]
     weighed = [
         replace(item, rank=item.rank + _HARDER[level] * gain)
@@ -127,15 +122,13 @@ def draft_edits(
     groups = list(_groups(tune, form, weighed))
     bars = sum(any(note.pitch for note in bar.notes) for bar in tune.bars)
     limit = round(bars * _SHARE[level]) if count is None else count
-    choice = _Choice(tune, limits, _A_BAR[level])
+    choice = _Choice(tune, wishes.limits(tune), _A_BAR[level])
     if level == "advanced":
         harmony = [group for group in groups if group.family == "harmony"]
         choice.fill(harmony, round(limit * _HARMONY_SHARE))
     choice.fill(groups, limit)
     if count is None:
-        goal = _MARGIN[level] + _below(
-            tune, form, level=level, seed=seed, instruments=instruments, taste=taste
-        )
+        goal = _MARGIN[level] + _below(tune, form, wishes)
         while len(choice.edits) < bars * _MOST[level]:
             if difficulty(choice.music, tempo).overall >= goal:
                 break
@@ -147,22 +140,12 @@ def draft_edits(
     return choice.in_order()
 
 
-def _below(
-    tune: Tune,
-    form: Form,
-    *,
-    level: LevelName,
-    seed: int,
-    instruments: Sequence[Player],
-    taste: Taste,
-) -> float:
+def _below(tune: Tune, form: Form, wishes: Wishes) -> float:
     """Give the difficulty that a draft has to beat."""
     tempo = tempo_of(tune)
-    if level == "intermediate":
+    if wishes.level == "intermediate":
         return difficulty(tune, tempo).overall
-    lower = draft_edits(
-        tune, form, level="intermediate", seed=seed, instruments=instruments, taste=taste
-    )
+    lower = _draft(tune, form, replace(wishes, level="intermediate"))
     return difficulty(apply_edits(tune, lower), tempo).overall
 
 

@@ -45,9 +45,9 @@ __all__ = [
     "LevelName",
     "Suggestion",
     "Taste",
+    "Wishes",
     "around",
     "candidates",
-    "check_choice",
     "effect_of",
     "suggestions",
     "tempo_of",
@@ -97,18 +97,26 @@ class Candidate:
     after: Tune
 
 
-def check_choice(level: str, taste: str) -> None:
-    """Refuse a level or taste that there is not.
+@dataclass(frozen=True, slots=True)
+class Wishes:
+    """What is asked of edits: parameters of `suggestions`, refused where there are none."""
 
-    Raises
-    ------
-    ValueError
-        With the choices there are.
-    """
-    if level not in LEVELS:
-        raise ValueError(f"drafts are made for {' and '.join(LEVELS)}, not {level!r}")
-    if taste not in TASTES:
-        raise ValueError(f"{taste!r} is not one of {', '.join(TASTES)}")
+    level: LevelName
+    seed: int = 0
+    instruments: Sequence[Player] = ()
+    taste: Taste = "balanced"
+
+    def __post_init__(self) -> None:
+        if self.level not in LEVELS:
+            raise ValueError(
+                f"drafts are made for {' and '.join(LEVELS)}, not {self.level!r}"
+            )
+        if self.taste not in TASTES:
+            raise ValueError(f"{self.taste!r} is not one of {', '.join(TASTES)}")
+
+    def limits(self, tune: Tune) -> Limits:
+        """Work out what the players can do at the tune's own tempo."""
+        return limits_of(tune, self.instruments, level=self.level, tempo_qpm=tempo_of(tune))
 
 
 @cache
@@ -151,44 +159,26 @@ def suggestions(
     ValueError
         For another level or taste.
     """
-    check_choice(level, taste)
+    wishes = Wishes(level, seed, instruments, taste)
     tempo = tempo_of(tune)
-    found = [
-        _suggestion(item, tempo)
-        for item in candidates(
-            tune,
-            form,
-            level=level,
-            seed=seed,
-            instruments=instruments,
-            taste=taste,
-            bars=bars,
-        )
-    ]
+    found = [_suggestion(item, tempo) for item in candidates(tune, form, wishes, bars=bars)]
     return tuple(sorted(found, key=lambda s: (-s.rank, s.edit.bar, s.edit.beat, s.edit.do)))
 
 
 def candidates(
-    tune: Tune,
-    form: Form,
-    *,
-    level: LevelName,
-    seed: int,
-    instruments: Sequence[Player],
-    taste: Taste,
-    bars: Collection[int] | None = None,
+    tune: Tune, form: Form, wishes: Wishes, *, bars: Collection[int] | None = None
 ) -> Iterator[Candidate]:
     """Yield the ideas that may be used, in order of bars; options as for `suggestions`."""
-    bold = level == "advanced"
+    bold = wishes.level == "advanced"
     jazz = _mostly_sevenths(tune)
-    limits = limits_of(tune, instruments, level=level, tempo_qpm=tempo_of(tune))
+    limits = wishes.limits(tune)
     ideas: list[Idea] = []
     run = running_value(sounds_of(tune))
     for spot in spots(tune, form):
         ideas += ideas_for_note(spot, bold=bold, jazz=jazz, run=run)
     if bold:
         ideas += ideas_for_changes(tune, form)
-    leaning = _tastes()[taste]
+    leaning = _tastes()[wishes.taste]
     for idea in ideas:
         if bars is not None and idea.edit.bar not in bars:
             continue
@@ -198,7 +188,7 @@ def candidates(
             limits.breath is not None and not _breathes(tune, idea, limits)
         ):
             continue
-        shuffle = Random(f"{seed} {idea.edit}").uniform(-_SHUFFLE, _SHUFFLE)
+        shuffle = Random(f"{wishes.seed} {idea.edit}").uniform(-_SHUFFLE, _SHUFFLE)
         rank = idea.rank + leaning.get(family_of(idea.edit.do), 0.0) + shuffle
         yield Candidate(idea, rank, before, after)
 

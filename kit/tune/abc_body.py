@@ -1,7 +1,7 @@
 """What music do the lines of an ABC tune write down?
 
-`AbcBody` goes through the signs from left to right and fills bar drafts. Lengths become
-quarter notes here, and accidentals become pitches.
+`AbcBody` goes through the signs from left to right and fills bars (`abc_bars`). Lengths
+become quarter notes here, and accidentals become pitches.
 
 Conventions
 -----------
@@ -14,16 +14,15 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from kit.errors import NotationError
-from kit.tune.abc_barlines import closing_and_opening, passes_of
+from kit.tune.abc_bars import AbcBars
 from kit.tune.abc_fields import AbcKey, parse_key, parse_meter, parse_tempo, parse_unit
 from kit.tune.abc_lyrics import set_lyrics
 from kit.tune.abc_pitch import AbcPitches
 from kit.tune.abc_signs import JUMPS, MARKS, SHORT_FORMS, SPANS
 from kit.tune.abc_tokens import NOTE, Token, length_factor, tokens
-from kit.tune.bar_draft import BarDraft, NoteDraft, SpanDraft, WordDraft, WordKind
+from kit.tune.bar_draft import BarDraft, NoteDraft, SpanDraft
 from kit.tune.chord_text import looks_like_chord
-from kit.tune.model import Grace, Jump, Meter
+from kit.tune.model import Grace, Meter
 from kit.tune.notices import Notices
 from kit.tune.pitch import Pitch
 from kit.tune.score_words import DYNAMICS, TEMPO_CHANGES, jump_in_words, word_kind
@@ -63,15 +62,13 @@ class AbcBody:
         notices: Notices,
         symbols: dict[str, str] | None = None,
     ) -> None:
-        self.meter = meter
         self.unit = unit
         self.key = key
         self.notices = notices
         self.tempo_qpm: float | None = None
-        self.bars: list[BarDraft] = []
+        self._bars = AbcBars(meter, key.key, notices)
         self._pitches = AbcPitches(key, propagation)
         self._symbols = {**SHORT_FORMS, **(symbols or {})}
-        self._bar = self._new_bar()
         self._last: NoteDraft | None = None
         self._next_factor = Fraction(1)
         self._tuplet: tuple[int, int, int] | None = None
@@ -79,11 +76,14 @@ class AbcBody:
         self._slurs = 0
         self._open_slurs: list[NoteDraft] = []
         self._graces: tuple[Grace, ...] = ()
-        self._endings: tuple[int, ...] = ()
-        self._passage_times = 2
         self._sung: list[tuple[BarDraft, NoteDraft]] = []
         self._verse = 0
         self._skipping = False
+
+    @property
+    def bars(self) -> list[BarDraft]:
+        """The bars that are closed."""
+        return self._bars.closed
 
     # Lines
 
@@ -91,8 +91,8 @@ class AbcBody:
         """Read a line of music."""
         if self._verse:
             self._sung, self._verse = [], 0
-        if starts_line:
-            self._begin_line()
+        if starts_line and self._bars.start_line():
+            self._pitches.end_bar()
         for token in tokens(line):
             if token.kind == "overlay":
                 self.notices.left_out("a second voice within a bar (&)")
@@ -101,16 +101,6 @@ class AbcBody:
                 self._skipping = False
             if not self._skipping:
                 getattr(self, f"_read_{token.kind}")(token)
-
-    def _begin_line(self) -> None:
-        bar = self._bar
-        if bar.notes and bar.meter is not None and bar.length == bar.meter.bar_length:
-            # Some collections leave out the bar line where the line of text ends.
-            self.notices.say("Bar lines that are missing at the ends of lines were added.")
-            self._pitches.end_bar()
-            self._close_bar()
-        if not self._bar.notes and self.bars:
-            self._bar.line_break = True
 
     def read_lyrics(self, text: str) -> None:
         """Put a line of syllables below the music line before it."""
@@ -134,20 +124,16 @@ class AbcBody:
     def _apply_field(self, letter: str, value: str) -> None:
         if letter == "K":
             self.key = self._pitches.key = parse_key(value, self.key)
-            if not self._bar.notes:
-                self._bar.key = self.key.key
+            self._bars.change_key(self.key.key)
         elif letter == "M":
-            self.meter = parse_meter(value)
-            if not self._bar.notes:
-                self._bar.meter = self.meter
+            self._bars.change_meter(parse_meter(value))
         elif letter == "L":
             self.unit = parse_unit(value)
         elif letter == "Q":
             self._read_tempo(value)
         elif letter == "P":
-            if self._bar.notes:
-                self._close_bar()  # a label within a bar parts it
-            self._bar.section = printable(value, 40)
+            self._bars.part()
+            self._bars.open.section = printable(value, 40)
         elif letter == "U":
             self.define_symbol(value)
         elif letter not in "NrRTCZSOABDFGHIwWX":
@@ -163,23 +149,19 @@ class AbcBody:
         tempo = parse_tempo(value, self.unit)
         words = printable(tempo.words)
         if tempo.tempo_qpm is not None and self.tempo_qpm is not None:
-            place = len(self._bar.notes)
-            self._bar.words.append(WordDraft(place, words, "tempo", tempo.tempo_qpm))
+            self._bars.add_word(words, "tempo", tempo.tempo_qpm)
             self.notices.say(TEMPO_CHANGES)
             return
         if tempo.tempo_qpm is not None:
             self.tempo_qpm = tempo.tempo_qpm
         if words:
-            self._add_word(words, word_kind(words))
+            self._bars.add_word(words, word_kind(words))
 
     def finish(self) -> list[BarDraft]:
         """Give all bars, the last one closed."""
-        if self._bar.notes:
-            self._close_bar()
-        self._hand_back_instructions()
         if self._graces:
             self.notices.left_out("grace notes without a note behind them")
-        return self.bars
+        return self._bars.finish()
 
     # Notes and rests
 
@@ -209,19 +191,20 @@ class AbcBody:
         if token.part("rest_letter") in "zx":
             self._append(length_factor(token.part("rest_length")), None)
             return
-        if self._bar.notes or self.meter is None:
+        if self._bars.open.notes or self._bars.meter is None:
             raise ValueError("a rest of whole bars (Z) stands within a bar")
         bars = length_factor(token.part("rest_length"))
         if bars.denominator != 1 or bars > MAX_BARS:
             raise ValueError(f"a rest of {bars} bars cannot be read")
         for count in range(int(bars)):
             if count:
-                self._close_bar()
-            self._append(self.meter.bar_length / (4 * self.unit), None)
+                self._bars.close()
+            self._append(self._bars.meter.bar_length / (4 * self.unit), None)
 
     def _append(self, factor: Fraction, pitch: Pitch | None) -> None:
         """Add a note or rest of so many unit lengths."""
-        if len(self._bar.notes) >= MAX_NOTES_IN_BAR:
+        bars = self._bars
+        if bars.place >= MAX_NOTES_IN_BAR:
             raise ValueError(f"it has more than {MAX_NOTES_IN_BAR} notes in one bar")
         note = NoteDraft(4 * self.unit * factor * self._next_factor, pitch)
         self._next_factor = Fraction(1)
@@ -230,19 +213,19 @@ class AbcBody:
             note.duration = note.duration * time / played
             note.tuplet = (played, time) if played != time else None
             self._tuplet = (played, time, left - 1) if left > 1 else None
-        if not self._bar.notes:
-            self._bar.meter, self._bar.key = self.meter, self.key.key
+        if not bars.open.notes:
+            bars.open.meter, bars.open.key = bars.meter, bars.key
         if pitch is None:
             if self._graces:
                 self.notices.left_out("grace notes before a rest")
             note.marks = [mark for mark in self._marks if mark == "fermata"]
         else:
             note.graces, note.marks = self._graces, self._marks
-            self._sung.append((self._bar, note))
+            self._sung.append((bars.open, note))
         note.slurs_started = self._slurs
         self._open_slurs += [note] * self._slurs
         self._graces, self._marks, self._slurs = (), [], 0
-        self._bar.notes.append(note)
+        bars.open.notes.append(note)
         self._last = note
 
     def _read_grace(self, token: Token) -> None:
@@ -254,7 +237,7 @@ class AbcBody:
 
     def _read_tuplet(self, token: Token) -> None:
         played = int(token.part("tuplet_p"))
-        compound = self.meter is not None and self.meter.is_compound
+        compound = self._bars.meter is not None and self._bars.meter.is_compound
         time = int(token.part("tuplet_q") or 0) or _DUPLET_TIME.get(
             played, 3 if compound else 2
         )
@@ -287,69 +270,25 @@ class AbcBody:
     def _read_broken(self, token: Token) -> None:
         short = Fraction(1, 2 ** len(token.text))
         first, second = (2 - short, short) if token.text[0] == ">" else (short, 2 - short)
-        if not self._bar.notes:
+        if not self._bars.open.notes:
             self.notices.left_out("a broken rhythm without a note before it")
             return
-        self._bar.notes[-1].duration *= first
+        self._bars.open.notes[-1].duration *= first
         self._next_factor = second
 
     # Bar lines
 
     def _read_bar(self, token: Token) -> None:
-        sign = token.part("bar_sign")
-        closing, opening = closing_and_opening(sign)
-        style = sign.strip(":")
-        if self._bar.notes:
-            self._close_bar()
-        else:
-            self._hand_back_instructions()
+        self._bars.read_bar_line(token.part("bar_sign"))
         self._pitches.end_bar()
-        if self.bars:
-            last = self.bars[-1]
-            if closing:
-                last.repeat_times = max(closing + 1, self._passage_times)
-                self._passage_times = 2
-            elif style != "|" and not (opening or last.repeat_times):
-                last.barline = "final" if "]" in style else "double"
-        if closing or opening or style != "|":
-            self._endings = self._bar.endings = ()
-        if opening:
-            self._bar.repeat_start = True
-            self._passage_times = opening + 1
         if token.part("bar_ending"):
-            self._start_ending(token.part("bar_ending"))
+            self._bars.start_ending(token.part("bar_ending"))
 
     def _read_dotted_bar(self, _: Token) -> None:
         self.notices.left_out("a dotted bar line within a bar")
 
     def _read_ending(self, token: Token) -> None:
-        self._start_ending(token.part("ending_list").strip('"'))
-
-    def _start_ending(self, text: str) -> None:
-        passes = passes_of(text)
-        if not passes:
-            self.notices.left_out(f'the ending "{printable(text, 20)}"')
-            return
-        if self._bar.notes:
-            self._close_bar()  # an ending may begin within a bar, and parts it
-        self._endings = self._bar.endings = passes
-
-    def _new_bar(self) -> BarDraft:
-        return BarDraft(self.meter, self.key.key)
-
-    def _close_bar(self) -> None:
-        if len(self.bars) >= MAX_BARS:
-            raise NotationError(f"it has more than {MAX_BARS} bars")
-        closed, following = self._bar, self._new_bar()
-        count = len(closed.notes)
-        # What stands behind the last note belongs above the next bar's first.
-        following.chords = [(0, text) for at, text in closed.chords if at >= count]
-        following.words = [word.at(0) for word in closed.words if word.position >= count]
-        closed.chords = [item for item in closed.chords if item[0] < count]
-        closed.words = [word for word in closed.words if word.position < count]
-        following.endings = self._endings
-        self.bars.append(closed)
-        self._bar = following
+        self._bars.start_ending(token.part("ending_list").strip('"'))
 
     # Texts and decorations
 
@@ -362,11 +301,11 @@ class AbcBody:
         text = printable(text)
         jump = jump_in_words(text)
         if jump is not None:
-            self._add_jump(jump)
+            self._bars.add_jump(jump)
         elif not placed and looks_like_chord(text):
-            self._bar.chords.append((len(self._bar.notes), text))
+            self._bars.open.chords.append((self._bars.place, text))
         elif text:
-            self._add_word(text, word_kind(text))
+            self._bars.add_word(text, word_kind(text))
 
     def _read_decoration(self, token: Token) -> None:
         self._decorate(token.part("decoration_name") or token.part("old_decoration"))
@@ -382,30 +321,16 @@ class AbcBody:
             if plain == "roll":
                 self.notices.say("Irish rolls (~) are kept as turns.")
         elif jump is not None:
-            self._add_jump(jump)
+            self._bars.add_jump(jump)
         elif plain in DYNAMICS:
-            self._add_word(plain, "dynamics")
+            self._bars.add_word(plain, "dynamics")
         elif plain in SPANS:
             kind, opens = SPANS[plain]
             # Both ends of a line are written before a note; it closes behind its last.
-            place = len(self._bar.notes) + (0 if opens else 1)
-            self._bar.spans.append(SpanDraft(place, kind, opens))
+            place = self._bars.place + (0 if opens else 1)
+            self._bars.open.spans.append(SpanDraft(place, kind, opens))
         elif plain not in ("", "nil", "none"):
             self.notices.left_out(f"the decoration !{printable(plain, 30)}!")
-
-    def _add_word(self, text: str, kind: WordKind) -> None:
-        self._bar.words.append(WordDraft(len(self._bar.notes), text, kind))
-
-    def _add_jump(self, jump: Jump) -> None:
-        self._bar.jumps.append((len(self._bar.notes), jump))
-
-    def _hand_back_instructions(self) -> None:
-        """Give what stands alone between two bar lines to the bar that it ends."""
-        if self.bars:
-            signs = [item for item in self._bar.jumps if item[1] in ("segno", "coda")]
-            orders = [item for item in self._bar.jumps if item not in signs]
-            self.bars[-1].jumps += [(0, jump) for _, jump in orders]
-            self._bar.jumps = signs
 
     # What means nothing to a lead sheet
 

@@ -37,10 +37,9 @@ def preview(
     ----------
     lesson : Lesson
         An open lesson.
-    level, instrument : str, optional
-        First choice; the lesson's first level and default instrument if left out.
-    paper : str, optional
-        A name from `kit.publish.papers.PAPERS`; the first of them if left out.
+    level, instrument, paper : str, optional
+        First choice; the lesson's first level, its default instrument and the first of
+        `kit.publish.papers.PAPERS` if left out.
     """
     said = {"level": level, "instrument": instrument, "paper": paper}
     return PreviewView(lesson, said)

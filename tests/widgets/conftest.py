@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -50,6 +51,16 @@ def lamplighter() -> Lesson:
 def lamplighter_again(lamplighter: Lesson) -> Lesson:
     """The first demo lesson opened anew, for tests of what its widgets share."""
     return open_lesson(lamplighter.folder)
+
+
+@pytest.fixture
+def lesson(lamplighter: Lesson, tmp_path: Path) -> Lesson:
+    """A copy of the first demo lesson, without notebooks, that editors may change."""
+    folder = tmp_path / lamplighter.slug
+    shutil.copytree(
+        lamplighter.folder, folder, ignore=shutil.ignore_patterns("*.ipynb", ".*")
+    )
+    return open_lesson(folder)
 
 
 @pytest.fixture(scope="session")

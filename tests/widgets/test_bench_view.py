@@ -1,4 +1,3 @@
-import shutil
 from fractions import Fraction
 
 import pytest
@@ -13,15 +12,6 @@ from kit.widgets import state_of
 from kit.widgets.bench_choices import choices, edit_from
 from kit.widgets.bench_sites import sites, symbol_sites
 from kit.widgets.bench_written import concert_edit, written_text
-
-
-@pytest.fixture
-def lesson(lamplighter, tmp_path):
-    folder = tmp_path / lamplighter.slug
-    shutil.copytree(
-        lamplighter.folder, folder, ignore=shutil.ignore_patterns("*.ipynb", ".*")
-    )
-    return open_lesson(folder)
 
 
 @pytest.fixture

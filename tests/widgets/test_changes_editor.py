@@ -1,19 +1,7 @@
-import shutil
-
 import pytest
 
 import kit
-from kit.lesson import open_lesson
 from kit.widgets.changes_editor_view import CLASHES_SHOWN
-
-
-@pytest.fixture
-def lesson(lamplighter, tmp_path):
-    folder = tmp_path / lamplighter.slug
-    shutil.copytree(
-        lamplighter.folder, folder, ignore=shutil.ignore_patterns("*.ipynb", ".*")
-    )
-    return open_lesson(folder)
 
 
 @pytest.fixture

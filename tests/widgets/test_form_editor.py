@@ -1,19 +1,9 @@
-import shutil
 import tomllib
 
 import pytest
 
 import kit
 from kit.lesson import open_lesson
-
-
-@pytest.fixture
-def lesson(lamplighter, tmp_path):
-    folder = tmp_path / lamplighter.slug
-    shutil.copytree(
-        lamplighter.folder, folder, ignore=shutil.ignore_patterns("*.ipynb", ".*")
-    )
-    return open_lesson(folder)
 
 
 @pytest.fixture
