@@ -49,6 +49,10 @@ class Crew(Protocol):
         """Have a call done; it and what it is given must be importable and picklable."""
         ...
 
+    def loss(self, title: str) -> SetupError:
+        """Say that a worker was lost while it did what is called so."""
+        ...
+
     def stop(self) -> None:
         """End at once; what is not done yet will not be."""
         ...
@@ -115,6 +119,15 @@ class LocalCrew:
             self.stop()
         elif self._pool is not None:
             self._pool.shutdown()
+
+    def loss(self, title: str) -> SetupError:
+        """Say what became of a process, as far as can be told."""
+        return SetupError(
+            f"a process of the build was lost while it made {title}, perhaps because "
+            "memory ran out",
+            remedy="build again, and what is finished is kept; --jobs 1 takes the least "
+            "memory",
+        )
 
     def stop(self) -> None:
         """Kill the processes."""
@@ -197,7 +210,7 @@ class ClusterCrew:
     Raises
     ------
     SetupError
-        If dask.distributed is not installed, or no scheduler answers.
+        If dask.distributed is not installed, no scheduler answers, or it has no workers.
     """
 
     def __init__(self, address: str) -> None:
@@ -221,6 +234,14 @@ class ClusterCrew:
                 remedy="start one with dask scheduler, and workers with dask worker",
             ) from error
         _keep_quiet("distributed")
+        try:
+            self._client.wait_for_workers(1, timeout=CONNECT_S)
+        except TimeoutError as error:
+            self._client.close()  # type: ignore[no-untyped-call]
+            raise SetupError(
+                f'the scheduler at "{address}" has no workers',
+                remedy="start some with dask worker",
+            ) from error
         threads = self._client.nthreads()  # type: ignore[no-untyped-call]
         self.workers = max(1, sum(threads.values()))
         # Not "pure": the same job ordered again is to be done again.
@@ -250,6 +271,13 @@ class ClusterCrew:
             return
         self._executor.shutdown(wait=self._client.status == "running")
         self._client.close()
+
+    def loss(self, title: str) -> SetupError:
+        """Say what became of the cluster, as far as can be told."""
+        return SetupError(
+            f"the scheduler or too many workers were lost while {title} was made",
+            remedy="see to the cluster and build again; what is finished is kept",
+        )
 
     def stop(self) -> None:
         """Let go of the cluster at once."""

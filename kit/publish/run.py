@@ -13,7 +13,6 @@ from concurrent.futures import Future, as_completed
 from typing import Protocol
 
 from kit.cache import Cache
-from kit.errors import SetupError
 from kit.lesson import Lesson
 from kit.publish.bundles import bundled
 from kit.publish.crew import Crew
@@ -181,7 +180,7 @@ class Run:
             try:
                 waiting[self.crew.submit(run_job, order)] = firsts[key] = job
             except self.crew.breakdowns as error:
-                raise _breakdown(job) from error
+                raise self.crew.loss(job.title) from error
         return waiting
 
     def _reason(self, job: Job, recipe: Recipe) -> Reason:
@@ -197,7 +196,7 @@ class Run:
             try:
                 entries = future.result()
             except self.crew.breakdowns as error:
-                raise _breakdown(job) from error
+                raise self.crew.loss(job.title) from error
             self._work_done_s += job.work_s
             self._done(job, entries)
 
@@ -217,11 +216,3 @@ class Run:
         # Jobs under way are not counted yet, so that early figures are not to be trusted.
         slowness = (passed_s + _TRUST_S) / (usual_s + _TRUST_S)
         return self._work_left_s / self.crew.workers * slowness
-
-
-def _breakdown(job: Job) -> SetupError:
-    return SetupError(
-        f"a process of the build was lost while it made {job.title}, perhaps because "
-        "memory ran out",
-        remedy="build again, and what is finished is kept; --jobs 1 takes the least memory",
-    )

@@ -23,7 +23,7 @@ from typing import Any
 
 from edits_at_random import Draft, edit, first_draft
 
-from kit.errors import KitError, LessonError
+from kit.errors import KitError, LessonError, SetupError
 from kit.publish.build import build_lesson
 
 __all__ = [
@@ -54,6 +54,9 @@ class Here:
 
     def prepare(self) -> None:
         return
+
+    def loss(self, title: str) -> SetupError:
+        return SetupError(f"lost while {title} was made")
 
     def submit(self, call: Any, /, *args: Any, **kwargs: Any) -> Future[Any]:
         self.before()

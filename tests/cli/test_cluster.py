@@ -36,7 +36,7 @@ def cluster(command_environment):
         from distributed import LocalCluster
 
         workers = LocalCluster(
-            n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None
+            n_workers=2, threads_per_worker=1, processes=True, dashboard_address=":0"
         )
         yield workers
         workers.close()
@@ -103,6 +103,19 @@ def test_no_scheduler_is_one_sentence(monkeypatch):
         ClusterCrew("tcp://127.0.0.1:9")
 
 
+def test_a_scheduler_without_workers_is_one_sentence(monkeypatch):
+    from distributed import LocalCluster
+
+    monkeypatch.setattr(crew_module, "CONNECT_S", 0.5)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", ResourceWarning)
+        with (
+            LocalCluster(n_workers=0, processes=True, dashboard_address=":0") as nobody,
+            pytest.raises(SetupError, match=r"has no workers; start some with dask worker"),
+        ):
+            ClusterCrew(nobody.scheduler_address)
+
+
 def test_an_address_that_is_none_is_one_sentence(monkeypatch):
     monkeypatch.setattr(crew_module, "CONNECT_S", 0.5)
     with pytest.raises(SetupError, match='no scheduler answers at "music room"'):
@@ -136,6 +149,12 @@ def test_a_scheduler_lost_in_mid_build_is_one_sentence(
             time.sleep(0.05)
         time.sleep(0.2)
         address = json.loads(port_file.read_text(encoding="utf-8"))["address"]
+        worker = subprocess.Popen(
+            [sys.executable, "-m", "distributed.cli.dask_worker", address,
+             "--no-dashboard", "--no-nanny", "--nthreads", "1",
+             "--local-directory", str(tmp_path)],
+            stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+        )  # fmt: skip
         run = build(clean_copy, address, tmp_path / "c", command_environment)
         assert "steps" in run.stderr.readline()
         time.sleep(0.5)
@@ -145,7 +164,9 @@ def test_a_scheduler_lost_in_mid_build_is_one_sentence(
         with contextlib.suppress(ProcessLookupError):
             scheduler.kill()
         scheduler.wait()
+        worker.kill()
+        worker.wait()
     assert run.returncode == 1
     assert "Traceback" not in errors
-    assert "kit: a process of the build was lost while it made " in errors
+    assert "kit: the scheduler or too many workers were lost while " in errors
     assert not (clean_copy / "build/small-tune").exists()

@@ -49,6 +49,9 @@ class Here:
     def prepare(self):
         return
 
+    def loss(self, title):
+        return SetupError(f"lost while {title} was made")
+
     def submit(self, call, /, *args):
         self.calls += 1
         self.before(self.calls)
@@ -248,7 +251,7 @@ def test_a_crew_that_breaks_down_is_one_sentence(school):
 
     shutil.rmtree(school / "cache")
     shutil.rmtree(school / "out")
-    with pytest.raises(SetupError, match=r"a process of the build was lost while it made"):
+    with pytest.raises(SetupError, match=r"lost while .+ was made"):
         build(school, broken)
 
 
