@@ -85,6 +85,7 @@ class LocalCrew:
     def __init__(self, workers: int | None = None) -> None:
         self.workers = workers or os.cpu_count() or 1
         self._pool: ProcessPoolExecutor | None = None
+        self._stopped = False
         self._lock = threading.Lock()
 
     def prepare(self) -> None:
@@ -99,8 +100,9 @@ class LocalCrew:
         """Have a call done by one of the processes."""
         self.prepare()
         with self._lock:
-            if self._pool is None:
-                raise CancelledError
+            assert self._pool is not None
+            if self._stopped:
+                raise BrokenProcessPool
             try:
                 return self._pool.submit(call, *args, **kwargs)
             except BrokenProcessPool:
@@ -131,6 +133,7 @@ class LocalCrew:
 
     def stop(self) -> None:
         """Kill the processes."""
+        self._stopped = True
         with self._lock:
             if self._pool is not None:
                 _kill(self._pool)
@@ -154,10 +157,11 @@ def _kill(pool: ProcessPoolExecutor) -> None:
     """End a pool with all its processes.
 
     A broken pool ends those it knows by itself, but waits for ever for one that was being
-    started when another died.
+    started when another died. Calls are not cancelled: whoever waits for them would not be
+    told, and hears of the broken pool instead.
     """
     processes = list((pool._processes or {}).values())
-    pool.shutdown(wait=False, cancel_futures=True)
+    pool.shutdown(wait=False)
     for process in processes:
         process.kill()
 

@@ -78,6 +78,29 @@ def test_a_worker_killed_in_mid_build_is_one_sentence_and_the_next_build_heals(
 
 
 @posix_only
+def test_a_worker_killed_among_several_lessons_stops_none_that_comes_later(
+    workplace, kit_command, command_environment
+):
+    lessons = workplace / "lessons"
+    names = ["another", "last", "middle", "small-tune"]
+    for tempo, name in enumerate(names[:-1], start=50):
+        shutil.copytree(lessons / "small-tune", lessons / name)
+        edited(lessons / name, "lesson.toml", "tempo = 200", f"tempo = {tempo}")
+    run = begun(workplace, command_environment)
+    while ": 1/" not in run.stderr.readline():  # the rest of that lesson is under way
+        assert run.poll() is None
+    for worker in workers_of(run):
+        worker.kill()
+    _, said = run.communicate(timeout=120)
+    assert run.returncode == 1
+    assert "Traceback" not in said
+    assert 1 <= said.count("a process of the build was lost while it made") <= 2
+    assert (workplace / "build/middle/manifest.json").is_file()
+    assert kit_command("build", cwd=workplace).returncode == 0
+    assert all((workplace / "build" / name / "manifest.json").is_file() for name in names)
+
+
+@posix_only
 def test_a_killed_build_leaves_the_last_good_output_and_no_process(
     workplace, kit_command, command_environment
 ):

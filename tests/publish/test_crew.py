@@ -2,6 +2,7 @@
 
 import os
 import time
+from concurrent.futures import as_completed
 from concurrent.futures.process import BrokenProcessPool
 from multiprocessing import get_context
 
@@ -49,3 +50,25 @@ def test_a_process_that_was_starting_when_another_died_holds_nobody_up():
         pool._processes[late.pid] = late
     within(20, lambda: not late.is_alive())
     late.join()
+
+
+def test_whoever_waits_hears_of_a_breakdown_also_after_a_new_start():
+    with LocalCrew(1) as crew:
+        broken = crew.submit(os._exit, 1)
+        behind = [crew.submit(time.sleep, 0) for _ in range(20)]
+        with pytest.raises(BrokenProcessPool):
+            broken.result()
+        assert crew.submit(os.getpid).result() != os.getpid()
+        heard = list(as_completed(behind, timeout=20))
+        assert len(heard) == 20
+        assert all(isinstance(one.exception(), BrokenProcessPool) for one in heard)
+
+
+def test_a_stopped_crew_ends_all_waiting_and_starts_nothing_more():
+    crew = LocalCrew(1)
+    waiting = [crew.submit(time.sleep, 600) for _ in range(3)]
+    crew.stop()
+    for future in as_completed(waiting, timeout=20):
+        assert isinstance(future.exception(), BrokenProcessPool)
+    with pytest.raises(BrokenProcessPool):
+        crew.submit(os.getpid)
