@@ -10,6 +10,7 @@ Conventions
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -27,6 +28,9 @@ from kit.tune.musicxml_write import Layout, write_musicxml
 __all__ = ["Drawing", "engrave_excerpt", "engrave_lines"]
 
 _MM_PER_PX = 25.4 / 96
+_SMALLER = (1.0, 0.92, 0.84, 0.76)
+"""Shares of the staff's size to try where bars are too full for their line."""
+_BAR_ID = re.compile(r'id="b(\d+)"')
 _BLANKS = 4
 _SWING_BLANKS = 24
 """Room, in blanks, behind a tempo mark for what is drawn wider or added here."""
@@ -94,18 +98,33 @@ def engrave_lines(
 ) -> tuple[Drawing, ...]:
     """Draw some bars, or all, one picture per line of music.
 
+    Where bars are too full for their line the staves are made smaller; where that is not
+    enough the line is broken.
+
     Parameters and errors are those of `engrave_excerpt`.
     """
     cut = _cut(part, first, last)
     breaks = line_starts(cut.bars, page.bars_per_line)
     page = _filled(page, cut, breaks)
-    svgs = draw(_written(cut, part, page, first), page, one_line_each=True)
-    starts = [first + start for start in breaks]
+    score = _written(cut, part, page, first)
+    for share in _SMALLER:
+        sized = replace(page, staff_mm=page.staff_mm * share)
+        svgs = draw(score, sized, one_line_each=True)
+        if len(svgs) == len(breaks):
+            break
+    page = sized
+    starts = [_first_bar(svg) for svg in svgs]
     ends = [*(start - 1 for start in starts[1:]), first + len(cut.bars) - 1]
     return tuple(
         _drawing(svg, part, page, start, end)
         for svg, start, end in zip(svgs, starts, ends, strict=True)
     )
+
+
+def _first_bar(svg: str) -> int:
+    match = _BAR_ID.search(svg)
+    assert match is not None, "every line has a bar"
+    return int(match[1])
 
 
 def _filled(page: Page, cut: Tune, starts: Sequence[int]) -> Page:

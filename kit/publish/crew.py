@@ -115,12 +115,13 @@ class LocalCrew:
         """Begin; nothing is started yet."""
         return self
 
-    def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
-        """Let the processes finish, or kill them if the block was left by an error."""
-        if kind is not None or (self._pool is not None and self._pool._broken):
-            self.stop()
-        elif self._pool is not None:
-            self._pool.shutdown()
+    def __exit__(self, *_: object) -> None:
+        """End the processes, which have nothing left to do, or nothing that is wanted.
+
+        They are not asked to end by themselves: if one is killed while it is being asked,
+        Python waits for the others for ever.
+        """
+        self.stop()
 
     def loss(self, title: str) -> SetupError:
         """Say what became of a process, as far as can be told."""

@@ -227,3 +227,25 @@ def test_threads_do_not_disturb_each_other(make_part):
     for slug in slugs:
         assert f"{parts[slug].instrument.name}" in found[slug]
         assert found[slug] == engrave_excerpt(parts[slug]).svg
+
+
+def test_bars_too_full_for_their_line_get_smaller_staves_and_then_more_lines(make_part):
+    part = make_part(8)
+    quarter = Fraction(1, 4)
+    full = tuple(
+        Note(i * quarter, quarter, Pitch.parse("C#5" if i % 2 else "D5"),
+             graces=(Grace(Pitch.parse("B4")), Grace(Pitch.parse("C5"))))
+        for i in range(16)
+    )  # fmt: skip
+    bars = tuple(replace(bar, notes=full) for bar in part.tune.bars)
+    part = replace(part, tune=replace(part.tune, bars=bars))
+    page = Page(width_mm=180.0, staff_mm=7.0)
+    lines = engrave_lines(part, page=page)
+    covered = [index for line in lines for index in range(line.first, line.last + 1)]
+    assert covered == list(range(8))
+    assert len(lines) > 2
+    for line in lines:
+        assert line.width_mm == pytest.approx(180, abs=1)
+        assert {f"b{i}" for i in range(line.first, line.last + 1)} <= ids(line)
+    usual = engrave_lines(make_part(8), page=page)
+    assert lines[0].height_mm < 1.5 * usual[0].height_mm
