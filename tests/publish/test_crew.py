@@ -41,12 +41,13 @@ def test_a_process_that_was_starting_when_another_died_holds_nobody_up():
     late = get_context("spawn").Process(target=time.sleep, args=(600,))
     with LocalCrew(1) as crew:
         crew.prepare()
-        pool = crew._pool
+        pool, manager = crew._pool, crew._pool._executor_manager_thread
         late.start()
         # What Python's own end of a broken pool does not see: it has gone through its
         # processes before this one is among them.
         with pytest.raises(BrokenProcessPool):
             crew.submit(os._exit, 1).result()
+        manager.join(20)
         pool._processes[late.pid] = late
     within(20, lambda: not late.is_alive())
     late.join()
