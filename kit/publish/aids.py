@@ -10,11 +10,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from functools import cache
-from importlib.resources import files
 from typing import Any
 
-from jinja2 import Environment, PackageLoader, Template
 from markupsafe import Markup
 
 from kit.engrave import PAPER, engrave_lines
@@ -22,6 +19,7 @@ from kit.figures.written import length_words, tempo_words
 from kit.lesson import Lesson, Level
 from kit.publish.aids_order import OrderItem, running_order
 from kit.publish.aids_press import press_pictures, press_tagged_pdf
+from kit.publish.page_files import asset, template
 from kit.publish.wording import RIGHTS_REMINDER, capital, feel_words
 
 __all__ = [
@@ -83,9 +81,9 @@ def running_order_html(lesson: Lesson, level_name: str) -> str:
     """Write the running order as a page that needs nothing beside it."""
     level = lesson.level(level_name)
     items = running_order(lesson, level_name)
-    return _page().render(
+    return template("running-order.html.j2").render(
         language=lesson.settings.language,
-        css=Markup(_css()),  # noqa: S704 - our own file
+        css=Markup(asset("aids.css")),  # noqa: S704 - our own file
         title=lesson.title,
         facts=_facts(lesson, level),
         length=length_words(items[-1].end_s),
@@ -215,21 +213,3 @@ def still_png(lesson: Lesson, level_name: str) -> bytes:
         "alt": line.label,
     }
     return press_pictures("still.typ", data, {"line.svg": line.svg.encode()})[0]
-
-
-@cache
-def _page() -> Template:
-    environment = Environment(
-        loader=PackageLoader("kit.publish", "templates"),
-        autoescape=True,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    return environment.get_template("running-order.html.j2")
-
-
-@cache
-def _css() -> str:
-
-    folder = files("kit.publish").joinpath("assets")
-    return folder.joinpath("aids.css").read_text(encoding="utf-8")

@@ -18,12 +18,9 @@ from __future__ import annotations
 import json
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from functools import cache
-from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
-from jinja2 import Environment, PackageLoader, Template
 from markupsafe import Markup
 
 from kit.figures.written import length_words
@@ -37,6 +34,7 @@ from kit.publish.catalogue_entries import (
     read_entries,
 )
 from kit.publish.feed import atom_feed
+from kit.publish.page_files import asset, script, template
 from kit.publish.wording import feel_words
 
 __all__ = ["catalogue_html", "write_catalogue"]
@@ -121,11 +119,11 @@ def catalogue_html(entries: Sequence[Entry], *, link: str, has_feed: bool) -> st
     paths = courses(entries)
     others = [entry for entry in entries if not entry.course]
     others_title = "More lessons" if paths else "All lessons"
-    return _template().render(
+    return template("catalogue.html.j2").render(
         language=languages.most_common(1)[0][0] if languages else "en",
         school=school,
-        css=Markup(_asset("page.css", "catalogue.css")),  # noqa: S704 - our own files
-        script=Markup(_script()),  # noqa: S704 - our own files
+        css=Markup(asset("page.css", "catalogue.css")),  # noqa: S704 - our own files
+        script=Markup(script("store.js", "catalogue.js")),  # noqa: S704 - our own files
         has_feed=has_feed,
         total=len(entries),
         choices=_choices(entries),
@@ -136,7 +134,7 @@ def catalogue_html(entries: Sequence[Entry], *, link: str, has_feed: bool) -> st
             }
             for path in paths
         ],
-        others=[_row(entry, link) for entry in others],
+        others=[_row(entry, link) | {"adds": ""} for entry in others],
         others_title=others_title,
         ways=_ways(paths, (others_title, len(others))) if len(entries) > LONG_PAGE else [],
     )
@@ -231,26 +229,3 @@ def _searched(entry: Entry) -> str:
     text = " ".join(parts)
     keys = f"{entry.key.translate(_FLAT_AND_SHARP)}"
     return f"{text} {keys}".lower()
-
-
-@cache
-def _template() -> Template:
-    environment = Environment(
-        loader=PackageLoader("kit.publish", "templates"),
-        autoescape=True,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    return environment.get_template("catalogue.html.j2")
-
-
-@cache
-def _asset(*names: str) -> str:
-    folder = files("kit.publish").joinpath("assets")
-    return "\n".join(folder.joinpath(name).read_text(encoding="utf-8") for name in names)
-
-
-@cache
-def _script() -> str:
-    code = _asset("store.js", "catalogue.js")
-    return f'(() => {{\n"use strict";\n{code}\n}})();'

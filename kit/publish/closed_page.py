@@ -6,13 +6,10 @@ tune and the levels, and holds no note and no word of the notebook.
 
 from __future__ import annotations
 
-from importlib.resources import files
-
-from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from kit.figures import figure_css
 from kit.lesson import Lesson
+from kit.publish.page_files import page_css, template
 from kit.publish.wording import RIGHTS_REMINDER
 
 __all__ = ["closed_page"]
@@ -26,16 +23,8 @@ def closed_page(lesson: Lesson) -> str:
     lesson : Lesson
         An open lesson.
     """
-    environment = Environment(
-        loader=PackageLoader("kit.publish", "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    css = files("kit.publish").joinpath("assets/page.css").read_text(encoding="utf-8")
     settings = lesson.settings
-    return environment.get_template("closed-page.html.j2").render(
+    return template("closed-page.html.j2").render(
         language=settings.language,
         title=lesson.title,
         school=settings.school,
@@ -43,5 +32,5 @@ def closed_page(lesson: Lesson) -> str:
         summary=settings.summary,
         levels=settings.levels,
         imprint=[line for line in (settings.rights.statement, RIGHTS_REMINDER) if line],
-        css=Markup(f"{figure_css()}\n{css}"),  # noqa: S704 - our own files
+        css=Markup(page_css()),  # noqa: S704 - our own files
     )

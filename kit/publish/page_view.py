@@ -14,18 +14,17 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cache
-from importlib.resources import files
 from typing import Any
 
 from markupsafe import Markup
 
-from kit.figures import figure_css, route_words
+from kit.figures import route_words
 from kit.figures.written import tempo_words
 from kit.form.names import form_name
 from kit.lesson import Lesson, Level
 from kit.publish.cells import LessonCell, cells_for_page
 from kit.publish.page_downloads import downloads
+from kit.publish.page_files import page_css, script
 from kit.publish.page_packs import Packs, figure_id
 from kit.publish.page_sound import (
     CARRIED_MIXES,
@@ -50,8 +49,8 @@ from kit.publish.wording import (
 __all__ = ["PageOrder", "page_levels", "page_view"]
 
 _SCRIPTS = (
-    "store", "packs", "sources", "clicks", "clock", "score", "strip", "loops", "stand",
-    "figures", "page",
+    "store.js", "packs.js", "sources.js", "clicks.js", "clock.js", "score.js", "strip.js",
+    "loops.js", "stand.js", "figures.js", "page.js",
 )  # fmt: skip
 
 
@@ -164,8 +163,8 @@ def page_view(order: PageOrder, sounds: Sequence[Sound]) -> dict[str, Any]:
         "packs": packs,
         "sounds": sounds,
         "data": Markup(_script_safe(_data(order, sounds))),  # noqa: S704 - escaped there
-        "css": Markup(_css()),  # noqa: S704 - our own files
-        "script": Markup(_script()),  # noqa: S704 - our own files
+        "css": Markup(page_css()),  # noqa: S704 - our own files
+        "script": Markup(script(*_SCRIPTS)),  # noqa: S704 - our own files
     }
 
 
@@ -318,19 +317,3 @@ def _script_safe(data: Mapping[str, Any]) -> str:
         .replace("\u2028", "\\u2028")
         .replace("\u2029", "\\u2029")
     )
-
-
-@cache
-def _css() -> str:
-    page = files("kit.publish").joinpath("assets/page.css").read_text(encoding="utf-8")
-    return f"{figure_css()}\n{page}"
-
-
-@cache
-def _script() -> str:
-    """Join the page's modules into one script of its own scope."""
-    folder = files("kit.publish").joinpath("assets")
-    modules = [
-        folder.joinpath(f"{name}.js").read_text(encoding="utf-8") for name in _SCRIPTS
-    ]
-    return '(() => {\n"use strict";\n' + "\n".join(modules) + "\n})();"

@@ -95,6 +95,7 @@ class Run:
         self.videos = videos
         self.reads = False
         self.sources = sources(lesson, hashes)
+        self._workshop = workshop()
         self.recipes: dict[str, Recipe] = {}
         self.reasons: list[Reason] = []
         self.kept = 0
@@ -175,7 +176,7 @@ class Run:
                 continue
             self.reasons.append(self._reason(job, recipe))
             order = Order(
-                job, key, self.stamp, str(self.shelf.folder), workshop(), self.sources
+                job, key, self.stamp, str(self.shelf.folder), self._workshop, self.sources
             )
             try:
                 waiting[self.crew.submit(run_job, order)] = firsts[key] = job
