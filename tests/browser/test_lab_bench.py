@@ -7,15 +7,16 @@ from __future__ import annotations
 
 import json
 import shutil
-import time
-from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 import pytest
+import waiting
 
 pytestmark = pytest.mark.browser
 
 PATIENCE_S = 150
+until = partial(waiting.until, seconds=30)
 SLUG = "bench-lesson"
 CALLS = (
     "import kit\nlesson = kit.open_lesson()",
@@ -30,17 +31,6 @@ CALLS = (
 )
 FREE = "kit.excerpt(lesson, size"
 """The excerpt that shows whatever section is chosen elsewhere."""
-
-
-def until(claim: Callable[[], object], *, why: str, seconds: float = 30) -> object:
-    """Wait until a claim holds and give its value."""
-    end = time.monotonic() + seconds
-    while time.monotonic() < end:
-        value = claim()
-        if value:
-            return value
-        time.sleep(0.1)
-    pytest.fail(f"not within {seconds:g} s: {why}")
 
 
 def notebook(calls: tuple[str, ...]) -> str:

@@ -9,29 +9,16 @@ from __future__ import annotations
 
 import json
 import shutil
-import time
-from collections.abc import Callable
 from functools import partial
 
 import pytest
+from waiting import PATIENCE_S, until
 
 pytestmark = pytest.mark.browser
 
 SLUG = "lamplighters-detour"
-PATIENCE_S = 90
 EXCERPT = 4
 """Code cells in order: open, excerpt, form chart, player ... (place among all cells)."""
-
-
-def until(claim: Callable[[], object], *, why: str, seconds: float = PATIENCE_S) -> object:
-    """Wait until a claim holds and give its value."""
-    end = time.monotonic() + seconds
-    while time.monotonic() < end:
-        value = claim()
-        if value:
-            return value
-        time.sleep(0.1)
-    pytest.fail(f"not within {seconds:g} s: {why}")
 
 
 class Lab:

@@ -4,27 +4,14 @@ from __future__ import annotations
 
 import json
 import shutil
-import time
-from collections.abc import Callable
 
 import pytest
 from playwright.sync_api import TimeoutError as NotInTime
+from waiting import PATIENCE_S, until
 
 pytestmark = pytest.mark.browser
 
 SLUG = "lamplighters-detour"
-PATIENCE_S = 90
-
-
-def until(claim: Callable[[], object], *, why: str, seconds: float = PATIENCE_S) -> object:
-    """Wait until a claim holds and give its value."""
-    end = time.monotonic() + seconds
-    while time.monotonic() < end:
-        value = claim()
-        if value:
-            return value
-        time.sleep(0.05)
-    pytest.fail(f"not within {seconds:g} s: {why}")
 
 
 @pytest.fixture(scope="module")

@@ -12,18 +12,17 @@ import shutil
 import socket
 import subprocess
 import sys
-import time
 import urllib.request
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from waiting import PATIENCE_S, until
 
 pytestmark = pytest.mark.browser
 
 ROOT = Path(__file__).resolve().parents[2]
-PATIENCE_S = 90
 TUNE = """X:1
 T:Harbour Steps
 C:The Test
@@ -36,17 +35,6 @@ P:A
 P:B
 "Eb"G B e d | "Bb"d B F D | "F7"C E A c | "Bb"B4 |]
 """
-
-
-def until(claim: Callable[[], object], *, why: str, seconds: float = PATIENCE_S) -> object:
-    """Wait until a claim holds and give its value."""
-    end = time.monotonic() + seconds
-    while time.monotonic() < end:
-        value = claim()
-        if value:
-            return value
-        time.sleep(0.1)
-    pytest.fail(f"not within {seconds:g} s: {why}")
 
 
 @pytest.fixture(scope="module")
