@@ -59,11 +59,7 @@ def executed_notebook(path: Path, *, source: str) -> Any:
     notebook = read_notebook(path, source=source)
     from jupyter_client.manager import AsyncKernelManager  # noqa: PLC0415
     from nbclient import NotebookClient  # noqa: PLC0415
-    from nbclient.exceptions import (  # noqa: PLC0415
-        CellExecutionError,
-        CellTimeoutError,
-        DeadKernelError,
-    )
+    from nbclient.exceptions import CellExecutionError, CellTimeoutError  # noqa: PLC0415
 
     class ThisPython(AsyncKernelManager):
         """Starts the interpreter that is running now."""
@@ -93,7 +89,7 @@ def executed_notebook(path: Path, *, source: str) -> Any:
             f"cell {_failed_cell(notebook)} took longer than {CELL_TIMEOUT_S} seconds",
             file=source,
         ) from error
-    except DeadKernelError as error:
+    except RuntimeError as error:  # DeadKernelError, or a bare one while it starts
         raise LessonError("the notebook's kernel died", file=source) from error
     return notebook
 

@@ -374,6 +374,7 @@ def _lasting(run: Endurance, rebuilds: int, end: float, seed: int) -> int:
         run.begin()
         while run.counts["rebuilds"] < rebuilds and time.monotonic() < end:
             run.round()
+            print(f"\r{run.counts['rebuilds']:6} rebuilds", end="", file=sys.stderr)
     except BrokenPromiseError as error:
         print(f"BROKEN after {run.counts['rebuilds']} rebuilds, seed {seed}, {run.done}:")
         print(error)

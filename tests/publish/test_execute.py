@@ -1,0 +1,34 @@
+"""A notebook that cannot be run says so in one sentence."""
+
+import nbformat
+import pytest
+
+from kit.errors import LessonError
+from kit.publish.execute import executed_notebook
+
+
+@pytest.fixture
+def notebook(tmp_path):
+    """Write a notebook with one cell."""
+
+    def written(code):
+        path = tmp_path / "lesson.ipynb"
+        cells = [nbformat.v4.new_code_cell(code)]
+        nbformat.write(nbformat.v4.new_notebook(cells=cells), path)
+        return path
+
+    return written
+
+
+def test_of_a_kernel_that_ends_before_it_has_said_a_word(notebook):
+    path = notebook("1 + 1")
+    # Python looks into the folder first, and so this file is what is run.
+    (path.parent / "ipykernel_launcher.py").write_text("raise SystemExit(1)\n")
+    with pytest.raises(LessonError, match=r"lamp/lesson\.ipynb: the notebook's kernel died"):
+        executed_notebook(path, source="lamp/lesson.ipynb")
+
+
+def test_of_a_kernel_that_ends_in_a_cell(notebook):
+    path = notebook("import os\nos._exit(1)")
+    with pytest.raises(LessonError, match="the notebook's kernel died"):
+        executed_notebook(path, source="lamp/lesson.ipynb")
