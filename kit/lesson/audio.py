@@ -95,13 +95,15 @@ def level_audio(
         concert_key=concert_key,
         choruses=choruses,
     )
-    rates = {bit_rate_kbps}
+    rates = {mix: {bit_rate_kbps} for mix in mixes}
     if (tempo_percent, concert_key, choruses) == (100, None, None):
         # A build needs files and pages: what is rendered once is packed for both.
-        rates |= {FILE_KBPS, PAGE_KBPS}
+        for mix in set(mixes) & set(LEVEL_MIXES):
+            rates[mix] |= {FILE_KBPS, PAGE_KBPS}
+    wanted = [(mix, rate) for mix in mixes for rate in sorted(rates[mix])]
     note = tempo_suffix(tempo_percent)
     shelf = shelf_for(lesson, level, note=note, cache=cache)
-    found = shelf.files(planned, planned.perform, mixes, sorted(rates))
+    found = shelf.files(planned, planned.perform, wanted)
     return {mix: found[mix, bit_rate_kbps] for mix in mixes}
 
 
@@ -115,7 +117,8 @@ def lossless_audio(
 ) -> dict[str, AudioFile]:
     """Give mixes of a level at its own tempo as FLAC, 24 bits at 48 kHz."""
     planned = rendition(lesson, level)
-    found = shelf_for(lesson, level).files(planned, planned.perform, mixes, [FLAC])
+    wanted = [(mix, FLAC) for mix in mixes]
+    found = shelf_for(lesson, level).files(planned, planned.perform, wanted)
     return {mix: found[mix, FLAC] for mix in mixes}
 
 

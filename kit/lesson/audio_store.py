@@ -20,7 +20,6 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import asdict, dataclass, replace
 from functools import partial
-from itertools import product
 from typing import TYPE_CHECKING
 
 from kit.cache import Cache, code_fingerprint, default_cache, fingerprint
@@ -89,12 +88,11 @@ class Shelf:
         self,
         source: object,
         play: Callable[[], Performance],
-        mixes: Sequence[str],
-        rates_kbps: Iterable[int],
+        wanted: Sequence[Place],
         *,
         is_loop: bool = False,
-    ) -> dict[tuple[str, int], AudioFile]:
-        """Give mixes in all the encodings asked for (`FLAC` for lossless).
+    ) -> dict[Place, AudioFile]:
+        """Give mixes in the encodings asked for.
 
         Parameters
         ----------
@@ -102,15 +100,12 @@ class Shelf:
             What the performance is made from; the same source is the same sound.
         play : function
             Performs; called only if something is missing.
-        mixes : sequence of str
-            Some of `kit.sound.mix_names`.
-        rates_kbps : iterable of int
-            Bit rates.
+        wanted : sequence of (str, int)
+            Mixes (`kit.sound.mix_names`), each with a bit rate in kbps or `FLAC`.
         is_loop : bool
             Whether the audio ends exactly with its last bar.
         """
         shelf = self.cache or default_cache()
-        wanted = list(product(mixes, rates_kbps))
         by_source = self._keys(
             wanted,
             lambda _: (code_fingerprint("band", "sound", "route"), repr(source)),

@@ -28,7 +28,8 @@ __all__ = [
 ]
 
 LEVEL_MIXES = ("demo", "backing", "melody")
-"""What every page carries, and what is made unless the lesson says otherwise."""
+"""What a page carries inside itself, the most wanted first, and what is made of a level
+unless its lesson says otherwise."""
 SLOWER_MIXES = ("demo", "backing")
 ENDINGS = ("ring", "stop", "ritardando")
 LOSSLESS = ("flac",)

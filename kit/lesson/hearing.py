@@ -44,8 +44,9 @@ def whole_if_made(
 
     shelf = shelf_for(lesson, level, note=tempo_suffix(tempo_percent))
     planned = rendition(lesson, level, tempo_percent=tempo_percent)
+    place = (mix, PAGE_KBPS)
     try:
-        return shelf.files(planned, play, [mix], [PAGE_KBPS])[mix, PAGE_KBPS]
+        return shelf.files(planned, play, [place])[place]
     except _NotMade:
         return None
 

@@ -102,7 +102,7 @@ def loop_audio(
 
     place = (mix, bit_rate_kbps)
     source = (planned, loop.first, loop.last)
-    return shelf.files(source, play, [mix], [bit_rate_kbps], is_loop=True)[place]
+    return shelf.files(source, play, [place], is_loop=True)[place]
 
 
 def stretch_audio(

@@ -18,7 +18,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 __all__ = [
-    "CARRIED_MIXES",
     "LARGEST_PAGE_BYTES",
     "MIXES",
     "Sound",
@@ -39,9 +38,6 @@ MIXES = {
     "click": "clicks alone",
 }
 """Mixes a page can offer, in order, and what it calls them."""
-
-CARRIED_MIXES = ("demo", "backing", "melody")
-"""Mixes that a page carries inside itself, the most wanted first."""
 
 LARGEST_PAGE_BYTES = {"members": 15_000_000, "public": 3_000_000}
 """What a page may weigh; sound that does not fit is left to the audio files beside it."""

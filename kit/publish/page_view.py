@@ -22,12 +22,12 @@ from kit.figures import route_words
 from kit.figures.written import tempo_words
 from kit.form.names import form_name
 from kit.lesson import Lesson, Level
+from kit.lesson.audio_table import LEVEL_MIXES
 from kit.publish.cells import LessonCell, cells_for_page
 from kit.publish.page_downloads import downloads
 from kit.publish.page_files import page_css, script
 from kit.publish.page_packs import Packs, figure_id
 from kit.publish.page_sound import (
-    CARRIED_MIXES,
     MIXES,
     Sound,
     SoundFile,
@@ -103,7 +103,7 @@ class PageOrder:
         return [
             (level, mix)
             for level in self.levels
-            for mix in CARRIED_MIXES
+            for mix in LEVEL_MIXES
             if self.audience == "members" or tiers.of("audio", level) == "free"
         ]
 

@@ -11,6 +11,7 @@ Source: perceptual onset as a threshold 6 to 15 dB below the maximum: Vos & Rasc
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -19,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kit.band.events import NoteEvent, Performance
+from kit.cache import code_fingerprint, default_cache, fingerprint
 from kit.sound.loudness import k_weighted
 from kit.sound.midi_file import to_midi
 from kit.sound.synth import SAMPLE_RATE_HZ, Synth
@@ -43,7 +45,7 @@ _measured: dict[tuple[str, str, int], dict[int, tuple[float, float]]] = {}
 
 
 def measure_patch(synth: Synth, player: str, program: int, keys: Sequence[int]) -> Patch:
-    """Measure keys of a program as a player uses it; each only once in a process.
+    """Measure keys of a program as a player uses it; what is measured goes to the shelf.
 
     Parameters
     ----------
@@ -58,7 +60,7 @@ def measure_patch(synth: Synth, player: str, program: int, keys: Sequence[int]) 
     """
     known = _measured.setdefault((synth.key, player, program), {})
     for key in sorted(set(keys) - set(known)):
-        known[key] = _measure(synth, player, program, key)
+        known[key] = _kept(synth, player, program, key)
     energies = [known[key][1] for key in keys]
     mean = sum(energies) / len(energies) if energies else 0.0
     level = -0.691 + 10 * math.log10(mean) if mean > 0 else -math.inf
@@ -75,6 +77,16 @@ def onset_s(samples: NDArray[np.float32]) -> float:
     if peak == 0:
         return 0.0
     return float(np.argmax(early >= ONSET_SHARE * peak)) / SAMPLE_RATE_HZ
+
+
+def _kept(synth: Synth, player: str, program: int, key: int) -> tuple[float, float]:
+    name = fingerprint("patch", code_fingerprint("sound"), synth.key, player, program, key)
+    lead, energy = json.loads(
+        default_cache().through(
+            name, lambda: json.dumps(_measure(synth, player, program, key)).encode()
+        )
+    )
+    return lead, energy
 
 
 def _measure(synth: Synth, player: str, program: int, key: int) -> tuple[float, float]:

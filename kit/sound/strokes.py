@@ -3,11 +3,13 @@
 A drum kit repeats a few sounds a thousand times. Each distinct stroke (kit, key, a layer
 of velocity) is rendered once by the synthesiser and then placed wherever it is played,
 its attack exactly on the planned instant. The sum is the same as playing them all, and it
-is made only for the stretch that is asked for: a part costs no memory.
+is made only for the stretch that is asked for: a part costs no memory. The single strokes
+go to the shelf (`kit.cache`).
 """
 
 from __future__ import annotations
 
+import struct
 from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -17,6 +19,7 @@ from numpy.typing import NDArray
 from scipy.signal import butter, sosfilt
 
 from kit.band.events import NoteEvent, Performance
+from kit.cache import code_fingerprint, default_cache, fingerprint
 from kit.sound.midi_file import to_midi
 from kit.sound.patch import onset_s
 from kit.sound.synth import SAMPLE_RATE_HZ, Synth
@@ -31,6 +34,9 @@ _SHORT_S, _LONG_S = 1.2, 3.5
 _LONGEST = round(_LONG_S * SAMPLE_RATE_HZ)
 _TREBLE_LIMIT_HZ = 12_000
 _SILENT_SHARE = 10 ** (-60 / 20)
+
+_ATTACK = struct.Struct("<i")
+"""In front of a stroke's samples on the shelf: where among them its attack is."""
 
 _known: dict[tuple[str, str, int, int, int], tuple[Samples, int]] = {}
 
@@ -97,7 +103,7 @@ def place_strokes(
     needed = {(event.midi, _layer(event.velocity)) for event in events}
     for key, layer in sorted(needed):
         if (synth.key, player, kit, key, layer) not in _known:
-            _known[synth.key, player, kit, key, layer] = _stroke(
+            _known[synth.key, player, kit, key, layer] = _kept_stroke(
                 NoteEvent(player, key, 0.0, 0.1, layer), synth, kit
             )
     placed: list[tuple[int, Samples, np.float32]] = []
@@ -112,6 +118,18 @@ def place_strokes(
 
 def _layer(velocity: int) -> int:
     return min(_LAYERS, key=lambda layer: abs(layer - velocity))
+
+
+def _kept_stroke(event: NoteEvent, synth: Synth, kit: int) -> tuple[Samples, int]:
+    name = fingerprint("stroke", code_fingerprint("sound"), synth.key, event, kit)
+
+    def made() -> bytes:
+        sound, attack = _stroke(event, synth, kit)
+        return _ATTACK.pack(attack) + sound.astype("<f4").tobytes()
+
+    entry = default_cache().through(name, made)
+    sound = np.frombuffer(entry, "<f4", offset=_ATTACK.size).reshape(-1, 2)
+    return sound, _ATTACK.unpack_from(entry)[0]
 
 
 def _stroke(event: NoteEvent, synth: Synth, kit: int) -> tuple[Samples, int]:

@@ -17,6 +17,7 @@ import io
 import os
 import sys
 from dataclasses import dataclass
+from functools import cache
 from importlib.metadata import version
 from typing import Protocol
 
@@ -103,7 +104,7 @@ class Midirenderer:
     @property
     def key(self) -> str:
         """Name, version and SoundFont digest."""
-        return f"midirenderer {version('midirenderer')} {self._font.digest}"
+        return f"midirenderer {_midirenderer_version()} {self._font.digest}"
 
     def render(self, midi: bytes) -> Take:
         """Render a MIDI file; see `Synth.render`."""
@@ -115,6 +116,12 @@ class Midirenderer:
         start = wave.index(b"data") + 8
         words = np.frombuffer(wave, "<i2", offset=start).reshape(-1, 2)
         return Take(words, 1 / 32768)
+
+
+@cache
+def _midirenderer_version() -> str:
+    # Every file asks, and Python would look through the installed packages each time.
+    return version("midirenderer")
 
 
 class FluidSynthLibrary:

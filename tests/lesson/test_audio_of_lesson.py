@@ -186,7 +186,7 @@ def test_the_shelf_tells_synthesisers_apart(
     shelf = Cache(tmp_path / "shelf")
     level_audio(lesson, "beginner", ["click"], cache=shelf)
     before = set((tmp_path / "shelf").rglob("*"))
-    monkeypatch.setattr("kit.sound.synth.version", lambda _: "9.9.9")
+    monkeypatch.setattr("kit.sound.synth._midirenderer_version", lambda: "9.9.9")
     level_audio(lesson, "beginner", ["click"], cache=shelf)
     assert set((tmp_path / "shelf").rglob("*")) > before
 

@@ -24,7 +24,7 @@ def test_of_a_kernel_that_ends_before_it_has_said_a_word(notebook):
     path = notebook("1 + 1")
     # Python looks into the folder first, and so this file is what is run.
     (path.parent / "ipykernel_launcher.py").write_text("raise SystemExit(1)\n")
-    with pytest.raises(LessonError, match=r"lamp/lesson\.ipynb: the notebook's kernel died"):
+    with pytest.raises(LessonError, match=r"ipynb: the notebook's kernel died"):
         executed_notebook(path, source="lamp/lesson.ipynb")
 
 

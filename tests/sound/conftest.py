@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from pathlib import Path
 
 import mido
 import numpy as np
@@ -41,6 +42,12 @@ class ToneSynth:
                 piece = audio[start : start + len(tone)]
                 piece += tone[: len(piece), None] * loudness
         return Take(audio)
+
+
+@pytest.fixture(autouse=True)
+def _shelf_of_its_own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    # The synthesisers here are not what their keys say for ever.
+    monkeypatch.setenv("KIT_CACHE", str(tmp_path / "shelf"))
 
 
 @pytest.fixture

@@ -115,6 +115,18 @@ def test_what_is_known_of_a_sound_does_not_depend_on_what_came_before(
     np.testing.assert_array_equal(one.samples, other.samples)
 
 
+def test_another_process_need_not_measure_sounds_again(
+    performance: Performance, tones: Tones, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first = render_mixes(performance, ["demo"], synth=tones)["demo"]
+    monkeypatch.setattr("kit.sound.patch._measured", {})
+    monkeypatch.setattr("kit.sound.strokes._known", {})
+    tones.rendered = 0
+    again = render_mixes(performance, ["demo"], synth=tones)["demo"]
+    np.testing.assert_array_equal(again.samples, first.samples)
+    assert tones.rendered == 2, "the melody, and bass and chords together"
+
+
 def test_a_mix_is_finished_before_the_next_one_is_summed(
     performance: Performance, tones: Tones
 ) -> None:
