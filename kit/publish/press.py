@@ -99,7 +99,7 @@ def _set(
         sources, ignore_system_fonts=ignore_system_fonts, pdf_standards=["ua-1"]
     )
     for _ in range(_FORGETTING_CALLS):
-        typst.compile({"main.typ": b"."}, ignore_system_fonts=True)
+        typst.compile(b".", ignore_system_fonts=True)
     return pdf
 
 
