@@ -42,7 +42,7 @@ __all__ = [
 _UNFINISHED = "unfinished-"
 DEFAULT_LIMIT_BYTES = 10_000_000_000
 IN_USE_S = 1800
-"""What was used within this time is never trimmed."""
+"""What was used within this time is not trimmed, and no build takes so long to write."""
 
 
 class CacheLossError(SetupError):
@@ -137,11 +137,20 @@ class Cache:
         Made when the first entry is put in.
     limit_bytes : int
         `trim` takes out the entries used longest ago above this size.
+    in_use_s : float
+        What was used within this time is not trimmed, as another build may count on it.
     """
 
-    def __init__(self, folder: Path, *, limit_bytes: int = DEFAULT_LIMIT_BYTES) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        *,
+        limit_bytes: int = DEFAULT_LIMIT_BYTES,
+        in_use_s: float = IN_USE_S,
+    ) -> None:
         self.folder = folder
         self.limit_bytes = limit_bytes
+        self.in_use_s = in_use_s
 
     def get(self, key: str) -> bytes | None:
         """Give an entry's bytes, or None."""
@@ -224,15 +233,18 @@ class Cache:
     def trim(self) -> int:
         """Take out the entries used longest ago until the limit is kept; count them.
 
-        What was used within `IN_USE_S` stays, whatever the limit; what a killed process
-        left unfinished goes after that time.
+        What was used within `in_use_s` stays, whatever the limit; what a killed process
+        left unfinished goes after `IN_USE_S`.
         """
         total = removed = 0
-        in_use = time.time() - IN_USE_S
+        now = time.time()
         for used, size, path in sorted(self._entries(), reverse=True):
             total += size
-            is_left_over = path.name.startswith(_UNFINISHED)
-            if used < in_use and (total > self.limit_bytes or is_left_over):
+            if path.name.startswith(_UNFINISHED):
+                goes = used < now - IN_USE_S
+            else:
+                goes = used < now - self.in_use_s and total > self.limit_bytes
+            if goes:
                 removed += _taken_out(path)
         return removed
 

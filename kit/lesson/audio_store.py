@@ -77,12 +77,15 @@ class Shelf:
         The picture in every MP3.
     cache : Cache, optional
         The user's unless given.
+    apart : bool
+        Whether the lesson's mixes need each player apart (`kit.sound.each_mix`).
     """
 
     font: SoundFont
     tags: Callable[[str], Mapping[str, str]]
     cover_png: bytes | None = None
     cache: Cache | None = None
+    apart: bool = False
 
     def files(
         self,
@@ -135,16 +138,23 @@ class Shelf:
         self, places: Iterable[Place], made_from: Callable[[str], object], is_loop: bool
     ) -> dict[Place, str]:
         from kit.sound import open_synth  # noqa: PLC0415 - needs numpy
+        from kit.sound.mix_names import mix_table  # noqa: PLC0415
 
         places = list(places)
         synth = open_synth(self.font).key
-        stems = {
+        made = {
             mix: fingerprint(
-                made_from(mix), synth, self.cover_png, is_loop, dict(self.tags(mix)), mix
+                made_from(mix),
+                synth,
+                self.cover_png,
+                is_loop,
+                mix_table().stems(mix, apart=self.apart, is_loop=is_loop),
+                dict(self.tags(mix)),
+                mix,
             )
             for mix in dict.fromkeys(mix for mix, _ in places)
         }
-        return {(mix, rate): fingerprint(stems[mix], rate) for mix, rate in places}
+        return {(mix, rate): fingerprint(made[mix], rate) for mix, rate in places}
 
     def _made(
         self, performance: Performance, places: Sequence[Place], *, is_loop: bool
@@ -152,7 +162,9 @@ class Shelf:
         from kit.sound import each_mix  # noqa: PLC0415 - needs numpy
 
         mixes = list(dict.fromkeys(mix for mix, _ in places))
-        rendered = each_mix(performance, mixes, soundfont=self.font, is_loop=is_loop)
+        rendered = each_mix(
+            performance, mixes, soundfont=self.font, apart=self.apart, is_loop=is_loop
+        )
         # The encoder lets go of the interpreter: two files are packed at once.
         with ThreadPoolExecutor(2) as crew:
             for mix, audio in rendered:

@@ -52,7 +52,7 @@ class AudioSettings:
     lossless: str = ""
     cover: str = ""
 
-    def mixes_at(self, tempo_percent: int) -> tuple[str, ...]:
+    def mixes_at(self, tempo_percent: float) -> tuple[str, ...]:
         """Give the mixes made at a tempo."""
         if tempo_percent == 100:
             return self.mixes

@@ -42,7 +42,9 @@ def whole_if_made(
     def play() -> Performance:
         raise _NotMade
 
-    shelf = shelf_for(lesson, level, note=tempo_suffix(tempo_percent))
+    shelf = shelf_for(
+        lesson, level, note=tempo_suffix(tempo_percent), tempo_percent=tempo_percent
+    )
     planned = rendition(lesson, level, tempo_percent=tempo_percent)
     place = (mix, PAGE_KBPS)
     try:

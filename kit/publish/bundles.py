@@ -20,6 +20,10 @@ __all__ = ["bundled", "write_bundle", "zip_bytes"]
 
 _PACKED = (".mp3", ".pdf", ".png", ".zip", ".mp4", ".mxl", ".flac")
 
+_LITTLE_EFFORT = 1
+"""For zlib: what is large and not packed is a page, most of it audio in base64, of which
+more effort takes nothing more off."""
+
 
 def bundled(entries: Iterable[Entry]) -> list[Entry]:
     """Give the files that a site uploads: all but the teacher's own, in ``recording/``."""
@@ -51,4 +55,6 @@ def _write(target: IO[bytes], files: Mapping[str, Callable[[], bytes]]) -> None:
             info.create_system = 3
             packed = name.lower().endswith(_PACKED)
             info.compress_type = zipfile.ZIP_STORED if packed else zipfile.ZIP_DEFLATED
-            archive.writestr(info, files[name](), compresslevel=None if packed else 6)
+            archive.writestr(
+                info, files[name](), compresslevel=None if packed else _LITTLE_EFFORT
+            )

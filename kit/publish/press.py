@@ -31,8 +31,8 @@ _SIGNS = str.maketrans(
 )
 """Typst's own fonts lack the double signs (looked up in 0.15)."""
 _FORGETTING_CALLS = 4
-"""Typst keeps what it computed for its last ten calls (measured in 0.15): with so many empty
-pages after each handout a worker keeps 75 MB less, for a twentieth of the time."""
+"""Typst keeps what it computed for its last ten calls (measured in 0.15): with so many
+empty pages after each handout a worker keeps 75 MB less, for a twentieth of the time."""
 _NO_GLYPH = re.compile(r'the text `"(?P<text>.*?)"` could not be displayed')
 
 

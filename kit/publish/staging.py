@@ -13,6 +13,7 @@ import shutil
 import tempfile
 import time
 from collections.abc import Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
@@ -25,6 +26,7 @@ __all__ = ["add_bundles", "add_files", "add_manifest", "bring_back", "staged"]
 
 _PUBLIC = {"public/index.html": "index.html"}
 """What the public page is called in the free bundle; members get the other one."""
+_WRITERS = 2
 FORGOTTEN_S = 1800
 """No build works for so long without writing into its stage."""
 
@@ -51,12 +53,17 @@ def add_files(stage: Path, entries: Sequence[Entry], shelf: Cache) -> None:
     CacheLossError
         If one of them is not there any more.
     """
-    for entry in entries:
+
+    def add(entry: Entry) -> None:
         path = stage / entry["path"]
         path.parent.mkdir(parents=True, exist_ok=True)
         data = shelf.need(entry["sha256"])
         with named(path):
             path.write_bytes(data)
+
+    with ThreadPoolExecutor(_WRITERS) as writers:
+        # A list, so that an error of any of them is raised here.
+        list(writers.map(add, entries))
 
 
 def add_bundles(stage: Path, entries: Sequence[Entry]) -> list[Entry]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -15,8 +15,8 @@ __all__ = ["MixTable", "mix_names", "mix_table"]
 class MixTable:
     """``mixes.toml``: players by mix, level of each player, who is rendered together.
 
-    `together` are the groups rendered in one pass in any mix, `together_in_loops` those
-    in a loop, whose players no other mix shares.
+    `together` are the groups rendered in one pass unless other mixes need them apart,
+    `together_in_loops` those in a loop, whose players no other mix shares.
     """
 
     mixes: Mapping[str, tuple[str, ...]]
@@ -36,8 +36,27 @@ class MixTable:
             raise ValueError(f"no mix {mix!r}; there are {', '.join(self.mixes)}")
         return (*self.mixes[mix], "count")
 
-    def stems(self, mix: str, *, is_loop: bool = False) -> tuple[tuple[str, ...], ...]:
+    def are_apart(self, mixes: Iterable[str]) -> bool:
+        """Say whether one of some mixes has a part of a group that is else together."""
+        return any(
+            0 < len(set(group) & set(self.mixes[mix])) < len(group)
+            for mix in mixes
+            for group in self.together
+        )
+
+    def stems(
+        self, mix: str, *, apart: bool = False, is_loop: bool = False
+    ) -> tuple[tuple[str, ...], ...]:
         """Give a mix's players as they are rendered: one, or several together.
+
+        Parameters
+        ----------
+        mix : str
+            The mix.
+        apart : bool
+            Whether the performance's mixes need each player apart (`are_apart`).
+        is_loop : bool
+            Whether it is a loop.
 
         Raises
         ------
@@ -46,7 +65,9 @@ class MixTable:
         """
         players = list(self.players(mix))
         stems: list[tuple[str, ...]] = []
-        groups = (*self.together_in_loops, *self.together) if is_loop else self.together
+        groups = () if apart else self.together
+        if is_loop:
+            groups = (*self.together_in_loops, *self.together)
         for group in groups:
             if set(group) <= set(players):
                 stems.append(group)

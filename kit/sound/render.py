@@ -68,6 +68,7 @@ def each_mix(
     *,
     soundfont: SoundFont | None = None,
     synth: Synth | None = None,
+    apart: bool = False,
     is_loop: bool = False,
 ) -> Iterator[tuple[str, Rendered]]:
     """Render mixes of one performance, one at a time; each player is rendered once.
@@ -85,6 +86,9 @@ def each_mix(
         `find_soundfont` unless given.
     synth : Synth, optional
         Another synthesiser (tests replace it here).
+    apart : bool
+        Render each player alone also where these mixes need it not, because others do
+        (`kit.sound.mix_names.MixTable.are_apart`): a mix is then the same among any others.
     is_loop : bool
         End exactly with the last bar, without ringing out, so that the audio can be
         repeated (`kit.band.loop_of`).
@@ -101,7 +105,8 @@ def each_mix(
     SetupError
         If SoundFont or synthesiser are missing.
     """
-    wanted = [(mix, mix_table().stems(mix, is_loop=is_loop)) for mix in mixes]
+    table = mix_table()
+    wanted = [(mix, table.stems(mix, apart=apart, is_loop=is_loop)) for mix in mixes]
     font = soundfont if soundfont is not None else find_soundfont()
     played_by = synth if synth is not None else open_synth(font)
     known: dict[tuple[str, ...], Stem] = {}

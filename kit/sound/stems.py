@@ -22,6 +22,7 @@ from kit.sound.mix_names import mix_table
 from kit.sound.patch import Patch, measure_patch
 from kit.sound.strokes import place_strokes
 from kit.sound.synth import SAMPLE_RATE_HZ, Synth, Take
+from kit.sound.takes import kept_take
 
 Samples = NDArray[np.float32]
 
@@ -30,6 +31,7 @@ __all__ = ["Stem", "render_stem", "sample_count", "sum_stems"]
 RING_S = 3.0
 _REFERENCE_LUFS = -24.0
 _PIECE = SAMPLE_RATE_HZ // 2
+_MOST_CHANGED = "melody"
 _PERCUSSION = frozenset({"drums", "count", "click"})
 _TIMBRE_KEYS = {"drums": (38, 51), "count": (31,), "click": (76, 77)}
 """Keys whose mean level stands for the player's: snare and ride for the kit."""
@@ -98,7 +100,7 @@ def _tuned(performance: Performance, players: Sequence[str], synth: Synth) -> Ta
         volumes=volumes,
         tail_s=RING_S,
     )
-    take = synth.render(midi)
+    take = synth.render(midi) if _MOST_CHANGED in players else kept_take(synth, midi)
     return replace(take, gain=take.gain * 10 ** (loudest / 20))
 
 

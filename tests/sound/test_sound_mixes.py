@@ -50,9 +50,30 @@ def test_each_player_is_rendered_once_for_all_mixes(
     tones.rendered = 0
     again = render_mixes(performance, ["demo", "backing", "melody", "no-bass"], synth=tones)
     assert set(again) == {"demo", "backing", "melody", "no-bass"}
-    # The second time the sounds are known: only the three tuned players are rendered.
-    assert tones.rendered == 3
+    # The second time the sounds are known, and of the band what was rendered for the demo.
+    assert tones.rendered == 2, "melody, and the chords alone"
     assert for_one > 3
+
+
+def test_where_mixes_need_players_apart_nobody_is_rendered_twice(
+    performance: Performance, tones: Tones
+) -> None:
+    render_mixes(performance, ["demo"], synth=tones)
+    tones.rendered = 0
+    mixes = dict(
+        each_mix(performance, ["demo", "no-bass", "no-chords"], synth=tones, apart=True)
+    )
+    assert tones.rendered == 3, "melody, bass, chords"
+    alone = dict(each_mix(performance, ["demo"], synth=tones, apart=True))["demo"]
+    np.testing.assert_array_equal(alone.samples, mixes["demo"].samples)
+
+
+def test_the_table_says_when_players_are_needed_apart() -> None:
+    table = mix_table()
+    assert not table.are_apart(["demo", "backing", "melody", "click"])
+    assert table.are_apart(["demo", "no-bass"])
+    assert ("bass", "chords") in table.stems("demo")
+    assert ("bass",) in table.stems("demo", apart=True)
 
 
 def test_a_mix_is_the_sum_of_its_players(performance: Performance, tones: Tones) -> None:
@@ -124,7 +145,7 @@ def test_another_process_need_not_measure_sounds_again(
     tones.rendered = 0
     again = render_mixes(performance, ["demo"], synth=tones)["demo"]
     np.testing.assert_array_equal(again.samples, first.samples)
-    assert tones.rendered == 2, "the melody, and bass and chords together"
+    assert tones.rendered == 1, "the melody, which is not kept"
 
 
 def test_a_mix_is_finished_before_the_next_one_is_summed(
