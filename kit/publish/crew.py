@@ -27,6 +27,7 @@ from kit.errors import SetupError
 __all__ = ["ClusterCrew", "Crew", "LocalCrew", "crew_for"]
 
 CONNECT_S = 20
+_LARGE_FROM = "MALLOC_MMAP_THRESHOLD_"
 P = ParamSpec("P")
 T = TypeVar("T")
 
@@ -148,7 +149,7 @@ def _started(workers: int) -> ProcessPoolExecutor:
         initializer=_live_no_longer_than_parent,
     )
     # Of a process that is lost so early, whoever gives it work will hear.
-    with _deaf_to_ctrl_c(), suppress(BrokenProcessPool):
+    with _deaf_to_ctrl_c(), _giving_memory_back(), suppress(BrokenProcessPool):
         for _ in range(workers):
             pool.submit(_load)  # each starts a process, as none is idle yet
     return pool
@@ -186,6 +187,22 @@ def _load() -> None:
     # without where there is no such module.
     sys.modules.setdefault("rfc3987_syntax", None)  # type: ignore[arg-type]
     import_module("kit.publish.jobs")
+
+
+@contextmanager
+def _giving_memory_back() -> Iterator[None]:
+    """Let processes started here return the memory of a minute of audio when it is freed.
+
+    GNU's allocator, left alone, counts what was once freed as small and keeps it: a worker
+    that goes from lesson to lesson would hold 80 MB for nothing. Others ignore this.
+    """
+    before = os.environ.get(_LARGE_FROM)
+    os.environ.setdefault(_LARGE_FROM, "1000000")
+    try:
+        yield
+    finally:
+        if before is None:
+            del os.environ[_LARGE_FROM]
 
 
 @contextmanager

@@ -23,6 +23,14 @@ def test_calls_are_done_by_other_processes():
         assert crew.submit(os.getpid).result() != os.getpid()
 
 
+def test_processes_are_told_to_give_memory_back_and_nobody_else_is():
+    before = dict(os.environ)
+    with LocalCrew(1) as crew:
+        told = crew.submit(os.getenv, "MALLOC_MMAP_THRESHOLD_").result(timeout=60)
+    assert told == "1000000"
+    assert dict(os.environ) == before
+
+
 def test_a_crew_that_was_given_nothing_to_do_starts_nothing():
     crew = LocalCrew(2)
     with crew:
