@@ -12,7 +12,6 @@ import hashlib
 import json
 import os
 import shutil
-import tempfile
 from collections import Counter
 from collections.abc import Callable
 from concurrent.futures import Future
@@ -226,15 +225,15 @@ class WatchedSchool:
             self.same(now, self.afresh(), "a build with an empty cache")
 
     def afresh(self) -> dict[str, str]:
-        """Build the lesson with an empty cache, elsewhere."""
-        place = Path(tempfile.mkdtemp(dir=self.place))
+        """Build the lesson with an empty cache, elsewhere; it stays until next time."""
+        place = self.place / "afresh"
+        shutil.rmtree(place, ignore_errors=True)
         os.environ["KIT_CACHE"] = str(place / "cache")
         try:
             build_lesson(self.folder, place / "out", progress=Silent(), crew=Here())
-            return tree(place / "out" / self.slug)
         finally:
             os.environ["KIT_CACHE"] = str(self.cache)
-            shutil.rmtree(place)
+        return tree(place / "out" / self.slug)
 
     def same(self, now: dict[str, str], then: dict[str, str], what: str) -> None:
         """Make sure that two outputs have the same bytes."""

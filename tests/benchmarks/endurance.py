@@ -68,10 +68,15 @@ PLACES = (
 def read_calls(path: Path, *, source: str) -> Any:
     """Give a notebook as if it had run, from what its one-line calls say."""
     notebook = read_notebook(path, source=source)
+    tune = (path.parent / "tune.abc").read_text(encoding="utf-8")
+    own_key = tune.partition("K:")[2][:1]
     for cell in notebook.cells:
         if cell.cell_type == "code" and cell.source.startswith("kit."):
             call: Any = ast.parse(cell.source, mode="eval").body
             options = {word.arg: ast.literal_eval(word.value) for word in call.keywords}
+            if options.get("key") == own_key:
+                # In its own key it is the excerpt that it is without.
+                del options["key"]
             show = call.func.attr.replace("_", "-")
             data = {FIGURE_MIME: {"version": 1, "show": show, **options}}
             cell.outputs = [{"output_type": "display_data", "metadata": {}, "data": data}]
@@ -355,6 +360,7 @@ def main() -> None:
     parser.add_argument("--rebuilds", type=int, default=2000)
     parser.add_argument("--minutes", type=float, default=60)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--keep", type=Path, help="where to put all of it if it breaks")
     wishes = parser.parse_args()
     print(describe(), flush=True)
     jobs.executed_notebook = read_calls
@@ -363,6 +369,8 @@ def main() -> None:
         run = Endurance(Path(folder) / "school", wishes.seed)
         with run.crew:
             code = _lasting(run, wishes.rebuilds, began + 60 * wishes.minutes, wishes.seed)
+        if code and wishes.keep:
+            shutil.copytree(run.place, wishes.keep)
     print(f"{time.monotonic() - began:.0f} s, seed {wishes.seed}")
     for name, count in sorted(run.counts.items()):
         print(f"{count:6} {name}")
