@@ -116,6 +116,12 @@ def built(folders: Sequence[Path], out: Path, cache: Path) -> Watched:
         watched.made += found[2] == "built"
         if len(watched.done) in STEPS:
             watched.memory.append(Memory(now.tree_mb, now.process_mb))
+            print(
+                f"{len(watched.done)} lessons after {watched.done[-1][2] / 60:.1f} minutes, "
+                f"the largest process {now.process_mb:.0f} MB",
+                file=sys.stderr,
+                flush=True,
+            )
             now.tree_mb = now.process_mb = 0.0
     for thread in threads:
         thread.join()
