@@ -116,9 +116,9 @@ def built(folders: Sequence[Path], out: Path, cache: Path) -> Watched:
         watched.made += found[2] == "built"
         if len(watched.done) in STEPS:
             watched.memory.append(Memory(now.tree_mb, now.process_mb))
+            minutes = watched.done[-1][2] / 60
             print(
-                f"{len(watched.done)} lessons after {watched.done[-1][2] / 60:.1f} minutes, "
-                f"the largest process {now.process_mb:.0f} MB",
+                f"{len(watched.done)} lessons after {minutes:.1f} minutes",
                 file=sys.stderr,
                 flush=True,
             )
