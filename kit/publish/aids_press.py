@@ -13,7 +13,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any, Literal
 
-from kit.publish.press import refusal
+from kit.publish.press import forget_pages, refusal
 
 __all__ = ["press_pictures", "press_tagged_pdf"]
 
@@ -82,6 +82,7 @@ def _set(
         )
     except typst.TypstError as error:
         raise refusal(error, template) from error
+    forget_pages()
     return list(made) if isinstance(made, list) else [made]
 
 

@@ -14,10 +14,12 @@ import os
 import signal
 import sys
 import threading
+from collections import Counter
 from collections.abc import Callable, Iterator
 from concurrent.futures import CancelledError, Executor, Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager, suppress
+from functools import partial
 from importlib import import_module
 from multiprocessing import get_context, parent_process
 from typing import Any, ParamSpec, Protocol, Self, TypeVar
@@ -27,6 +29,8 @@ from kit.errors import SetupError
 __all__ = ["ClusterCrew", "Crew", "LocalCrew", "crew_for"]
 
 CONNECT_S = 20
+CALLS_A_POOL = 500
+"""About fifteen lessons; then a worker has 50 MB that it had not when it was new."""
 _LARGE_FROM = "MALLOC_MMAP_THRESHOLD_"
 P = ParamSpec("P")
 T = TypeVar("T")
@@ -75,6 +79,9 @@ def crew_for(scheduler: str | None, workers: int | None) -> Crew:
 class LocalCrew:
     """Processes of this machine, started with the first call.
 
+    After some hundred calls others take their place, because libraries keep a little of all
+    that they have drawn: the old ones finish what they were given, and end.
+
     Parameters
     ----------
     workers : int, optional
@@ -86,14 +93,25 @@ class LocalCrew:
     def __init__(self, workers: int | None = None) -> None:
         self.workers = workers or os.cpu_count() or 1
         self._pool: ProcessPoolExecutor | None = None
+        self._given = 0
+        self._retired: set[ProcessPoolExecutor] = set()
+        self._open: Counter[ProcessPoolExecutor] = Counter()
         self._stopped = False
-        self._lock = threading.Lock()
+        # A call may be over, and be counted, while it is being handed out.
+        self._lock = threading.RLock()
 
     def prepare(self) -> None:
-        """Start the processes, which takes them a while, if they are not there yet."""
+        """Start the processes, which takes them a while, if they are not there yet.
+
+        Those that have done enough give way to fresh ones. Only the main thread sees to
+        that: it alone can start processes that leave Ctrl-C to their parent.
+        """
+        is_main = threading.current_thread() is threading.main_thread()
         with self._lock:
+            if self._pool is not None and is_main and self._given >= CALLS_A_POOL:
+                self._retire(self._pool)
             if self._pool is None:
-                self._pool = _started(self.workers)
+                self._start()
 
     def submit(
         self, call: Callable[P, T], /, *args: P.args, **kwargs: P.kwargs
@@ -105,12 +123,35 @@ class LocalCrew:
             if self._stopped:
                 raise BrokenProcessPool
             try:
-                return self._pool.submit(call, *args, **kwargs)
+                future = self._pool.submit(call, *args, **kwargs)
             except BrokenProcessPool:
                 # A worker died in an earlier lesson: that one failed, this one need not.
                 _kill(self._pool)
-                self._pool = _started(self.workers)
-                return self._pool.submit(call, *args, **kwargs)
+                self._start()
+                future = self._pool.submit(call, *args, **kwargs)
+            self._given += 1
+            self._open[self._pool] += 1
+            future.add_done_callback(partial(self._one_over, self._pool))
+            return future
+
+    def _start(self) -> None:
+        self._pool = _started(self.workers)
+        self._given = 0
+
+    def _retire(self, pool: ProcessPoolExecutor) -> None:
+        self._pool = None
+        if self._open[pool]:
+            self._retired.add(pool)
+        else:
+            _kill(pool)
+
+    def _one_over(self, pool: ProcessPoolExecutor, _: Future[Any]) -> None:
+        with self._lock:
+            self._open[pool] -= 1
+            if pool in self._retired and not self._open[pool]:
+                self._retired.remove(pool)
+                del self._open[pool]
+                _kill(pool)
 
     def __enter__(self) -> Self:
         """Begin; nothing is started yet."""
@@ -137,8 +178,9 @@ class LocalCrew:
         """Kill the processes."""
         self._stopped = True
         with self._lock:
-            if self._pool is not None:
-                _kill(self._pool)
+            for pool in (self._pool, *self._retired):
+                if pool is not None:
+                    _kill(pool)
 
 
 def _started(workers: int) -> ProcessPoolExecutor:

@@ -19,7 +19,7 @@ from typing import Any
 
 from kit.errors import LessonError, SetupError
 
-__all__ = ["press_pdf", "refusal"]
+__all__ = ["forget_pages", "press_pdf", "refusal"]
 
 TEXT_SCALES = (1.0, 0.98, 0.96, 0.94, 0.92, 1.03, 1.06, 1.09)
 """Text sizes to try, as shares of the template's own: save a thin page, or else fill it."""
@@ -85,6 +85,14 @@ def press_pdf(
         raise refusal(error, "the handout") from error
 
 
+def forget_pages() -> None:
+    """Let Typst forget most of what it has set, for which it has no call."""
+    import typst  # noqa: PLC0415 - a large library that only printing needs
+
+    for _ in range(_FORGETTING_CALLS):
+        typst.compile(b".", ignore_system_fonts=True)
+
+
 def _set(
     data: Mapping[str, Any],
     attachments: Mapping[str, bytes],
@@ -92,14 +100,13 @@ def _set(
     *,
     ignore_system_fonts: bool,
 ) -> bytes:
-    import typst  # noqa: PLC0415 - a large library that only printing needs
+    import typst  # noqa: PLC0415 - as above
 
     sources = _well_filled(data, attachments, template, ignore_system_fonts)
     pdf: bytes = typst.compile(  # type: ignore[call-overload]  # files in memory are untyped
         sources, ignore_system_fonts=ignore_system_fonts, pdf_standards=["ua-1"]
     )
-    for _ in range(_FORGETTING_CALLS):
-        typst.compile(b".", ignore_system_fonts=True)
+    forget_pages()
     return pdf
 
 

@@ -38,6 +38,6 @@ def kept_take(synth: Synth, midi: bytes) -> Take:
     take = synth.render(midi)
     numbers = take.data.astype(take.data.dtype.newbyteorder("<"), copy=False)
     head = _HEAD.pack(numbers.dtype.str[1:].encode(), take.gain)
-    shelf.put(name, b"".join((head, memoryview(numbers).cast("B"))))
+    shelf.put(name, b"".join((head, numbers.data.cast("B"))))
     shelf.trim()
     return take

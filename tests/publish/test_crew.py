@@ -2,10 +2,11 @@
 
 import os
 import time
-from concurrent.futures import as_completed
+from concurrent.futures import ThreadPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
 from multiprocessing import get_context
 
+import psutil
 import pytest
 
 from kit.publish.crew import LocalCrew
@@ -16,6 +17,11 @@ def within(seconds, met):
     while not met():
         assert time.monotonic() < until, "it takes too long"
         time.sleep(0.05)
+
+
+def slow_pid():
+    time.sleep(1)
+    return os.getpid()
 
 
 def test_calls_are_done_by_other_processes():
@@ -29,6 +35,27 @@ def test_processes_are_told_to_give_memory_back_and_nobody_else_is():
         told = crew.submit(os.getenv, "MALLOC_MMAP_THRESHOLD_").result(timeout=60)
     assert told == "1000000"
     assert dict(os.environ) == before
+
+
+def test_processes_give_way_to_fresh_ones_and_nothing_is_lost(monkeypatch):
+    monkeypatch.setattr("kit.publish.crew.CALLS_A_POOL", 3)
+    with LocalCrew(1) as crew:
+        slow = crew.submit(slow_pid)
+        others = [crew.submit(os.getpid) for _ in range(2)]
+        fresh = crew.submit(os.getpid)
+        old = {one.result(timeout=60) for one in (slow, *others)}
+        assert len(old) == 1
+        assert fresh.result(timeout=60) not in old
+        # The old one ends when it has done what it was given.
+        within(20, lambda: not psutil.pid_exists(min(old)))
+
+
+def test_fresh_processes_are_started_by_the_main_thread_only(monkeypatch):
+    monkeypatch.setattr("kit.publish.crew.CALLS_A_POOL", 1)
+    with LocalCrew(1) as crew, ThreadPoolExecutor(1) as thread:
+        first = crew.submit(os.getpid).result(timeout=60)
+        there = thread.submit(lambda: crew.submit(os.getpid).result(timeout=60)).result()
+        assert there == first
 
 
 def test_a_crew_that_was_given_nothing_to_do_starts_nothing():
