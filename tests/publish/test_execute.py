@@ -4,6 +4,7 @@ import nbformat
 import pytest
 
 from kit.errors import LessonError
+from kit.publish.crew import LocalCrew
 from kit.publish.execute import executed_notebook
 
 
@@ -20,15 +21,21 @@ def notebook(tmp_path):
     return written
 
 
+def run(path):
+    """Run a notebook where builds run it: in a process that is killed in the end."""
+    with LocalCrew(1) as crew:
+        return crew.submit(executed_notebook, path, source="lamp/lesson.ipynb").result()
+
+
 def test_of_a_kernel_that_ends_before_it_has_said_a_word(notebook):
     path = notebook("1 + 1")
     # Python looks into the folder first, and so this file is what is run.
     (path.parent / "ipykernel_launcher.py").write_text("raise SystemExit(1)\n")
     with pytest.raises(LessonError, match=r"ipynb: the notebook's kernel died"):
-        executed_notebook(path, source="lamp/lesson.ipynb")
+        run(path)
 
 
 def test_of_a_kernel_that_ends_in_a_cell(notebook):
     path = notebook("import os\nos._exit(1)")
     with pytest.raises(LessonError, match="the notebook's kernel died"):
-        executed_notebook(path, source="lamp/lesson.ipynb")
+        run(path)
