@@ -239,7 +239,7 @@ def _giving_memory_back() -> Iterator[None]:
     that goes from lesson to lesson would hold 80 MB for nothing. Others ignore this.
     """
     before = os.environ.get(_LARGE_FROM)
-    os.environ.setdefault(_LARGE_FROM, "1000000")
+    os.environ.setdefault(_LARGE_FROM, "8000000")
     try:
         yield
     finally:

@@ -33,7 +33,7 @@ def test_processes_are_told_to_give_memory_back_and_nobody_else_is():
     before = dict(os.environ)
     with LocalCrew(1) as crew:
         told = crew.submit(os.getenv, "MALLOC_MMAP_THRESHOLD_").result(timeout=60)
-    assert told == "1000000"
+    assert told == "8000000"
     assert dict(os.environ) == before
 
 
