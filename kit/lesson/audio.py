@@ -103,8 +103,7 @@ def level_audio(
         for mix in set(mixes) & set(LEVEL_MIXES):
             rates[mix] |= {FILE_KBPS, PAGE_KBPS}
     wanted = [(mix, rate) for mix in mixes for rate in sorted(rates[mix])]
-    note = tempo_suffix(tempo_percent)
-    shelf = shelf_for(lesson, level, note=note, cache=cache, tempo_percent=tempo_percent)
+    shelf = shelf_for(lesson, level, tempo_percent=tempo_percent, cache=cache)
     found = shelf.files(planned, planned.perform, wanted)
     return {mix: found[mix, bit_rate_kbps] for mix in mixes}
 
@@ -145,12 +144,16 @@ def shelf_for(
     lesson: Lesson,
     level: str,
     *,
+    tempo_percent: float = 100,
     note: str = "",
     cache: Cache | None = None,
-    tempo_percent: float = 100,
 ) -> Shelf:
-    """Give the shelf for a level's audio; `note` goes into the title of each file."""
+    """Give the shelf for a level's audio at a tempo.
+
+    What the tempo is called and `note` before it go into the title of each file.
+    """
     settings = lesson.settings
+    note += tempo_suffix(tempo_percent)
     name = settings.soundfont
     font = find_soundfont(str(lesson.file(name)) if name else None)
     title = lesson.level(level).settings.title

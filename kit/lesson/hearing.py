@@ -15,7 +15,7 @@ from __future__ import annotations
 import threading
 from typing import TYPE_CHECKING
 
-from kit.lesson.audio import PAGE_KBPS, AudioFile, level_audio, shelf_for, tempo_suffix
+from kit.lesson.audio import PAGE_KBPS, AudioFile, level_audio, shelf_for
 from kit.lesson.lesson import Lesson
 from kit.lesson.loops import Loop, loop_audio
 from kit.lesson.rendition import rendition
@@ -42,9 +42,7 @@ def whole_if_made(
     def play() -> Performance:
         raise _NotMade
 
-    shelf = shelf_for(
-        lesson, level, note=tempo_suffix(tempo_percent), tempo_percent=tempo_percent
-    )
+    shelf = shelf_for(lesson, level, tempo_percent=tempo_percent)
     planned = rendition(lesson, level, tempo_percent=tempo_percent)
     place = (mix, PAGE_KBPS)
     try:

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 
 from kit.band import Performance, loop_of
 from kit.errors import LessonError
-from kit.lesson.audio import FILE_KBPS, PAGE_KBPS, AudioFile, shelf_for, tempo_suffix
+from kit.lesson.audio import FILE_KBPS, PAGE_KBPS, AudioFile, shelf_for
 from kit.lesson.lesson import Lesson
 from kit.lesson.level import Level
 from kit.lesson.rendition import Rendition, loop_rendition
@@ -94,8 +94,7 @@ def loop_audio(
     planned = loop_rendition(lesson, level, tempo_percent=tempo_percent)
     bars = _played(planned, loop, lesson.settings.source)
     planned = _around(planned, bars)
-    note = f" {loop.name}{tempo_suffix(tempo_percent)}"
-    shelf = shelf_for(lesson, level, note=note)
+    shelf = shelf_for(lesson, level, tempo_percent=tempo_percent, note=f" {loop.name}")
 
     def play() -> Performance:
         return loop_of(planned.perform(), bars)

@@ -94,7 +94,6 @@ class LocalCrew:
         self.workers = workers or os.cpu_count() or 1
         self._pool: ProcessPoolExecutor | None = None
         self._given = 0
-        self._retired: set[ProcessPoolExecutor] = set()
         self._open: Counter[ProcessPoolExecutor] = Counter()
         self._stopped = False
         # A call may be over, and be counted, while it is being handed out.
@@ -140,18 +139,18 @@ class LocalCrew:
 
     def _retire(self, pool: ProcessPoolExecutor) -> None:
         self._pool = None
-        if self._open[pool]:
-            self._retired.add(pool)
-        else:
-            _kill(pool)
+        self._end_if_done(pool)
 
     def _one_over(self, pool: ProcessPoolExecutor, _: Future[Any]) -> None:
         with self._lock:
             self._open[pool] -= 1
-            if pool in self._retired and not self._open[pool]:
-                self._retired.remove(pool)
-                del self._open[pool]
-                _kill(pool)
+            if pool is not self._pool:
+                self._end_if_done(pool)
+
+    def _end_if_done(self, pool: ProcessPoolExecutor) -> None:
+        if not self._open[pool]:
+            del self._open[pool]
+            _kill(pool)
 
     def __enter__(self) -> Self:
         """Begin; nothing is started yet."""
@@ -178,7 +177,7 @@ class LocalCrew:
         """Kill the processes."""
         self._stopped = True
         with self._lock:
-            for pool in (self._pool, *self._retired):
+            for pool in {self._pool, *self._open}:
                 if pool is not None:
                     _kill(pool)
 

@@ -13,12 +13,17 @@ from typing import Any
 
 from kit.errors import LessonError
 
-__all__ = ["BUILDING", "executed_notebook", "read_notebook"]
+__all__ = ["BUILDING", "executed_notebook", "is_building", "read_notebook"]
 
 BUILDING = "KIT_BUILDING"
-"""Set where a build runs a notebook, so that no cell of it starts a build."""
+"""Set where a build runs a notebook."""
 CELL_TIMEOUT_S = 120
 MAX_NOTEBOOK_BYTES = 50_000_000
+
+
+def is_building() -> bool:
+    """Say whether a build runs this notebook, which needs no live views and no build."""
+    return bool(os.environ.get(BUILDING))
 
 
 def read_notebook(path: Path, *, source: str) -> Any:
@@ -90,7 +95,8 @@ def executed_notebook(path: Path, *, source: str) -> Any:
             file=source,
         ) from error
     except RuntimeError as error:  # DeadKernelError, or a bare one while it starts
-        raise LessonError("the notebook's kernel died", file=source) from error
+        how = "died" if "died" in str(error) else "did not answer"
+        raise LessonError(f"the notebook's kernel {how}", file=source) from error
     return notebook
 
 

@@ -65,9 +65,9 @@ class MixTable:
         """
         players = list(self.players(mix))
         stems: list[tuple[str, ...]] = []
-        groups = () if apart else self.together
-        if is_loop:
-            groups = (*self.together_in_loops, *self.together)
+        groups = list(self.together_in_loops) if is_loop else []
+        if is_loop or not apart:
+            groups += self.together
         for group in groups:
             if set(group) <= set(players):
                 stems.append(group)

@@ -29,15 +29,15 @@ def kept_take(synth: Synth, midi: bytes) -> Take:
     shelf = Cache(
         usual.folder / "takes", limit_bytes=usual.limit_bytes // _SHARE, in_use_s=0
     )
-    name = fingerprint("take", synth.key, midi)
-    entry = shelf.get(name)
-    if entry is not None:
-        kind, gain = _HEAD.unpack_from(entry)
-        numbers = np.frombuffer(entry, f"<{kind.decode()}", offset=_HEAD.size)
-        return Take(numbers.reshape(-1, 2), gain)
-    take = synth.render(midi)
-    numbers = take.data.astype(take.data.dtype.newbyteorder("<"), copy=False)
-    head = _HEAD.pack(numbers.dtype.str[1:].encode(), take.gain)
-    shelf.put(name, b"".join((head, numbers.data.cast("B"))))
+
+    def rendered() -> bytes:
+        take = synth.render(midi)
+        numbers = take.data.astype(take.data.dtype.newbyteorder("<"), copy=False)
+        head = _HEAD.pack(numbers.dtype.str[1:].encode(), take.gain)
+        return b"".join((head, numbers.data.cast("B")))
+
+    entry = shelf.through(fingerprint("take", synth.key, midi), rendered)
     shelf.trim()
-    return take
+    kind, gain = _HEAD.unpack_from(entry)
+    numbers = np.frombuffer(entry, f"<{kind.decode()}", offset=_HEAD.size)
+    return Take(numbers.reshape(-1, 2), gain)

@@ -22,7 +22,7 @@ from typing import Any, Literal
 
 import kit
 from kit.errors import LessonError
-from kit.publish.execute import BUILDING
+from kit.publish.execute import is_building
 
 __all__ = ["BuildNews", "BuildRun"]
 
@@ -77,7 +77,7 @@ class BuildRun:
     def __init__(
         self, folder: Path, out_root: Path, tell: Callable[[BuildNews], None]
     ) -> None:
-        if os.environ.get(BUILDING):
+        if is_building():
             raise LessonError(
                 "a build is running this notebook, so no other is started from it",
                 file=folder.name,

@@ -15,7 +15,6 @@ level and default instrument, whatever is chosen later.
 from __future__ import annotations
 
 import hashlib
-import os
 from abc import abstractmethod
 from collections import Counter
 from collections.abc import Iterable, Mapping
@@ -28,7 +27,7 @@ from IPython.display import display
 from kit.errors import KitError
 from kit.figures import Figure
 from kit.lesson import Lesson
-from kit.publish.execute import BUILDING
+from kit.publish.execute import is_building
 from kit.widgets.abstract import AbstractWidget
 from kit.widgets.assets import script, style
 from kit.widgets.choosers import Chooser
@@ -84,7 +83,7 @@ class LessonView(anywidget.AnyWidget, metaclass=AbstractWidget):
             shares=shares,
             follow=follow,
             # A build takes the static form, and nobody looks at the live one.
-            **({} if os.environ.get(BUILDING) else self._drawn()),
+            **({} if is_building() else self._drawn()),
         )
         self.on_msg(self._on_message)
         self.observe(self._on_follow, names="follow")
