@@ -1,22 +1,18 @@
 """Who does the jobs: processes on this machine, or the workers of a cluster.
 
 A crew takes calls and gives futures of `concurrent.futures`, so that a build does not see
-the difference. Jobs share nothing but files: on a cluster the lessons and the cache
-(``KIT_CACHE``) lie where every worker sees them under the same path.
-
-Source: the executor interface of dask.distributed (``Client.get_executor``).
+the difference. Jobs share nothing but files. `kit.publish.cluster` has those of a cluster.
 """
 
 from __future__ import annotations
 
-import logging
 import os
 import signal
 import sys
 import threading
 from collections import Counter
 from collections.abc import Callable, Iterator
-from concurrent.futures import CancelledError, Executor, Future, ProcessPoolExecutor
+from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager, suppress
 from functools import partial
@@ -26,9 +22,8 @@ from typing import Any, ParamSpec, Protocol, Self, TypeVar
 
 from kit.errors import SetupError
 
-__all__ = ["ClusterCrew", "Crew", "LocalCrew", "crew_for"]
+__all__ = ["Crew", "LocalCrew", "crew_for"]
 
-CONNECT_S = 20
 CALLS_A_POOL = 500
 """About fifteen lessons; then a worker has 50 MB that it had not when it was new."""
 _LARGE_FROM = "MALLOC_MMAP_THRESHOLD_"
@@ -72,8 +67,24 @@ class Crew(Protocol):
 
 
 def crew_for(scheduler: str | None, workers: int | None) -> Crew:
-    """Give the crew that the command's options ask for."""
-    return ClusterCrew(scheduler) if scheduler else LocalCrew(workers)
+    """Give the crew that the command's options ask for.
+
+    Raises
+    ------
+    SetupError
+        If there is a scheduler's address, and dask.distributed is not installed, no
+        scheduler answers there, or it has no workers.
+    """
+    if scheduler is None:
+        return LocalCrew(workers)
+    try:
+        from kit.publish.cluster import ClusterCrew  # noqa: PLC0415 - an extra has it
+    except ModuleNotFoundError as error:
+        raise SetupError(
+            "building on a cluster needs dask.distributed",
+            remedy='run pip install "tune-lesson-kit[cluster]"',
+        ) from error
+    return ClusterCrew(scheduler)
 
 
 class LocalCrew:
@@ -257,99 +268,3 @@ def _deaf_to_ctrl_c() -> Iterator[None]:
         yield
     finally:
         signal.signal(signal.SIGINT, heard)
-
-
-class ClusterCrew:
-    """The workers of a dask.distributed cluster.
-
-    A job whose worker dies is given to another one. What the lost worker had put into the
-    cache by then is whole or not there, so nothing is built from half of something.
-
-    Parameters
-    ----------
-    address : str
-        Of the scheduler, such as ``tcp://music-room:8786``.
-
-    Raises
-    ------
-    SetupError
-        If dask.distributed is not installed, no scheduler answers, or it has no workers.
-    """
-
-    def __init__(self, address: str) -> None:
-        try:
-            from distributed import Client  # noqa: PLC0415 - an extra for schools with one
-            from distributed.scheduler import KilledWorker  # noqa: PLC0415
-        except ImportError as error:
-            raise SetupError(
-                "building on a cluster needs dask.distributed",
-                remedy='run pip install "tune-lesson-kit[cluster]"',
-            ) from error
-        # Cancelled is what has not been done when the scheduler itself is lost.
-        self.breakdowns: tuple[type[BaseException], ...] = (KilledWorker, CancelledError)
-        try:
-            self._client: Any = Client(  # type: ignore[no-untyped-call]
-                address, timeout=CONNECT_S, set_as_default=False
-            )
-        except (OSError, ValueError) as error:
-            raise SetupError(
-                f'no scheduler answers at "{address}"',
-                remedy="start one with dask scheduler, and workers with dask worker",
-            ) from error
-        _keep_quiet("distributed")
-        try:
-            self._client.wait_for_workers(1, timeout=CONNECT_S)
-        except TimeoutError as error:
-            self._client.close()  # type: ignore[no-untyped-call]
-            raise SetupError(
-                f'the scheduler at "{address}" has no workers',
-                remedy="start some with dask worker",
-            ) from error
-        threads = self._client.nthreads()  # type: ignore[no-untyped-call]
-        self.workers = max(1, sum(threads.values()))
-        # Not "pure": the same job ordered again is to be done again.
-        self._executor: Executor = self._client.get_executor(  # type: ignore[no-untyped-call]
-            pure=False
-        )
-
-    def prepare(self) -> None:
-        """Do nothing: the workers run already."""
-
-    def submit(
-        self, call: Callable[P, T], /, *args: P.args, **kwargs: P.kwargs
-    ) -> Future[T]:
-        """Have a call done by one of the workers."""
-        if self._client.status != "running":
-            raise CancelledError
-        return self._executor.submit(call, *args, **kwargs)
-
-    def __enter__(self) -> Self:
-        """Begin."""
-        return self
-
-    def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
-        """Let go of the cluster; what it has not begun is not begun."""
-        if kind is not None:
-            self.stop()
-            return
-        self._executor.shutdown(wait=self._client.status == "running")
-        self._client.close()
-
-    def loss(self, title: str) -> SetupError:
-        """Say what became of the cluster, as far as can be told."""
-        return SetupError(
-            f"the scheduler or too many workers were lost while {title} was made",
-            remedy="see to the cluster and build again; what is finished is kept",
-        )
-
-    def stop(self) -> None:
-        """Let go of the cluster at once."""
-        self._executor.shutdown(wait=False)
-        self._client.close()
-
-
-def _keep_quiet(library: str) -> None:
-    """Let a library log nothing: what went wrong with it is told in our own sentence."""
-    for name in [library, *logging.root.manager.loggerDict]:
-        if name.split(".")[0] == library:
-            logging.getLogger(name).setLevel(logging.CRITICAL + 1)

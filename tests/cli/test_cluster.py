@@ -8,14 +8,16 @@ import shutil
 import signal
 import subprocess
 import sys
+import threading
 import time
 import warnings
 
 import pytest
 
 from kit.errors import SetupError
-from kit.publish import crew as crew_module
-from kit.publish.crew import ClusterCrew
+from kit.publish import cluster as cluster_module
+from kit.publish.cluster import ClusterCrew
+from kit.publish.crew import crew_for
 from kit.publish.jobs import Job, Order, run_job
 
 
@@ -94,7 +96,7 @@ def test_a_worker_killed_with_a_job_in_its_hands_costs_time_only(
 
 
 def test_no_scheduler_is_one_sentence(monkeypatch):
-    monkeypatch.setattr(crew_module, "CONNECT_S", 0.5)
+    monkeypatch.setattr(cluster_module, "CONNECT_S", 0.5)
     with pytest.raises(
         SetupError,
         match=r'^no scheduler answers at "tcp://127\.0\.0\.1:9"; start one with dask '
@@ -106,7 +108,7 @@ def test_no_scheduler_is_one_sentence(monkeypatch):
 def test_a_scheduler_without_workers_is_one_sentence(monkeypatch):
     from distributed import LocalCluster
 
-    monkeypatch.setattr(crew_module, "CONNECT_S", 0.5)
+    monkeypatch.setattr(cluster_module, "CONNECT_S", 0.5)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", ResourceWarning)
         with (
@@ -116,10 +118,29 @@ def test_a_scheduler_without_workers_is_one_sentence(monkeypatch):
             ClusterCrew(nobody.scheduler_address)
 
 
-def test_an_address_that_is_none_is_one_sentence(monkeypatch):
-    monkeypatch.setattr(crew_module, "CONNECT_S", 0.5)
-    with pytest.raises(SetupError, match='no scheduler answers at "music room"'):
-        ClusterCrew("music room")
+@pytest.mark.parametrize(
+    ("address", "sentence"),
+    [
+        ("music room", 'no scheduler answers at "music room"'),
+        ("http://127.0.0.1:9", 'no scheduler answers at "http://127.0.0.1:9"'),
+        ("tls://127.0.0.1:9", '"tls://127.0.0.1:9" asks for encryption'),
+    ],
+)
+def test_an_address_that_is_none_is_one_sentence_and_leaves_nothing(
+    monkeypatch, address, sentence
+):
+    monkeypatch.setattr(cluster_module, "CONNECT_S", 0.5)
+    before = set(threading.enumerate())
+    with pytest.raises(SetupError, match=sentence):
+        ClusterCrew(address)
+    assert set(threading.enumerate()) <= before
+
+
+def test_without_the_library_one_sentence_says_what_to_install(monkeypatch):
+    monkeypatch.delitem(sys.modules, "kit.publish.cluster")
+    monkeypatch.setitem(sys.modules, "distributed", None)
+    with pytest.raises(SetupError, match=r'pip install "tune-lesson-kit\[cluster\]"'):
+        crew_for("tcp://127.0.0.1:9", None)
 
 
 def test_a_worker_with_another_kit_is_one_sentence(cluster, built_workplace, tmp_path):
