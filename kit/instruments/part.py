@@ -7,7 +7,8 @@ Conventions
 * The written key is the enharmonic choice with the fewest accidentals, unless sharps or
   flats are preferred.
 * Every departure from plain transposition is kept in the part (`moves`, `respelled`,
-  `respelled_chords`, `sheet_spans`), so that `to_concert` gives the sheet back exactly.
+  `respelled_chords`, `signs_left_out`, `sheet_spans`), so that `to_concert` gives the
+  sheet back exactly.
 
 Source: common practice; see `octaves` and `spelling` for theirs.
 """
@@ -34,6 +35,11 @@ from kit.instruments.octaves import (
     octave,
     octave_burdens,
     outside,
+)
+from kit.instruments.players_signs import (
+    SignsLeftOut,
+    with_own_signs,
+    with_signs_as_before,
 )
 from kit.instruments.reasons import give_reasons
 from kit.instruments.respelling import (
@@ -80,7 +86,7 @@ class Part:
         Notes outside the level's comfortable range.
     bar_intervals : tuple of Interval
         One per bar; they differ only where a change of key needs another spelling.
-    moves, respelled, respelled_chords
+    moves, respelled, respelled_chords, signs_left_out
         Departures from plain transposition.
     octave_signs : tuple of OctaveSign
         What is written under 8va, and what may be played in another octave.
@@ -102,6 +108,7 @@ class Part:
     moves: tuple[OctaveMove, ...] = ()
     respelled: tuple[Respelled, ...] = ()
     respelled_chords: tuple[RespelledChord, ...] = ()
+    signs_left_out: tuple[SignsLeftOut, ...] = ()
     octave_signs: tuple[OctaveSign, ...] = ()
     sheet_spans: tuple[tuple[SpanEnd, ...], ...] = ()
     prefer: Prefer | None = None
@@ -175,6 +182,7 @@ def write_part(
     bars = _with_moves(bars, moves)
     bars, respelled = with_plain_notes(bars)
     bars, respelled_chords = with_plain_chords(bars)
+    bars, signs_left_out = with_own_signs(bars, instrument.family)
     signs = _octave_signs(bars, instrument, level)
     if any(interval != Interval(0, 0) for interval in intervals):
         bars = without_octave_signs(bars)
@@ -195,6 +203,7 @@ def write_part(
         moves=moves,
         respelled=respelled,
         respelled_chords=respelled_chords,
+        signs_left_out=signs_left_out,
         octave_signs=signs,
         sheet_spans=tuple(bar.spans for bar in sheet.bars),
         prefer=prefer,
@@ -239,7 +248,8 @@ def shared_octave(
 
 def to_concert(part: Part) -> Tune:
     """Take a part back to the concert pitch that its sheet came at."""
-    bars = with_chords_as_before(part.tune.bars, part.respelled_chords)
+    bars = with_signs_as_before(part.tune.bars, part.signs_left_out)
+    bars = with_chords_as_before(bars, part.respelled_chords)
     bars = with_notes_as_before(bars, part.respelled)
     back = tuple(replace(move, octaves=-move.octaves) for move in part.moves)
     restored = _with_moves(bars, back)

@@ -82,6 +82,8 @@ def give_reasons(part: Part, nominal: Interval, concert_key: Key | None) -> tupl
             f"Respelled to avoid double accidentals and names such as C♭ and E♯ in "
             f"bar{'' if len(places) == 1 else 's'} {numbers}."
         )
+    if part.signs_left_out:
+        reasons.append("Signs for players of other instruments, such as bowings, left out.")
     return tuple(reasons)
 
 

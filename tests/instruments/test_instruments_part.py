@@ -11,6 +11,7 @@ from kit.errors import LessonError
 from kit.instruments import all_instruments, instrument, key_for, to_concert, write_part
 from kit.instruments.spelling import plain_chord, plain_key, plain_name
 from kit.tune.chord import ChordSymbol
+from kit.tune.marks import in_written_order
 from kit.tune.model import Bar, ChordEvent, Grace, Note, Tune
 from kit.tune.pitch import Interval, Key, NoteName, Pitch
 
@@ -37,7 +38,8 @@ PITCHES = st.builds(
     Pitch, st.sampled_from("CDEFGAB"), st.integers(-2, 2), st.integers(3, 5)
 )
 KEYS = st.builds(Key, st.integers(-7, 7), st.sampled_from(["major", "minor", "dorian"]))
-NOTES = st.tuples(st.none() | PITCHES, st.booleans(), st.lists(PITCHES, max_size=2))
+SIGNS = st.sets(st.sampled_from(["turn", "up-bow", "stopped", "staccato"]))
+NOTES = st.tuples(st.none() | PITCHES, st.booleans(), st.lists(PITCHES, max_size=2), SIGNS)
 
 
 @st.composite
@@ -52,8 +54,9 @@ def sheets(draw):
                 pitch,
                 tied=tied and pitch is not None,
                 graces=tuple(map(Grace, graces)) if pitch else (),
+                marks=in_written_order(sorted(signs)),
             )
-            for i, (pitch, tied, graces) in enumerate(
+            for i, (pitch, tied, graces, signs) in enumerate(
                 draw(st.lists(NOTES, min_size=4, max_size=4))
             )
         )
@@ -226,6 +229,37 @@ def test_only_the_phrase_that_leaves_the_range_is_moved(make_sheet):
         reason.startswith("Bar 17: this phrase an octave higher") for reason in part.reasons
     )
     assert to_concert(part) == sheet
+
+
+@pytest.mark.parametrize(
+    ("slug", "kept"),
+    [
+        ("violin", ("up-bow", "stopped", "staccato")),
+        ("trombone", ("stopped", "staccato")),
+        ("alto-sax", ("staccato",)),
+        ("concert", ("up-bow", "stopped", "staccato")),
+    ],
+)
+def test_nobody_reads_the_signs_of_other_instruments(make_sheet, slug, kept):
+    sheet = make_sheet("D4 E4 F4 G4")
+    bar = sheet.bars[0]
+    signed = replace(bar.notes[1], marks=("up-bow", "stopped", "staccato"))
+    sheet = replace(
+        sheet, bars=(replace(bar, notes=(bar.notes[0], signed, *bar.notes[2:])),)
+    )
+    part = write_part(sheet, instrument(slug))
+    assert part.tune.bars[0].notes[1].marks == kept
+    assert any("bowings" in reason for reason in part.reasons) == (kept != signed.marks)
+    assert to_concert(part) == sheet
+
+
+def test_a_teachers_own_instrument_reads_every_sign(make_sheet):
+    sheet = make_sheet("D4 E4 F4 G4")
+    bar = sheet.bars[0]
+    notes = tuple(replace(note, marks=("up-bow",)) for note in bar.notes)
+    sheet = replace(sheet, bars=(replace(bar, notes=notes),))
+    own = replace(instrument("violin"), family="other")
+    assert write_part(sheet, own).tune.bars[0].notes == notes
 
 
 def test_a_grace_note_out_of_range_counts(make_sheet):
