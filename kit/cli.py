@@ -1,7 +1,7 @@
 """The ``kit`` command: new, check, build, lab.
 
 Exit codes: 0 done, 1 the lesson has errors (or the work was stopped), 2 wrong usage. Errors
-are sentences on standard error, never tracebacks.
+are sentences on standard error; only a fault of the kit itself is a traceback.
 """
 
 from __future__ import annotations
@@ -161,6 +161,7 @@ def build(
     if scheduler and jobs:
         raise click.UsageError("--jobs is for this machine; a cluster has its own workers")
     failed = False
+    faults: list[Exception] = []
     with crew_for(scheduler, jobs) as crew, shown_progress() as progress:
         results = build_lessons(
             _chosen(lessons), out, progress=progress, crew=crew, videos=videos
@@ -169,6 +170,8 @@ def build(
             if isinstance(result, KitError):
                 _complain(result)
                 failed = True
+            elif isinstance(result, Exception):
+                faults.append(result)
             else:
                 _tell(result.folder.name, result.findings)
                 _tell_built(result, explain=explain)
@@ -181,6 +184,8 @@ def build(
             "catalogue leaves it out; build it again.",
             err=True,
         )
+    if faults:
+        raise ExceptionGroup("a fault of the kit itself; all else is built", faults)
     sys.exit(1 if failed else 0)
 
 

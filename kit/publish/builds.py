@@ -9,8 +9,9 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from kit.errors import KitError
 from kit.publish.build import BuildResult, build_lesson, unchanged_result
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 __all__ = ["build_lessons"]
 
 _WORKERS_A_LESSON = 4
+T = TypeVar("T")
 
 
 def build_lessons(
@@ -31,8 +33,11 @@ def build_lessons(
     progress: Callable[[], Progress],
     crew: Crew,
     videos: Sequence[str] = (),
-) -> Iterator[BuildResult | KitError]:
+) -> Iterator[BuildResult | Exception]:
     """Build lessons; give for each what became of it, or why it could not be built.
+
+    The reason is a `KitError`, or another exception where the kit itself is at fault: that
+    lesson has to wait for the fault to be mended, and no other has to wait with it.
 
     Parameters
     ----------
@@ -46,22 +51,25 @@ def build_lessons(
         Who does the work.
     videos : sequence of str
         As for `kit.publish.build.build_lesson`, of each lesson.
+
+    Raises
+    ------
+    OSError
+        If a disk is full or may not be written to, which concerns every lesson.
     """
 
-    def build(folder: Path) -> BuildResult | KitError:
-        try:
-            return build_lesson(
-                folder, out_root, progress=progress(), crew=crew, videos=videos
-            )
-        except KitError as error:
-            return error
+    def build(folder: Path) -> BuildResult | Exception:
+        whole = partial(build_lesson, progress=progress(), crew=crew, videos=videos)
+        return _result_or_reason(folder, partial(whole, folder, out_root))
 
     at_once = max(2, crew.workers // _WORKERS_A_LESSON)
-    waiting: deque[Future[BuildResult | KitError]] = deque()
+    waiting: deque[Future[BuildResult | Exception]] = deque()
     threads = ThreadPoolExecutor(at_once)
     try:
         for folder in folders:
-            result = _unchanged(folder, out_root, videos)
+            result = _result_or_reason(
+                folder, partial(unchanged_result, folder, out_root, videos)
+            )
             if result is None:
                 # Here, because processes can be taught to ignore Ctrl-C only by the main
                 # thread.
@@ -81,16 +89,19 @@ def build_lessons(
         threads.shutdown(cancel_futures=True)
 
 
-def _unchanged(
-    folder: Path, out_root: Path, videos: Sequence[str]
-) -> BuildResult | KitError | None:
+def _result_or_reason(folder: Path, build: Callable[[], T]) -> T | Exception:
     try:
-        return unchanged_result(folder, out_root, videos)
+        return build()
+    except OSError:
+        raise
     except KitError as error:
+        return error
+    except Exception as error:  # noqa: BLE001 - it is told when the others are done
+        error.add_note(f"This happened while {folder} was built.")
         return error
 
 
-def _known(result: BuildResult | KitError) -> Future[BuildResult | KitError]:
-    future: Future[BuildResult | KitError] = Future()
+def _known(result: BuildResult | Exception) -> Future[BuildResult | Exception]:
+    future: Future[BuildResult | Exception] = Future()
     future.set_result(result)
     return future
