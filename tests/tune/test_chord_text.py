@@ -1,7 +1,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from kit.tune.chord import KINDS, ChordSymbol
@@ -67,6 +67,8 @@ def test_every_kind_survives_printing_and_reading(kind: str, root: str) -> None:
         st.sampled_from(["b5", "#5", "b9", "#9", "#11", "b13", "add9", "sus"]), max_size=3
     ),
 )
+@example("A", "", "maj", "", ["#5", "b5"])
+@example("A", "", "m", "", ["b5", "#5"])
 def test_reading_is_stable_after_one_printing(root, sign, quality, number, changes) -> None:
     text = root + sign + quality + number + "".join(changes)
     try:
