@@ -83,9 +83,10 @@ def executed_notebook(path: Path, *, source: str) -> Any:
     try:
         client.execute(env={**os.environ, BUILDING: "1"})
     except CellExecutionError as error:
+        number = _failed_cell(notebook)
+        name, words = _what_stopped(notebook.cells[number - 1], error)
         raise LessonError(
-            f"cell {_failed_cell(notebook)} stopped with {error.ename}: "
-            + str(error.evalue).rstrip(". "),
+            f"cell {number} stopped with {name}: {words.rstrip('. ')}",
             file=source,
             remedy="run the notebook in JupyterLab to see where",
         ) from error
@@ -98,6 +99,18 @@ def executed_notebook(path: Path, *, source: str) -> Any:
         how = "died" if "died" in str(error) else "did not answer"
         raise LessonError(f"the notebook's kernel {how}", file=source) from error
     return notebook
+
+
+def _what_stopped(cell: Any, error: Any) -> tuple[str, str]:
+    """Give name and words of what a cell stopped with.
+
+    Where it ran well and its result cannot be shown, the kernel reports that something
+    failed, and only the cell's output says what.
+    """
+    for output in reversed(cell.get("outputs", ())):
+        if output.output_type == "error":
+            return str(output.ename), str(output.evalue)
+    return str(error.ename), str(error.evalue)
 
 
 def _failed_cell(notebook: Any) -> int:

@@ -39,3 +39,20 @@ def test_of_a_kernel_that_ends_in_a_cell(notebook):
     path = notebook("import os\nos._exit(1)")
     with pytest.raises(LessonError, match="the notebook's kernel died"):
         run(path)
+
+
+@pytest.mark.parametrize("way", ["_repr_html_", "_repr_mimebundle_", "_ipython_display_"])
+def test_of_a_result_that_cannot_be_shown_it_says_why(notebook, way):
+    path = notebook(
+        "from kit.errors import LevelError\n"
+        "class Excerpt:\n"
+        f"    def {way}(self, **_):\n"
+        "        raise LevelError('no such bar', file='levels/top.toml')\n"
+        "Excerpt()"
+    )
+    with pytest.raises(
+        LessonError,
+        match=r"^lamp/lesson\.ipynb: cell 1 stopped with LevelError: "
+        r"levels/top\.toml: no such bar; run the notebook in JupyterLab to see where\.$",
+    ):
+        run(path)
