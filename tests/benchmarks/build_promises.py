@@ -108,8 +108,9 @@ def require_whole(out: Path) -> dict[str, str]:
 
 
 def require_sentence(text: str) -> None:
-    """Make sure that an error is one sentence."""
-    if "\n" in text or "Traceback" in text or not text.strip():
+    """Make sure that an error is one sentence, and says something."""
+    empty = not text.strip() or "NoneType" in text
+    if "\n" in text or "Traceback" in text or empty:
         raise BrokenPromiseError(f"not one sentence: {text[:300]!r}")
 
 
@@ -155,6 +156,7 @@ class WatchedSchool:
             errors = [line for line in said.splitlines() if line.startswith("kit: ")]
             if not errors:
                 raise BrokenPromiseError(f"failed without a word: {said[-1000:]}")
+            require_sentence(errors[-1])
             self.counts[f"said: {errors[-1][:110]}"] += 1
 
     def attempt(
