@@ -279,7 +279,8 @@ class Endurance(WatchedSchool):
         self.drafts[self.slug].write(self.folder)
         before = require_whole(self.output)
         run = self.command(self.out)
-        time.sleep(self.chance.uniform(0.3, 9))
+        # Most builds of so small a lesson take two to four seconds.
+        time.sleep(self.chance.uniform(0.3, 5))
         if everything:
             with contextlib.suppress(ProcessLookupError):
                 os.killpg(run.pid, signal.SIGKILL)
