@@ -3,7 +3,7 @@
 from kit.band.events import PLAYERS, NoteEvent, Performance
 from kit.band.feel import feel_names, load_feel
 from kit.band.loop import loop_of
-from kit.band.perform import A4_RANGE_HZ, CHORD_STYLES, perform, swing_ratio
+from kit.band.perform import A4_RANGE_HZ, CHORD_STYLES, off_beats, perform, swing_ratio
 
 __all__ = [
     "A4_RANGE_HZ",
@@ -14,6 +14,7 @@ __all__ = [
     "feel_names",
     "load_feel",
     "loop_of",
+    "off_beats",
     "perform",
     "swing_ratio",
 ]

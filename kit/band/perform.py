@@ -29,7 +29,7 @@ from kit.band.walking import walk
 from kit.route.plan import Route
 from kit.tune.model import Tune
 
-__all__ = ["A4_RANGE_HZ", "CHORD_STYLES", "perform", "swing_ratio"]
+__all__ = ["A4_RANGE_HZ", "CHORD_STYLES", "off_beats", "perform", "swing_ratio"]
 
 ChordStyle = Literal["comping", "four-to-the-bar"]
 CHORD_STYLES: tuple[ChordStyle, ...] = ("comping", "four-to-the-bar")
@@ -158,6 +158,29 @@ def swing_ratio(feel: Feel, tempo_bpm: float) -> float:
     return ratios[feel.swing](tempo_bpm)
 
 
+def off_beats(feel: Feel, tempo_qpm: float, pulse: Fraction) -> tuple[float, float]:
+    """Say where the off-beats of the band and of the melody player fall.
+
+    Parameters
+    ----------
+    feel : Feel
+        Of the bar.
+    tempo_qpm : float
+        Quarter notes a minute.
+    pulse : Fraction
+        The band's beat in quarter notes (`beat_of`); only quarters swing.
+
+    Returns
+    -------
+    (float, float)
+        Shares of the beat, 0.5 for straight eighths.
+    """
+    if feel.swing == "straight" or pulse != 1:
+        return 0.5, 0.5
+    share = swing_share(swing_ratio(feel, tempo_qpm))
+    return share, melody_share(share, tempo_qpm)
+
+
 def _timeline(route: Route, chart: Sequence[ChartBar], tempo_qpm: float) -> Timeline:
     # The count-in swings like the first bar: a pick-up may lie over it.
     bars = [
@@ -173,11 +196,7 @@ def _timeline(route: Route, chart: Sequence[ChartBar], tempo_qpm: float) -> Time
 def _timeline_bar(
     chart_bar: ChartBar, tempo_qpm: float, start: Fraction, pulse: Fraction
 ) -> TimelineBar:
-    bpm = tempo_qpm / float(pulse)
-    if chart_bar.feel.swing == "straight" or pulse not in (1, 2):
-        return TimelineBar(start, pulse, 0.5, 0.5)
-    share = swing_share(swing_ratio(chart_bar.feel, bpm))
-    return TimelineBar(start, pulse, share, melody_share(share, bpm))
+    return TimelineBar(start, pulse, *off_beats(chart_bar.feel, tempo_qpm, pulse))
 
 
 def _bass(chart: Sequence[ChartBar], rng: random.Random) -> list[PartNote]:

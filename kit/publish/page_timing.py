@@ -1,8 +1,8 @@
 """When does each bar and note light up on the page?
 
 Bars light on the bar-to-second map that audio and chapters share. Notes light where the
-melody player puts them: off-beats are swung as the level's feel has it at its tempo. (The
-player's small human error, some milliseconds, is left out.)
+melody player puts them: off-beats are swung as the feel of their section has it at the
+level's tempo. (The player's small human error, some milliseconds, is left out.)
 
 Conventions: seconds on the audio's own clock; notes as parts of their bar, 0 to 1.
 """
@@ -12,8 +12,9 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import Any
 
-from kit.band import load_feel, swing_ratio
-from kit.band.swing import melody_share, swing_share, warp
+from kit.band import load_feel, off_beats
+from kit.band.chart import beat_of
+from kit.band.swing import warp
 from kit.lesson import Level
 from kit.route.plan import PerformedBar
 from kit.route.timing import timing_map
@@ -66,21 +67,21 @@ def note_spans(level: Level, *, tempo_percent: int = 100) -> list[list[NoteSpan]
     tempo_percent : int > 0
         Of the level's tempo: the slower a swing is played, the later its off-beats come.
     """
-    share = _off_beat(level, level.settings.tempo * tempo_percent / 100)
-    return [
-        [
-            (position, _part(bar, note.onset, share), _part(bar, note.end, share))
-            for position, note in enumerate(bar.notes)
-            if not note.is_rest
-        ]
-        for bar in level.sheet.bars
-    ]
-
-
-def _off_beat(level: Level, tempo_bpm: float) -> float:
-    """Give the melody's off-beat as a share of the beat."""
-    ratio = swing_ratio(load_feel(level.settings.feel), tempo_bpm)
-    return melody_share(swing_share(ratio), tempo_bpm)
+    tempo_qpm = level.tempo_qpm * tempo_percent / 100
+    sections = {bar.sheet_index: bar.section for bar in level.route.bars}
+    feels = dict(level.settings.band.section_feels)
+    spans: list[list[NoteSpan]] = []
+    for index, bar in enumerate(level.sheet.bars):
+        feel = load_feel(feels.get(sections.get(index, ""), level.settings.feel))
+        _, share = off_beats(feel, tempo_qpm, beat_of(bar.meter))
+        spans.append(
+            [
+                (position, _part(bar, note.onset, share), _part(bar, note.end, share))
+                for position, note in enumerate(bar.notes)
+                if not note.is_rest
+            ]
+        )
+    return spans
 
 
 def _part(bar: Bar, moment: Fraction, share: float) -> float:
@@ -89,7 +90,7 @@ def _part(bar: Bar, moment: Fraction, share: float) -> float:
         return round(float(moment / bar.length), 4)
     # A pick-up takes the last beats of its bar: they are counted from the bar's end.
     lead = bar.meter.bar_length - bar.length if bar.pickup else Fraction(0)
-    pulse = bar.meter.pulse
+    pulse = beat_of(bar.meter)
     beats, place = divmod((moment + lead) / pulse, 1)
     swung = float(beats * pulse) + float(pulse) * warp(place, share)
     return round((swung - float(lead)) / float(bar.length), 4)

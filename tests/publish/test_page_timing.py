@@ -1,7 +1,11 @@
 from __future__ import annotations
 
+import shutil
+
 import pytest
 
+from kit.lesson import open_lesson
+from kit.lesson.rendition import rendition
 from kit.publish.page_timing import note_spans, route_rows
 
 
@@ -39,3 +43,37 @@ def test_each_row_ends_where_the_map_says(lesson):
     rows = route_rows(level)
     assert len(rows) == len(level.route.bars)
     assert rows[-1][1] == pytest.approx(level.count_in_s + level.seconds, abs=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("meter", "more"),
+    [
+        ("4/4", ""),
+        ("2/2", ""),
+        ("4/4", 'section_feels = { B = "bossa-nova" }'),
+        ("4/4", 'section_feels = { A = "straight-eighths" }'),
+    ],
+)
+def test_notes_light_when_the_melody_player_plays_them(folder, tmp_path, meter, more):
+    place = shutil.copytree(folder, tmp_path / "fish")
+    for name in ("tune.abc", "levels/hard.abc"):
+        text = (place / name).read_text(encoding="utf-8")
+        (place / name).write_text(text.replace("M:4/4", f"M:{meter}"), encoding="utf-8")
+    settings = (place / "lesson.toml").read_text(encoding="utf-8")
+    feel = 'feel = "medium-swing"\n'
+    settings = settings.replace(feel, f"{feel}steady = true\n{more}\n")
+    (place / "lesson.toml").write_text(settings, encoding="utf-8")
+    lesson = open_lesson(place)
+    level = lesson.level("hard")
+    played = sorted(
+        note.start_s for note in rendition(lesson, "hard").perform().of("melody")
+    )
+    spans = note_spans(level)
+    lit = sorted(
+        start + share * (end - start)
+        for start, end, sheet_index, *_, melody in route_rows(level)
+        for _, share, _ in (spans[sheet_index] if melody else ())
+    )
+    assert len(lit) > 40
+    for moment in lit:
+        assert min(abs(moment - other) for other in played) < 0.012
