@@ -13,6 +13,11 @@ from kit.route.plan import Passage, Tag
 
 __all__ = ["route_words"]
 
+_ENDINGS = {
+    "ritardando": "slowing down at the end",
+    "stop": "the last chord cut short",
+}
+
 
 def route_words(level: Level) -> str:
     """Say what is played, passage by passage, with the sections as they come.
@@ -30,8 +35,13 @@ def route_words(level: Level) -> str:
     parts = []
     if level.route.count_in:
         parts.append(f"count-in {counted(len(level.route.count_in), 'bar')}")
+    intro = sum(bar.kind == "intro" for bar in level.route.bars)
+    if intro:
+        parts.append(f"intro {counted(intro, 'bar')}")
     for passage, labels in _passages(level):
         parts.append(f"{passage.play} {' '.join(labels)}{_tag_words(passage.tag)}")
+    if level.settings.band.ending in _ENDINGS:
+        parts.append(_ENDINGS[level.settings.band.ending])
     line = "; ".join(parts)
     return line[:1].upper() + line[1:]
 

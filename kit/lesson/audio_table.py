@@ -52,6 +52,11 @@ class AudioSettings:
     lossless: str = ""
     cover: str = ""
 
+    @property
+    def tuning(self) -> str:
+        """Say what A4 is where it is not the usual 440 Hz (ISO 16); else nothing."""
+        return "" if self.a4_hz == 440 else f"A = {self.a4_hz:g} Hz"
+
     def mixes_at(self, tempo_percent: float) -> tuple[str, ...]:
         """Give the mixes made at a tempo."""
         if tempo_percent == 100:

@@ -151,9 +151,15 @@ def _facts(lesson: Lesson, level: Level, instrument: str) -> dict[str, Any]:
             dict.fromkeys(t for t in (settings.school, settings.rights.statement) if t)
         ),
         "form": _form_strip(level.played, level.form),
-        "route": f"{route_words(level)}.",
+        "route": _route(lesson, level),
         "words": {"page": "Page", "of": "of", "played": "What is played:", "form": "Form"},
     }
+
+
+def _route(lesson: Lesson, level: Level) -> str:
+    """Say what is played, and how the recordings are tuned if not as usual."""
+    tuning = lesson.settings.audio.tuning
+    return f"{route_words(level)}." + (f" The recordings have {tuning}." if tuning else "")
 
 
 def _form_strip(played: Tune, form: Form) -> list[dict[str, Any]]:

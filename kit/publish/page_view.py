@@ -172,12 +172,15 @@ def _facts(order: PageOrder) -> list[tuple[str, str]]:
     lesson = order.lesson
     tempos = {f"{lesson.level(name).settings.tempo:g}" for name in order.levels}
     beats = " and ".join(sorted(tempos, key=float))
-    return [
+    facts = [
         ("Concert key", str(lesson.tune.key)),
         ("Form", form_name(lesson.played, lesson.form)),
         ("Meter", str(lesson.tune.meter)),
         ("Tempo" if len(tempos) == 1 else "Tempos", f"{beats} beats a minute"),
     ]
+    if lesson.settings.audio.tuning:
+        facts.append(("Tuning", lesson.settings.audio.tuning))
+    return facts
 
 
 def _level_words(level: Level) -> dict[str, str]:

@@ -160,6 +160,7 @@ class Recipes:
             "the instrument": _hash(self._horn(job.level, job.instrument)),
             "the words": _words(cells),
             "the tune": self._tune,
+            "the tuning": _hash(self.lesson.settings.audio.tuning),
             "the settings": self._settings(lambda name: name not in _NOT_ON_PAPER),
         }
 

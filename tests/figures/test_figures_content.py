@@ -37,6 +37,25 @@ def test_a_tag_of_one_bar_played_twice_is_said_so(repeated):
     )
 
 
+@pytest.mark.parametrize(
+    ("wish", "words"),
+    [
+        ('intro = "vamp"', "Count-in 2 bars; intro 4 bars; head A A B B"),
+        (
+            'intro = "turnaround"\nending = "ring"',
+            "Count-in 2 bars; intro 4 bars; head A A B B",
+        ),
+        ('ending = "ritardando"', "Count-in 2 bars; head A A B B; slowing down at the end"),
+        ('ending = "stop"', "Count-in 2 bars; head A A B B; the last chord cut short"),
+    ],
+)
+def test_the_route_tells_how_the_band_begins_and_ends(repeated, wish, words):
+    path = repeated.folder / "lesson.toml"
+    text = path.read_text(encoding="utf-8").partition("route =")[0]
+    path.write_text(f"{text}{wish}\n", encoding="utf-8")
+    assert route_words(open_lesson(repeated.folder).level("plain")) == words
+
+
 def test_sections_are_offered_with_their_bars(small):
     offered = [(s.name, s.title) for s in stretches(small.level("intermediate"))]
     assert offered == [

@@ -8,10 +8,12 @@ from kit.cache import Cache
 from kit.lesson import open_lesson
 from kit.publish.aids import description_text, running_order_html
 from kit.publish.cells import FIGURE_MIME, cells_for_page, read_cells
+from kit.publish.handout_content import handout_content
 from kit.publish.identity import lesson_hashes
-from kit.publish.jobs import early_jobs, pack_jobs, page_job
+from kit.publish.jobs import early_jobs, pack_jobs, page_job, sheet_jobs
 from kit.publish.page_packs import pack_contents
 from kit.publish.page_view import PageOrder, page_levels, page_view
+from kit.publish.papers import PAPERS
 from kit.publish.recipe import Recipes
 
 BARS = (
@@ -77,7 +79,8 @@ def jobs_of(lesson, blob):
         page_job(lesson, blob, audience, links=(), packs=())
         for audience in ("members", "public")
     ]
-    return [*early_jobs(lesson), *pack_jobs(lesson, blob), *pages]
+    sheets = sheet_jobs(lesson, blob)
+    return [*early_jobs(lesson), *sheets, *pack_jobs(lesson, blob), *pages]
 
 
 def made(lesson, job):
@@ -85,6 +88,10 @@ def made(lesson, job):
     if job.kind == "recording":
         return running_order_html(lesson, job.level) + description_text(lesson, job.level)
     cells = read_cells(NOTEBOOK)
+    if job.kind == "sheets":
+        paper = PAPERS["a4"]
+        content = handout_content(lesson, job.level, job.instrument, cells, paper=paper)
+        return content.data, content.pictures
     if job.kind == "pack":
         names = page_levels(lesson, job.audience)
         shown = cells_for_page(
@@ -92,7 +99,8 @@ def made(lesson, job):
         )
         return pack_contents(lesson, shown, names, job.level, job.instrument)
     if job.kind == "page":
-        return str(page_view(PageOrder(lesson, cells, job.audience), [])["facts"])
+        view = page_view(PageOrder(lesson, cells, job.audience), [])
+        return str((view["facts"], view["levels"]))
     return None
 
 
@@ -159,3 +167,24 @@ def test_a_tempo_is_told_as_a_setting_and_not_as_notes(place, tmp_path):
     after = looked_at(place, shelf)
     old, new = (one["audio:low::members:100"][0] for one in (before, after))
     assert {part for part in new if new[part] != old[part]} == {"the level's settings"}
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        ("[audio]", "[audio]\na4 = 442", "A = 442 Hz"),
+        ("tempo = 200", 'tempo = 200\nending = "stop"', "the last chord cut short"),
+    ],
+)
+def test_what_is_said_of_the_recordings_reaches_handouts_and_page(
+    place, tmp_path, old, new, words
+):
+    shelf = Cache(tmp_path / "shelf")
+    before = looked_at(place, shelf)
+    path = place / "lesson.toml"
+    path.write_text(path.read_text(encoding="utf-8").replace(old, new, 1), encoding="utf-8")
+    after = looked_at(place, shelf)
+    for piece in ("sheets:low:alto-sax:members:100", "page:::members:100"):
+        assert words not in str(before[piece][1])
+        assert words in str(after[piece][1])
+        assert before[piece][0] != after[piece][0]
