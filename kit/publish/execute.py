@@ -11,6 +11,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
+from kit import errors
 from kit.errors import LessonError
 
 __all__ = ["BUILDING", "executed_notebook", "is_building", "read_notebook"]
@@ -85,6 +86,10 @@ def executed_notebook(path: Path, *, source: str) -> Any:
     except CellExecutionError as error:
         number = _failed_cell(notebook)
         name, words = _what_stopped(notebook.cells[number - 1], error)
+        if name in errors.__all__:
+            # Ours says what to do.
+            place = f"{source}, cell {number}"
+            raise LessonError(words.removesuffix("."), file=place) from error
         raise LessonError(
             f"cell {number} stopped with {name}: {words.rstrip('. ')}",
             file=source,

@@ -41,18 +41,26 @@ def test_of_a_kernel_that_ends_in_a_cell(notebook):
         run(path)
 
 
+def test_of_a_mistake_in_a_cell_it_names_the_cell_and_the_mistake(notebook):
+    with pytest.raises(
+        LessonError,
+        match=r"^lamp/lesson\.ipynb: cell 1 stopped with NameError: name 'brass' is not "
+        r"defined; run the notebook in JupyterLab to see where\.$",
+    ):
+        run(notebook("brass"))
+
+
 @pytest.mark.parametrize("way", ["_repr_html_", "_repr_mimebundle_", "_ipython_display_"])
 def test_of_a_result_that_cannot_be_shown_it_says_why(notebook, way):
     path = notebook(
         "from kit.errors import LevelError\n"
         "class Excerpt:\n"
         f"    def {way}(self, **_):\n"
-        "        raise LevelError('no such bar', file='levels/top.toml')\n"
+        "        raise LevelError('no bar 9', file='top.toml', remedy='name another')\n"
         "Excerpt()"
     )
     with pytest.raises(
         LessonError,
-        match=r"^lamp/lesson\.ipynb: cell 1 stopped with LevelError: "
-        r"levels/top\.toml: no such bar; run the notebook in JupyterLab to see where\.$",
+        match=r"^lamp/lesson\.ipynb, cell 1: top\.toml: no bar 9; name another\.$",
     ):
         run(path)
