@@ -19,13 +19,15 @@ _ENDINGS = {
 }
 
 
-def route_words(level: Level) -> str:
+def route_words(level: Level, *, space: str = " ") -> str:
     """Say what is played, passage by passage, with the sections as they come.
 
     Parameters
     ----------
     level : Level
         A computed level.
+    space : str
+        What stands between labels: a no-break space where lines are broken by others.
 
     Returns
     -------
@@ -39,7 +41,7 @@ def route_words(level: Level) -> str:
     if intro:
         parts.append(f"intro {counted(intro, 'bar')}")
     for passage, labels in _passages(level):
-        parts.append(f"{passage.play} {' '.join(labels)}{_tag_words(passage.tag)}")
+        parts.append(f"{passage.play} {space.join(labels)}{_tag_words(passage.tag)}")
     if level.settings.band.ending in _ENDINGS:
         parts.append(_ENDINGS[level.settings.band.ending])
     line = "; ".join(parts)

@@ -186,7 +186,8 @@ def _facts(order: PageOrder) -> list[tuple[str, str]]:
 def _level_words(level: Level) -> dict[str, str]:
     settings = level.settings
     feel = feel_words(settings.feel)
-    about = f"{capital(tempo_words(level))}, {feel}. {route_words(level)}."
+    route = route_words(level, space="\u00a0")
+    about = f"{capital(tempo_words(level))}, {feel}. {route}."
     summary = settings.summary
     return {
         "name": level.name,

@@ -31,6 +31,11 @@ def test_the_route_is_said_passage_by_passage(small):
     )
 
 
+def test_labels_stay_together_where_lines_are_broken(small):
+    words = route_words(small.level("beginner"), space="\u00a0")
+    assert words == "Count-in 2 bars; head A\u00a0A\u00a0B\u00a0A"
+
+
 def test_a_tag_of_one_bar_played_twice_is_said_so(repeated):
     assert route_words(repeated.level("plain")) == (
         "Count-in 2 bars; head A A B B, its last bar twice in all"
