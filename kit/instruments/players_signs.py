@@ -17,15 +17,10 @@ __all__ = ["SignsLeftOut", "with_own_signs", "with_signs_as_before"]
 
 _BOWINGS = frozenset({"up-bow", "down-bow", "open-string"})
 _HANDS = frozenset({"stopped", "open"})
-_FOREIGN = {
-    "saxophone": _BOWINGS | _HANDS,
-    "clarinet": _BOWINGS | _HANDS,
-    "double reed": _BOWINGS | _HANDS,
-    "flute": _BOWINGS | _HANDS,
-    "recorder": _BOWINGS | _HANDS,
-    "voice": _BOWINGS | _HANDS,
-    "brass": _BOWINGS,
-}
+_FOREIGN = dict.fromkeys(
+    ("saxophone", "clarinet", "double reed", "flute", "recorder", "voice"),
+    _BOWINGS | _HANDS,
+) | {"brass": _BOWINGS}
 """By family; strings, scores and a teacher's own kinds of instrument keep every sign."""
 
 

@@ -276,11 +276,13 @@ class _Suffix:
         if self.kind == "dominant" and len(self.degrees) > 1:
             return  # 7(♭5,♭9), 7(♯5,♯9): print both changes alike
         # A chord with both fifths is of no kind that has one of them.
-        if len(fifths) == 1 and fifths[0].change == "alter":
-            kind = _BY_FIFTH.get((self.kind, fifths[0].alter))
-            if kind is not None:
-                self.kind = kind
-                self.degrees = tuple(d for d in self.degrees if d is not fifths[0])
+        if (
+            len(fifths) == 1
+            and fifths[0].change == "alter"
+            and (self.kind, fifths[0].alter) in _BY_FIFTH
+        ):
+            self.kind = _BY_FIFTH[self.kind, fifths[0].alter]
+            self.degrees = tuple(d for d in self.degrees if d is not fifths[0])
         if self.kind in _BY_MAJOR_SEVENTH and _MAJOR_7TH in self.degrees:
             self.kind = _BY_MAJOR_SEVENTH[self.kind]
             self.degrees = tuple(d for d in self.degrees if d != _MAJOR_7TH)
