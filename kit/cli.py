@@ -1,4 +1,4 @@
-"""The ``kit`` command: new, check, build, lab.
+"""The ``kit`` command: new, check, build, restore, lab.
 
 Exit codes: 0 done, 1 the lesson has errors (or the work was stopped), 2 wrong usage. Errors
 are sentences on standard error; only a fault of the kit itself is a traceback.
@@ -29,6 +29,14 @@ F = TypeVar("F", bound=Callable[..., None])
 
 _lessons_argument = click.argument(
     "lessons", nargs=-1, metavar="[LESSON]...", type=click.Path(path_type=Path)
+)
+
+_out_option = click.option(
+    "--out",
+    type=click.Path(path_type=Path, file_okay=False),
+    default=Path("build"),
+    show_default=True,
+    help="Where the output folders go.",
 )
 
 
@@ -119,13 +127,7 @@ def check(lessons: tuple[Path, ...]) -> None:
 
 @main.command()
 @_lessons_argument
-@click.option(
-    "--out",
-    type=click.Path(path_type=Path, file_okay=False),
-    default=Path("build"),
-    show_default=True,
-    help="Where the output folders go.",
-)
+@_out_option
 @click.option(
     "--jobs", type=click.IntRange(1), help="Processes to use [default: all cores]."
 )
@@ -156,6 +158,7 @@ def build(
     from kit.publish.builds import build_lessons  # noqa: PLC0415
     from kit.publish.catalogue import write_catalogue  # noqa: PLC0415
     from kit.publish.crew import crew_for  # noqa: PLC0415
+    from kit.publish.earlier import trim_earlier  # noqa: PLC0415
     from kit.publish.progress import shown_progress  # noqa: PLC0415
 
     if scheduler and jobs:
@@ -173,11 +176,15 @@ def build(
             elif isinstance(result, Exception):
                 faults.append(result)
             else:
+                for notice in result.notices:
+                    click.echo(f"kit: {notice}", err=True)
                 _tell(result.folder.name, result.findings)
                 _tell_built(result, explain=explain)
             if place % _TRIM_EVERY == 0:
                 default_cache().trim()
+                trim_earlier(out)
     default_cache().trim()
+    trim_earlier(out)
     for name in write_catalogue(out):
         click.echo(
             f"kit: {out / name}: its manifest is damaged or of another version, so the "
@@ -187,6 +194,46 @@ def build(
     if faults:
         raise ExceptionGroup("a fault of the kit itself; all else is built", faults)
     sys.exit(1 if failed else 0)
+
+
+@main.command()
+@click.argument("lessons", nargs=-1, required=True, metavar="LESSON...")
+@_out_option
+@click.option(
+    "--build",
+    "number",
+    type=click.IntRange(1),
+    default=1,
+    show_default=True,
+    help="Which one: 1 is the last before what is in place.",
+)
+@click.option("--list", "lists", is_flag=True, help="Only tell which ones are kept.")
+@_sentences
+def restore(lessons: tuple[str, ...], out: Path, number: int, lists: bool) -> None:
+    """Put an earlier build of the lessons back in place.
+
+    What is there now is kept in its turn, so that the same command takes it back. The
+    lessons themselves are not touched: the next build makes what they say now.
+    """
+    from kit.publish.catalogue import write_catalogue  # noqa: PLC0415
+    from kit.publish.earlier import earlier_builds  # noqa: PLC0415
+    from kit.publish.restore import choose_earlier, restore_earlier  # noqa: PLC0415
+
+    slugs = [Path(lesson).resolve().name for lesson in lessons]
+    if lists:
+        for slug in slugs:
+            choose_earlier(out, slug)
+            for place, build in enumerate(earlier_builds(out, slug), start=1):
+                replaced = build.replaced.astimezone()
+                files = len(build.manifest.get("files", ()))
+                click.echo(f"{slug} {place}: {files} files, in place until {replaced:%c}")
+        return
+    for slug in slugs:
+        target, notices = restore_earlier(out, choose_earlier(out, slug, number))
+        for notice in notices:
+            click.echo(f"kit: {notice}", err=True)
+        click.echo(f"{slug}: an earlier build is in place again, in {target.out}")
+    write_catalogue(out)
 
 
 def _tell_built(result: BuildResult, *, explain: bool) -> None:

@@ -8,6 +8,7 @@ leaves the last good output as it was.
 
 from __future__ import annotations
 
+import errno
 import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -17,6 +18,8 @@ from typing import TYPE_CHECKING, Any
 from kit.cache import CacheLossError, default_cache
 from kit.errors import LessonError
 from kit.publish.identity import KIT_VERSION, lesson_hashes, source_fingerprint
+from kit.publish.place import OutputPlace, output_place
+from kit.publish.written import require_replaceable
 
 if TYPE_CHECKING:
     from kit.check import Finding
@@ -25,10 +28,10 @@ if TYPE_CHECKING:
     from kit.publish.reasons import Reason
     from kit.publish.run import Progress, Run
 
-RESERVED_NAMES = frozenset({"public", "index.html", "feed.xml", "free-site.zip"})
-"""What the catalogue puts beside the lessons' folders."""
 RECIPES = ".recipes"
 """Beside the lessons' output: what each was made from, to say why it is made again."""
+
+_DISK_FULL = (errno.ENOSPC, errno.EDQUOT)
 
 __all__ = ["BuildResult", "build_lesson", "is_current", "unchanged_result"]
 
@@ -38,7 +41,7 @@ class BuildResult:
     """What became of a lesson.
 
     `reasons` tell what was made anew and why; `kept` counts the jobs whose results were
-    taken from the cache.
+    taken from the cache; `notices` are sentences about what was found in the output folder.
     """
 
     folder: Path
@@ -47,6 +50,7 @@ class BuildResult:
     findings: tuple[Finding, ...] = ()
     reasons: tuple[Reason, ...] = ()
     kept: int = 0
+    notices: tuple[str, ...] = ()
 
 
 def is_current(out: Path, fingerprint: str, paths: Iterable[str] = ()) -> bool:
@@ -100,38 +104,46 @@ def build_lesson(
     Raises
     ------
     LessonError
-        If the lesson has an error; the last good output is untouched.
+        If the lesson has an error, or may not be built to that folder; the last good output
+        is untouched.
     SetupError
         If this machine lacks something that the output needs, or a worker was lost.
     """
-    folder, out = _places(folder, out_root)
+    folder, place = folder.resolve(), _settled_place(folder, out_root)
     # Taken before anything is read, so that what is saved from now on is noticed.
     hashes = lesson_hashes(folder) if folder.is_dir() else {}
     fingerprint = source_fingerprint(folder, hashes)
-    current = _current_result(out, fingerprint, videos)
+    current = _current_result(place.out, fingerprint, videos)
     if current is not None:
         return current
     from kit.lesson import open_lesson  # noqa: PLC0415 - unchanged lessons need none of it
+    from kit.publish.earlier import clear_earlier, current_manifest  # noqa: PLC0415
     from kit.publish.run import Run  # noqa: PLC0415
 
+    require_replaceable(place, current_manifest(place))
     crew.prepare()
     findings = _checked(folder)
     lesson = open_lesson(folder)
     wanted = _videos(lesson, videos)
-    shelf, before = default_cache(), _read_recipes(out) if out.is_dir() else {}
+    shelf, before = default_cache(), _read_recipes(place) if place.out.is_dir() else {}
 
     def attempt(*, reads: bool) -> BuildResult:
         run = Run(
             lesson, crew, shelf, progress, stamp=fingerprint, hashes=hashes,
             before=before, videos=wanted,
         )  # fmt: skip
-        return _build(run, out, reads=reads)
+        return _build(run, place, reads=reads)
 
     try:
         result = attempt(reads=False)
     except CacheLossError:
         # Damaged, or cleared by someone: everything is looked at, and the rest made anew.
         result = attempt(reads=True)
+    except OSError as error:
+        # A full disk: earlier outputs are worth less than this one.
+        if error.errno not in _DISK_FULL or not clear_earlier(place.root):
+            raise
+        result = attempt(reads=False)
     return replace(result, findings=findings)
 
 
@@ -143,26 +155,19 @@ def unchanged_result(
     Raises
     ------
     LessonError
-        If the folder may not be called as it is.
+        If the lesson may not be built to that folder, or not under its name.
     """
-    folder, out = _places(folder, out_root)
-    return _current_result(out, source_fingerprint(folder), videos)
+    out = _settled_place(folder, out_root).out
+    return _current_result(out, source_fingerprint(folder.resolve()), videos)
 
 
-def _places(folder: Path, out_root: Path) -> tuple[Path, Path]:
-    folder = folder.resolve()
-    if folder.name in RESERVED_NAMES:
-        raise LessonError(
-            f'a lesson cannot be called "{folder.name}", as the catalogue needs that name',
-            file=folder.name,
-            remedy="rename the folder",
-        )
-    out = out_root.resolve() / folder.name
-    if not out.exists():
-        from kit.publish.staging import bring_back  # noqa: PLC0415 - seldom needed
+def _settled_place(folder: Path, out_root: Path) -> OutputPlace:
+    place = output_place(folder, out_root)
+    if not place.out.exists():
+        from kit.publish.staging import settle  # noqa: PLC0415 - seldom needed
 
-        bring_back(out)
-    return folder, out
+        settle(place)
+    return place
 
 
 def _current_result(
@@ -189,7 +194,7 @@ def _checked(folder: Path) -> tuple[Finding, ...]:
     return findings
 
 
-def _build(run: Run, out: Path, *, reads: bool) -> BuildResult:
+def _build(run: Run, place: OutputPlace, *, reads: bool) -> BuildResult:
     from kit.publish.manifest import manifest  # noqa: PLC0415
     from kit.publish.staging import (  # noqa: PLC0415
         add_bundles,
@@ -199,21 +204,22 @@ def _build(run: Run, out: Path, *, reads: bool) -> BuildResult:
     )
 
     files = run.files(reads=reads)
-    with staged(out) as stage:
-        add_files(stage, files, run.shelf)
-        files += add_bundles(stage, files)
+    with staged(place) as stage:
+        add_files(stage.folder, files, run.shelf)
+        files += add_bundles(stage.folder, files)
         description = manifest(
             run.lesson, files, built_from=run.stamp, kit_version=KIT_VERSION
         )
-        add_manifest(stage, description)
-    _write_recipes(out, run.recipes)
+        add_manifest(stage.folder, description)
+    _write_recipes(place, run.recipes)
     run.progress.step("bundles")
     return BuildResult(
-        out,
+        place.out,
         len(files),
         was_current=False,
         reasons=tuple(run.reasons),
         kept=run.kept,
+        notices=stage.notices,
     )
 
 
@@ -234,21 +240,21 @@ def _videos(lesson: Lesson, wishes: Sequence[str]) -> list[tuple[str, str]]:
     return wanted
 
 
-def _recipes_file(out: Path) -> Path:
-    return out.parent / RECIPES / f"{out.name}.json"
+def _recipes_file(place: OutputPlace) -> Path:
+    return place.root / RECIPES / f"{place.slug}.json"
 
 
-def _read_recipes(out: Path) -> dict[str, dict[str, str]]:
+def _read_recipes(place: OutputPlace) -> dict[str, dict[str, str]]:
     try:
-        recipes: Any = json.loads(_recipes_file(out).read_text(encoding="utf-8"))
+        recipes: Any = json.loads(_recipes_file(place).read_text(encoding="utf-8"))
     except (OSError, ValueError):
         # They only explain; without them everything counts as never made before.
         return {}
     return recipes if isinstance(recipes, dict) else {}
 
 
-def _write_recipes(out: Path, recipes: Mapping[str, Mapping[str, str]]) -> None:
-    path = _recipes_file(out)
+def _write_recipes(place: OutputPlace, recipes: Mapping[str, Mapping[str, str]]) -> None:
+    path = _recipes_file(place)
     path.parent.mkdir(exist_ok=True)
     part = path.with_suffix(".part")
     part.write_text(json.dumps(recipes, indent=0), encoding="utf-8")

@@ -59,7 +59,7 @@ def main(folder: Path, out: Path) -> int:
         done=str(result.folder),
         files=result.files,
         current=result.was_current,
-        findings=[str(finding) for finding in result.findings],
+        findings=[*result.notices, *(str(finding) for finding in result.findings)],
     )
     return 0
 

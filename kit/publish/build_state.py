@@ -8,9 +8,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
+from kit.errors import LessonError
 from kit.form.wording import listed
 from kit.publish.build import is_current
 from kit.publish.identity import lesson_files, source_fingerprint
+from kit.publish.place import output_place
 
 __all__ = ["BuildState", "build_state", "output_root"]
 
@@ -26,7 +28,7 @@ class BuildState:
     kind : "current", "outdated" or "never"
         Whether it is built.
     reasons : tuple of str
-        Why it is out of date, a sentence each.
+        Why it is out of date, or may not be built there, a sentence each.
     folder : Path
         The output folder, there or not.
     """
@@ -61,7 +63,10 @@ def build_state(folder: Path, out_root: Path) -> BuildState:
         Where output folders are.
     """
     folder = folder.resolve()
-    out = out_root.resolve() / folder.name
+    try:
+        out = output_place(folder, out_root).out
+    except LessonError as error:
+        return BuildState("never", (str(error),), out_root / folder.name)
     if not (out / "manifest.json").is_file():
         return BuildState("never", (), out)
     fingerprint = source_fingerprint(folder)

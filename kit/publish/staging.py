@@ -1,48 +1,103 @@
 """How does an output folder come into being, whole or not at all?
 
 Everything is written into a folder beside the last output, which then changes places with
-it. Whatever goes wrong before leaves the last output as it was.
+it. Whatever goes wrong before leaves the last output as it was. What the kit did not write
+goes along into the new output; what the last output held is kept (`kit.publish.earlier`).
 """
 
 from __future__ import annotations
 
 import hashlib
 import json
+import os
 import re
 import shutil
 import tempfile
 import time
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
 from kit.cache import Cache, named
+from kit.errors import LessonError
+from kit.form.wording import listed
 from kit.publish.bundles import bundled, write_bundle
+from kit.publish.earlier import alone, current_manifest, keep_earlier, note_current
 from kit.publish.made import Entry
+from kit.publish.place import OutputPlace
+from kit.publish.written import MANIFEST, require_replaceable, written_folder
 
-__all__ = ["add_bundles", "add_files", "add_manifest", "bring_back", "staged"]
+__all__ = ["Stage", "add_bundles", "add_files", "add_manifest", "settle", "staged"]
 
 _PUBLIC = {"public/index.html": "index.html"}
 """What the public page is called in the free bundle; members get the other one."""
 _WRITERS = 2
 FORGOTTEN_S = 1800
 """No build works for so long without writing into its stage."""
+_MOST_NAMES = 3
+_SYSTEM_FILES = frozenset({"thumbs.db", "desktop.ini"})
+"""What desktops leave in folders that somebody has opened; others begin with a dot."""
+
+
+class Stage:
+    """A folder to fill, and what is to be said when it is in place.
+
+    Parameters
+    ----------
+    folder : Path
+        The folder.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.notices: tuple[str, ...] = ()
 
 
 @contextmanager
-def staged(out: Path) -> Iterator[Path]:
-    """Give a folder to fill; it takes the place of `out` when the block ends well."""
+def staged(place: OutputPlace) -> Iterator[Stage]:
+    """Give a stage to fill; it takes the place of the output when the block ends well.
+
+    Raises
+    ------
+    LessonError
+        If what is there is not the kit's to replace, or a file of the teacher's stands
+        where the new output has one.
+    """
+    out = place.out
     out.parent.mkdir(parents=True, exist_ok=True)
+    settle(place)
     _clear_forgotten(out)
-    stage = Path(tempfile.mkdtemp(prefix=f".{out.name}.", dir=out.parent))
+    stage = Stage(Path(tempfile.mkdtemp(prefix=f".{out.name}.", dir=out.parent)))
     try:
         yield stage
-        stage.chmod(0o755)
-        _swap(stage, out)
+        stage.folder.chmod(0o755)
+        with alone(place):
+            stage.notices = _swap(stage.folder, place)
     finally:
-        shutil.rmtree(stage, ignore_errors=True)
+        shutil.rmtree(stage.folder, ignore_errors=True)
+
+
+def settle(place: OutputPlace) -> None:
+    """Finish what a build, killed while it changed two folders, left half done.
+
+    An output taken aside comes back if nothing has taken its place, and is kept as an
+    earlier one if something has.
+    """
+    if not any(path.suffix == ".old" for path in _left_beside(place.out)):
+        return
+    with alone(place):
+        # Looked for again: the build it belonged to may just have ended.
+        aside = [path for path in _left_beside(place.out) if path.suffix == ".old"]
+        if not place.out.exists():
+            whole = [path for path in aside if (path / MANIFEST).is_file()]
+            if whole:
+                whole[-1].replace(place.out)
+                aside.remove(whole[-1])
+        if place.out.exists():
+            for old in aside:
+                _retire(old, place)
 
 
 def add_files(stage: Path, entries: Sequence[Entry], shelf: Cache) -> None:
@@ -107,21 +162,12 @@ def add_manifest(stage: Path, description: Mapping[str, Any]) -> None:
         path.write_text(text, encoding="utf-8")
 
 
-def bring_back(out: Path) -> None:
-    """Put an output folder back that a build, killed between two renames, took aside."""
-    if not out.exists():
-        aside = [path for path in _left_beside(out) if path.suffix == ".old"]
-        whole = [path for path in aside if (path / "manifest.json").is_file()]
-        if whole:
-            whole[-1].replace(out)
-
-
 def _clear_forgotten(out: Path) -> None:
     """Remove stages that nothing was written into for long: their builds were killed."""
-    forgotten = time.time() - FORGOTTEN_S
     for path in _left_beside(out):
         with suppress(FileNotFoundError):  # the build it belongs to has just finished
-            if path.stat().st_mtime < forgotten:
+            # Either way: a clock that was wrong dates a stage into the future.
+            if abs(time.time() - path.stat().st_mtime) > FORGOTTEN_S:
                 shutil.rmtree(path, ignore_errors=True)
 
 
@@ -132,10 +178,16 @@ def _left_beside(out: Path) -> list[Path]:
     return [path for path in out.parent.iterdir() if pattern.fullmatch(path.name)]
 
 
-def _swap(stage: Path, out: Path) -> None:
+def _swap(stage: Path, place: OutputPlace) -> tuple[str, ...]:
+    """Put a stage in place, and give what is to be said about it."""
+    out = place.out
+    require_replaceable(place, current_manifest(place))
     if not out.exists():
         stage.replace(out)
-        return
+        note_current(place)
+        return ()
+    foreign = written_folder(out, current_manifest(place)).foreign
+    _carry(out, stage, foreign, place)
     old = stage.with_name(f"{stage.name}.old")
     out.replace(old)
     try:
@@ -143,4 +195,78 @@ def _swap(stage: Path, out: Path) -> None:
     except BaseException:  # Ctrl-C between the two renames included
         old.replace(out)
         raise
+    notices = (_kept_words(foreign, place), _retire(old, place))
+    note_current(place)
+    return tuple(filter(None, notices))
+
+
+def _carry(source: Path, target: Path, names: Iterable[str], place: OutputPlace) -> None:
+    """Give the new output what the kit did not write, by a link where that is possible.
+
+    It stays in the old one until that is gone, so that being killed in between loses none.
+    """
+    for name in names:
+        old, new = source / name, target / name
+        parent = new.parent
+        is_taken = os.path.lexists(new) or not (parent.is_dir() or _make_folder(parent))
+        if is_taken:
+            raise LessonError(
+                f"{place.out / name} is not a file that the kit wrote, and the output "
+                "needs that name",
+                file=place.slug,
+                remedy="move that file away, and build again",
+            )
+        _link_or_copy(old, new)
+
+
+def _make_folder(folder: Path) -> bool:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except (FileExistsError, NotADirectoryError):
+        # A file of the output has the name of a folder of the teacher's.
+        return False
+    return True
+
+
+def _link_or_copy(old: Path, new: Path) -> None:
+    if old.is_symlink():
+        new.symlink_to(old.readlink())
+        return
+    try:
+        os.link(old, new)
+    except OSError:
+        # A file system without links.
+        with named(new):
+            shutil.copy2(old, new)
+
+
+def _kept_words(foreign: Iterable[str], place: OutputPlace) -> str:
+    names = [name for name in foreign if not _is_of_system(name)]
+    if not names:
+        return ""
+    shown = names[:_MOST_NAMES]
+    more = len(names) - len(shown)
+    if more:
+        shown.append(f"{more} more")
+    return f"{place.out} holds what the kit did not write; it was kept: {listed(shown)}."
+
+
+def _is_of_system(name: str) -> bool:
+    last = name.rpartition("/")[2].lower()
+    return last.startswith(".") or last in _SYSTEM_FILES
+
+
+def _retire(old: Path, place: OutputPlace) -> str:
+    """Keep what an output taken aside held, remove it, and say what was found changed."""
+    build = keep_earlier(place, old)
+    # Saved there while the folders changed places.
+    for name in written_folder(old, current_manifest(place)).foreign:
+        if not os.path.lexists(place.out / name):
+            _carry(old, place.out, [name], place)
     shutil.rmtree(old, ignore_errors=True)
+    if build is None or not build.changed.is_dir():
+        return ""
+    return (
+        f"files in {place.out} had been changed by hand since they were built; as they "
+        f"were they are kept in {build.changed}."
+    )

@@ -8,6 +8,7 @@ import shutil
 import sys
 import time
 from concurrent.futures import Future
+from pathlib import Path
 
 import pytest
 
@@ -15,6 +16,7 @@ from kit.cache import Cache
 from kit.errors import KitError, LessonError, SetupError
 from kit.publish import staging
 from kit.publish.build import build_lesson
+from kit.publish.restore import choose_earlier, restore_earlier
 
 TUNE = 'X:1\nT:Lamp\nM:4/4\nL:1/4\nK:F\n"F"F G A c | "C7"B G E2 | "F"F A c A | "F"F4 |]\n'
 SETTINGS = """
@@ -267,19 +269,61 @@ def test_an_output_taken_aside_by_a_killed_build_comes_back(school, good):
 
 def test_stages_forgotten_by_killed_builds_are_cleared_and_others_left(school):
     out = school / "out"
-    old, new, other = (
-        out / name for name in (".lamp.old_one1", ".lamp.new_one1", ".lamp.b.xxxxxxxx")
+    old, new, future, other = (
+        out / name
+        for name in (
+            ".lamp.old_one1",
+            ".lamp.new_one1",
+            ".lamp.future_1",
+            ".lamp.b.xxxxxxxx",
+        )
     )
-    for path in (old, new, other):
+    for path in (old, new, future, other):
         path.mkdir()
     long_ago = time.time() - staging.FORGOTTEN_S - 60
-    os.utime(old, (long_ago, long_ago))
-    os.utime(other, (long_ago, long_ago))
-    with staging.staged(out / "lamp") as stage:
-        (stage / "file").write_text("new")
+    for path in (old, other):
+        os.utime(path, (long_ago, long_ago))
+    # The clock of the machine was wrong when this one was made.
+    in_a_year = time.time() + 365 * 86400
+    os.utime(future, (in_a_year, in_a_year))
+    edit_tune(school, "F G A c", "F G A d")
+    build(school)
     assert not old.exists()
+    assert not future.exists()
     assert new.exists()
     assert other.exists()
+
+
+def test_an_output_left_aside_by_a_killed_build_is_kept_as_an_earlier_one(school, good):
+    out = school / "out/lamp"
+    shutil.copytree(out, school / "out/.lamp.abcd_123.old")
+    (school / "out/.lamp.abcd_123.old/mine.txt").write_text("not to be lost")
+    edit_tune(school, "F G A c", "F G A d")
+    build(school)
+    assert left_beside(school) == []
+    assert (out / "mine.txt").read_text() == "not to be lost"
+    place, _ = restore_earlier(school / "out", choose_earlier(school / "out", "lamp"))
+    (out / "mine.txt").unlink()
+    assert tree(place.out) == good
+
+
+@needs_limits
+def test_earlier_builds_make_room_on_a_full_disk(school, good, monkeypatch):
+    edit_tune(school, "F G A c", "F G A d")
+    build(school)
+    edit_tune(school, "F G A d", "F G A c")
+    kept = school / "out/.earlier/lamp/files"
+    assert any(kept.iterdir())
+    write = Path.write_bytes
+
+    def write_while_there_is_room(path, data):
+        if path.parent.name == "audio" and any(kept.iterdir()):
+            raise OSError(28, "No space left on device", str(path))
+        return write(path, data)
+
+    monkeypatch.setattr(Path, "write_bytes", write_while_there_is_room)
+    build(school)
+    assert tree(school / "out/lamp") == good
 
 
 def test_an_entry_that_can_only_be_read_is_used(school, monkeypatch):
