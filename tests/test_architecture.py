@@ -49,3 +49,51 @@ def test_a_room_lists_exactly_what_it_offers(room):
     assert module.__doc__
     for name in module.__all__:
         assert getattr(module, name) is not None
+
+
+WRITES = {
+    "write_text", "write_bytes", "mkstemp", "mkdtemp", "NamedTemporaryFile", "rmtree",
+    "unlink", "rename", "copyfile", "copy2", "copytree", "symlink_to", "mkdir",
+    "touch", "rmdir",
+}  # fmt: skip
+WRITERS = {
+    "cache.py",  # the cache, and nothing else
+    "lesson/store.py",  # a lesson's files: what the teacher saves, with its history
+    "lesson/history.py",
+    "lesson/start.py",  # a new lesson, into a folder that is not there yet
+    "lesson/start_page.py",  # a new notebook beside the lessons
+    "publish/build.py",  # the rest: outputs
+    "publish/bundles.py",
+    "publish/catalogue.py",
+    "publish/earlier.py",
+    "publish/pdf_pages.py",
+    "publish/restore.py",
+    "publish/staging.py",
+    "publish/video.py",
+    "widgets/new_lesson_view.py",  # an upload, into a temporary folder
+}
+
+
+def changes_files(path):
+    """Give what a module calls that could change a file."""
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute):
+            if node.func.attr in WRITES:
+                yield node.func.attr
+            elif node.func.attr == "open" and any(
+                isinstance(a, ast.Constant)
+                and isinstance(a.value, str)
+                and set(a.value) & set("wax+")
+                for a in node.args
+            ):
+                yield "open"
+
+
+def test_a_lessons_files_are_written_by_one_door_only():
+    """Whatever a teacher has saved has its earlier version: nothing else writes there."""
+    found = {
+        path.relative_to(PACKAGE).as_posix()
+        for path in PACKAGE.rglob("*.py")
+        if any(changes_files(path))
+    }
+    assert found == WRITERS

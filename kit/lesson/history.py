@@ -18,12 +18,16 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
+from kit.errors import LessonError
+
 __all__ = ["HISTORY_FOLDER", "KEPT", "Version", "digest_of", "keep_version", "versions"]
 
 HISTORY_FOLDER = ".kit-history"
 KEPT = 20
 """Versions of one file; an evening's edits, and some weeks of small corrections."""
 
+_MARK = 12
+"""Digits of the content hash in a version's name: none of 20 versions is like another."""
 _STAMP = "%Y%m%dT%H%M%S.%fZ"
 _NAME = re.compile(r"(\d{8}T\d{6}\.\d{6}Z)-([0-9a-f]{12})")
 
@@ -47,8 +51,21 @@ class Version:
     path: Path
 
     def read(self) -> bytes:
-        """Give what the file said."""
-        return self.path.read_bytes()
+        """Give what the file said.
+
+        Raises
+        ------
+        LessonError
+            If the kept version has been damaged since.
+        """
+        data = self.path.read_bytes()
+        if digest_of(data)[:_MARK] != _marked(self.path):
+            raise LessonError(
+                f"the version of {self.replaced:%Y-%m-%d %H:%M} UTC has been damaged",
+                file=self.name,
+                remedy="choose another version",
+            )
+        return data
 
 
 def digest_of(data: bytes) -> str:
@@ -73,12 +90,19 @@ def keep_version(folder: Path, name: str, data: bytes) -> None:
     ignore = folder / HISTORY_FOLDER / ".gitignore"
     if not ignore.exists():
         ignore.write_text("*\n", encoding="utf-8")
-    mark = digest_of(data)[:12]
+    mark = digest_of(data)[:_MARK]
     known = versions(folder, name)
     if known and _marked(known[0].path) == mark:
         return
     stamp = datetime.now(UTC).strftime(_STAMP)
-    (shelf / f"{stamp}-{mark}").write_bytes(data)
+    kept = shelf / f"{stamp}-{mark}"
+    # Under another name until it is whole: a full disk must not leave half a version.
+    part = kept.with_name("writing")
+    try:
+        part.write_bytes(data)
+        part.replace(kept)
+    finally:
+        part.unlink(missing_ok=True)
     for old in versions(folder, name)[KEPT:]:
         old.path.unlink(missing_ok=True)
 

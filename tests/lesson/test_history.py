@@ -1,6 +1,10 @@
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
-from kit.lesson.history import KEPT, keep_version, versions
+import pytest
+
+from kit.errors import LessonError
+from kit.lesson.history import HISTORY_FOLDER, KEPT, keep_version, versions
 
 
 def test_the_newest_versions_stay_in_order(tmp_path):
@@ -37,3 +41,26 @@ def test_what_is_no_version_in_the_folder_is_left_alone(tmp_path):
     stray.write_text("mine")
     assert len(versions(tmp_path, "lesson.toml")) == 1
     assert stray.exists()
+
+
+def test_a_full_disk_leaves_no_half_version(tmp_path, monkeypatch):
+    write = Path.write_bytes
+
+    def fill_up(path, data):
+        write(path, data[:3])
+        raise OSError(28, "No space left on device", str(path))
+
+    monkeypatch.setattr(Path, "write_bytes", fill_up)
+    with pytest.raises(OSError, match="No space"):
+        keep_version(tmp_path, "lesson.toml", b"title = 1")
+    assert versions(tmp_path, "lesson.toml") == ()
+    folder = tmp_path / HISTORY_FOLDER / "lesson.toml"
+    assert list(folder.iterdir()) == []
+
+
+def test_a_damaged_version_is_never_brought_back(tmp_path):
+    keep_version(tmp_path, "lesson.toml", b"title = 1")
+    (version,) = versions(tmp_path, "lesson.toml")
+    version.path.write_bytes(b"title = 2")
+    with pytest.raises(LessonError, match=r"lesson\.toml: the version of .+ damaged"):
+        version.read()
