@@ -10,8 +10,9 @@ import kit
 
 PACKAGE = Path(kit.__file__).parent
 ORDER = (
-    "errors", "cache", "tune", "form", "levels", "solo", "route", "instruments", "engrave",
-    "band", "sound", "rights", "lesson", "check", "figures", "publish", "widgets", "cli",
+    "errors", "cache", "pictures", "tune", "form", "levels", "solo", "route",
+    "instruments", "engrave", "band", "sound", "rights", "lesson", "check", "figures",
+    "publish", "widgets", "cli",
 )  # fmt: skip
 ROOMS = sorted(path.parent.name for path in PACKAGE.glob("*/__init__.py"))
 
