@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from kit.cache import Cache, code_fingerprint, default_cache, fingerprint
-from kit.errors import LessonError
 from kit.lesson.audio_store import FLAC, AudioFile, Shelf
 from kit.lesson.audio_table import LEVEL_MIXES
 from kit.lesson.lesson import Lesson
@@ -29,6 +28,7 @@ __all__ = [
     "lossless_audio",
     "melody_program",
     "page_audio",
+    "read_cover",
     "shelf_for",
     "tempo_suffix",
 ]
@@ -45,8 +45,8 @@ LISTENING_NOTE = (
 """Stands wherever audio is offered; after the WHO's advice on safe listening (Make
 Listening Safe; WHO-ITU H.870: 80 dB for 40 hours a week for adults, 75 dB for children)."""
 
-_PNG = b"\x89PNG\r\n\x1a\n"
-_LARGEST_COVER_BYTES = 1_000_000
+LARGEST_COVER_BYTES = 1_000_000
+"""It is carried by every MP3 of the lesson."""
 
 
 def level_audio(
@@ -167,25 +167,29 @@ def shelf_for(
         }
 
     mixes = settings.audio.mixes_at(tempo_percent)
-    return Shelf(font, tags, _cover(lesson), cache, apart=mix_table().are_apart(mixes))
+    return Shelf(font, tags, read_cover(lesson), cache, apart=mix_table().are_apart(mixes))
 
 
-def _cover(lesson: Lesson) -> bytes | None:
+def read_cover(lesson: Lesson) -> bytes | None:
+    """Give the picture for music players as it goes into each MP3: a PNG, pixels only.
+
+    Raises
+    ------
+    LessonError
+        If it is missing, outside the lesson folder, no PNG, damaged or too large.
+    """
+    from kit.pictures import clean_picture  # noqa: PLC0415 - needs Pillow
+
     name = lesson.settings.audio.cover
     if not name:
         return None
-    path = lesson.file(name)
-    if path.stat().st_size > _LARGEST_COVER_BYTES:
-        raise LessonError(
-            "the cover is larger than a megabyte",
-            file=lesson.name_of(name),
-            remedy="save it at 600 by 600 dots",
-        )
-    data = path.read_bytes()
-    if not data.startswith(_PNG):
-        raise LessonError(
-            "the cover is not a PNG picture",
-            file=lesson.name_of(name),
-            remedy="save it as PNG",
-        )
-    return data
+    with lesson.file(name).open("rb") as file:
+        # A byte more than may be there is enough to refuse it.
+        data = file.read(LARGEST_COVER_BYTES + 1)
+    cover = clean_picture(
+        data,
+        lesson.name_of(name),
+        types=("image/png",),
+        max_bytes=LARGEST_COVER_BYTES,
+    )
+    return cover.data

@@ -45,6 +45,8 @@ _UPRIGHT = {
 }
 """What puts a picture upright, by its Exif orientation (CIPA DC-008, tag 274)."""
 _JPEG_QUALITY = 90
+_PNG_LEVEL = 4
+"""Of packing: level 6 saves 3 per cent and takes up to four times as long."""
 # What decoders are known to raise when a file is not what it should be.
 _FAULTS = (
     OSError, SyntaxError, ValueError, TypeError, LookupError, ArithmeticError, EOFError,
@@ -148,7 +150,7 @@ def _clean(data: bytes, types: tuple[str, ...]) -> CleanPicture:
     other = other_file_in(data, anatomy.tail)
     if other:
         raise LessonError(
-            f"the picture is {other} at the same time",
+            f"the file is a picture and {other} at once",
             remedy="open it in an image program and save it again",
         )
     try:
@@ -184,7 +186,7 @@ def _drawn(anatomy: Anatomy) -> CleanPicture:
     else:
         picture = PngImagePlugin.PngImageFile(packed)
         picture.load()
-        form = "PNG"
+        options, form = {"compress_level": _PNG_LEVEL}, "PNG"
     turned = _UPRIGHT.get(_orientation(picture))
     # Each step lets go of the picture before it, so that two are the most there are.
     for step in (in_eight_bits, in_srgb, without_hidden_colours):

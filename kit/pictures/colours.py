@@ -23,18 +23,38 @@ _MEANING = frozenset({"icc_profile", "gamma", "srgb"})
 
 
 def in_eight_bits(picture: Image.Image) -> Image.Image:
-    """Give the picture as 1, L, LA, RGB, RGBA or CMYK: what is clear is a channel."""
+    """Give the picture as 1, L, LA, RGB, RGBA or CMYK, or with a finished palette.
+
+    What is clear becomes a channel, or a part of the palette.
+    """
     clear = picture.info.get("transparency")
     if picture.mode.startswith("I"):
         return _from_sixteen_bits(picture, clear)
     if picture.mode == "P":
-        return picture.convert("RGB" if clear is None else "RGBA")
+        return _with_clean_palette(picture)
     if clear is not None and picture.mode in ("1", "L", "RGB"):
         # A transparent grey of one bit counts in eight bits once converted.
         if picture.mode == "1":
             picture = picture.convert("L")
             picture.info["transparency"] = 255 if clear else 0
         return picture.convert("RGBA")
+    return picture
+
+
+def _with_clean_palette(picture: Image.Image) -> Image.Image:
+    """Keep the colours that occur, treated as pixels are, under new numbers."""
+    used = [number for number, count in enumerate(picture.histogram()) if count]
+    row = Image.new("P", (len(used), 1))
+    row.putpalette(picture.getpalette() or [])
+    row.putdata(used)
+    row.info = dict(picture.info)
+    row = row.convert("RGBA" if "transparency" in row.info else "RGB")
+    row.info.pop("transparency", None)
+    row = without_hidden_colours(in_srgb(row))
+    places = {number: place for place, number in enumerate(used)}
+    picture = picture.point([places.get(number, 0) for number in range(256)])
+    picture.putpalette(row.tobytes(), row.mode)
+    picture.info = {}
     return picture
 
 

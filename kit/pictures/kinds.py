@@ -57,14 +57,14 @@ def other_file_in(data: bytes, tail: bytes) -> str:
     Parameters
     ----------
     data : bytes
-        The whole picture file.
+        The whole file.
     tail : bytes
         What follows its end.
     """
     if b"%PDF-" in data[:_PDF_WITHIN] or b"%PDF-" in tail:
-        return "PDF"
+        return "a PDF"
     if _MARKUP.search(tail):
-        return "HTML"
+        return "an HTML page"
     # An archive is read from its end, so that it may begin anywhere.
     if b"PK\x05\x06" in data and zipfile.is_zipfile(io.BytesIO(data)):
         return "a ZIP archive"

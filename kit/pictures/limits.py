@@ -26,7 +26,8 @@ PICTURE_TYPES = ("image/png", "image/jpeg")
 MAX_BYTES = 10_000_000
 """A page with sound takes 15 MB."""
 MAX_PIXELS = 16_000_000
-"""4000 by 4000: sharper than any screen, decoded in a fifth of a second and 64 MB."""
+"""4000 by 4000: finer than any screen, and cleaned within two seconds and 210 MB
+(`tests/benchmarks/pictures.py`)."""
 MAX_SIDE = 16_000
 """Browsers draw nothing that is longer (the usual limit of a texture is 16384)."""
 _REMEDY = "open it in an image program and save it again"

@@ -21,10 +21,14 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from kit.errors import LessonError
 from kit.figures import FIGURE_MIME
+from kit.tune.source_text import printable
+
+if TYPE_CHECKING:
+    from kit.pictures import CleanPicture
 
 __all__ = [
     "FIGURE_MIME",
@@ -38,7 +42,8 @@ __all__ = [
 ]
 
 LEVEL_TAG = "level:"
-PICTURE_TYPES = ("image/png", "image/jpeg")
+MAX_PICTURES = 100
+"""More in one notebook is a loop that went wrong; each takes up to a second."""
 MAX_PROSE_CHARS = 200_000
 """A cell of prose longer than a small book is a mistake."""
 
@@ -59,10 +64,13 @@ class FigureCall:
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """A picture another program put into the notebook, as base64."""
+    """A picture another program put into the notebook, and its description in words.
 
-    mime: str
-    base64: str
+    It holds its pixels and nothing else: this is the one door by which pictures come in.
+    """
+
+    shown: CleanPicture
+    alt: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,12 +109,18 @@ def read_cells(
     Raises
     ------
     LessonError
-        If a cell stopped with an error, or a figure's data are damaged.
+        If a cell stopped with an error, a figure's data are damaged, or a picture is none.
     """
-    cells = (
-        _read_cell(cell, f"{source}, cell {place}")
-        for place, cell in enumerate(notebook["cells"], start=1)
-    )
+    cells: list[LessonCell] = []
+    pictures = 0
+    for number, cell in enumerate(notebook["cells"], start=1):
+        place = f"{source}, cell {number}"
+        cells.append(_read_cell(cell, place))
+        pictures += len(cells[-1].pictures)
+        if pictures > MAX_PICTURES:
+            raise LessonError(
+                f"the notebook shows more than {MAX_PICTURES} pictures", file=place
+            )
     return tuple(cell for cell in cells if cell.prose or cell.figures or cell.pictures)
 
 
@@ -175,13 +189,18 @@ def _read_cell(cell: Mapping[str, Any], place: str) -> LessonCell:
         if FIGURE_MIME in data:
             figures.append(_figure(data[FIGURE_MIME], place))
         else:
-            pictures.extend(_pictures(data))
+            pictures.extend(_pictures(data, output.get("metadata", {}), place))
     return LessonCell(tags, figures=tuple(figures), pictures=tuple(pictures))
 
 
 def _joined(text: str | Sequence[str]) -> str:
     """Put a multi-line text together: a notebook on disk may store it line by line."""
     return text if isinstance(text, str) else "".join(text)
+
+
+def _is_text(text: Any) -> bool:
+    lines = text if isinstance(text, list | tuple) else [text]
+    return all(isinstance(line, str) for line in lines)
 
 
 def _figure(data: Any, place: str) -> FigureCall:
@@ -198,8 +217,23 @@ def _figure(data: Any, place: str) -> FigureCall:
     return FigureCall(show, options)
 
 
-def _pictures(data: Mapping[str, Any]) -> Iterator[Picture]:
+def _pictures(
+    data: Mapping[str, Any], about: Mapping[str, Any], place: str
+) -> Iterator[Picture]:
+    """Give an output's picture; SVG and HTML are other programs' markup and left out."""
+    from kit.pictures import PICTURE_TYPES, clean_notebook_picture  # noqa: PLC0415
+
     for mime in PICTURE_TYPES:
         if mime in data:
-            yield Picture(mime, "".join(_joined(data[mime]).split()))
+            text = data[mime]
+            if not _is_text(text):
+                raise LessonError(f"the output of type {mime} holds no picture", file=place)
+            shown = clean_notebook_picture(_joined(text), place, mime=mime)
+            yield Picture(shown, _alt(about.get(mime)))
             return
+
+
+def _alt(about: Any) -> str:
+    """Give the words that ``IPython.display.Image(..., alt="...")`` notes."""
+    alt = about.get("alt") if isinstance(about, Mapping) else None
+    return printable(alt) if isinstance(alt, str) else ""

@@ -229,9 +229,11 @@ def _parts(
                 "figures": [figure for figure in figures if figure is not None],
                 "pictures": [
                     {
-                        "alt": "Picture from the lesson's notebook",
-                        "mime": p.mime,
-                        "base64": p.base64,
+                        "alt": p.alt or "Picture from the lesson's notebook",
+                        "width": p.shown.width,
+                        "height": p.shown.height,
+                        "mime": p.shown.mime,
+                        "base64": p.shown.base64,
                     }
                     for p in cell.pictures
                 ],

@@ -20,7 +20,7 @@ from kit.figures.keys import practice_key
 from kit.form import form_name
 from kit.instruments import Part
 from kit.lesson import Lesson, Level
-from kit.lesson.audio import melody_program, shelf_for
+from kit.lesson.audio import melody_program, read_cover, shelf_for
 from kit.publish.cells import (
     FigureCall,
     LessonCell,
@@ -126,8 +126,8 @@ class Recipes:
 
     @cached_property
     def _cover(self) -> str:
-        name = self.lesson.settings.audio.cover
-        return _hash(self.lesson.file(name).read_bytes()) if name else ""
+        cover = read_cover(self.lesson)
+        return _hash(cover) if cover else ""
 
     def _recording(self, job: Job) -> Recipe:
         return {

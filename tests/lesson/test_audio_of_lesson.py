@@ -10,6 +10,7 @@ import mido
 import numpy as np
 import pytest
 import soundfile
+from PIL import Image
 
 from kit.cache import Cache
 from kit.errors import LessonError
@@ -288,12 +289,13 @@ def test_the_midi_file_is_the_performance(tmp_path: Path) -> None:
 def test_the_cover_is_in_every_mp3_and_must_be_a_picture(tmp_path: Path) -> None:
     lesson = lesson_in(tmp_path, 'cover = "cover.png"')
     cover = lesson.folder / "cover.png"
-    cover.write_bytes(b"\x89PNG\r\n\x1a\n" + bytes(200))
+    Image.new("RGB", (60, 60), "teal").save(cover)
     audio = level_audio(lesson, "beginner", ["click"])["click"]
     assert cover.read_bytes() in audio.data
-    cover.write_bytes(b"GIF89a")
-    with pytest.raises(LessonError, match="not a PNG"):
-        level_audio(lesson, "beginner", ["click"])
+    for data, words in ((b"GIF89a", "is GIF, not PNG"), (bytes(1_000_001), "than 1 MB")):
+        cover.write_bytes(data)
+        with pytest.raises(LessonError, match=f"cover.png: the picture .*{words}"):
+            level_audio(lesson, "beginner", ["click"])
     outside = lesson_in(tmp_path, 'cover = "../../secret.png"')
     with pytest.raises(LessonError, match="outside"):
         level_audio(outside, "beginner", ["click"])

@@ -99,7 +99,7 @@ def segments(data: bytes) -> list[int]:
 def test_a_clean_file_has_no_place_for_more(where, mime, data):
     made = clean_picture(data, HERE).data
     if mime == "image/png":
-        assert set(chunks(made)) <= {b"IHDR", b"IDAT", b"IEND"}
+        assert set(chunks(made)) <= {b"IHDR", b"PLTE", b"tRNS", b"IDAT", b"IEND"}
         assert made.endswith(b"IEND\xaeB`\x82")
     else:
         assert [m for m in segments(made) if 0xE0 <= m <= 0xEF or m == 0xFE] == [0xE0]
@@ -225,6 +225,21 @@ def test_what_was_transparent_stays_so(mode):
     assert 0 < (alpha == 0).sum() < alpha.size
 
 
+def test_a_palette_keeps_only_the_colours_that_occur():
+    picture = planted.dots("RGB").quantize(4).resize((64, 64))
+    colours = picture.getpalette()[:12] + [9, 9, 9] * 200
+    picture.putpalette(colours)
+    packed = planted.png(picture, transparency=bytes([0, 128, 255, 255] + 200 * [7]))
+    made = clean_picture(packed, HERE)
+    assert len(made.data) < 250
+    shown = opened(made)
+    assert shown.mode == "P"
+    assert not any(shown.getpalette()[12:])
+    wanted = np.array(Image.open(io.BytesIO(packed)).convert("RGBA"))
+    wanted[wanted[..., 3] == 0] = 0
+    assert np.array_equal(np.asarray(shown.convert("RGBA")), wanted)
+
+
 def test_half_transparent_colours_are_kept_to_the_bit():
     picture = planted.dots("RGBA")
     picture.putalpha(Image.linear_gradient("L").resize(planted.SIZE))
@@ -310,14 +325,16 @@ REFUSED = {
     "endless chunks": (
         planted.png_with(planted.chunk(b"IDAT", b"") * 60_000), "more than 50000 pieces",
     ),
-    "an archive behind it": (planted.png() + planted.archive(), "is a ZIP archive at the"),
+    "an archive behind it": (
+        planted.png() + planted.archive(), "a picture and a ZIP archive at once",
+    ),
     "an archive inside": (
-        planted.jpeg_with(planted.segment(0xFE, planted.archive())), "ZIP archive at the",
+        planted.jpeg_with(planted.segment(0xFE, planted.archive())), "ZIP archive at once",
     ),
     "a document inside": (
-        planted.jpeg_with(planted.segment(0xFE, b"%PDF-1.4 ...")), "is PDF at the same",
+        planted.jpeg_with(planted.segment(0xFE, b"%PDF-1.4 .")), "and a PDF at once",
     ),
-    "a page behind it": (planted.jpeg() + b"<html><script>x</script>", "is HTML at the"),
+    "a page behind it": (planted.jpeg() + b"<html><script>", "and an HTML page at once"),
 }  # fmt: skip
 
 

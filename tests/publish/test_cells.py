@@ -1,8 +1,11 @@
 from __future__ import annotations
 
+import base64
+import io
 from typing import Any
 
 import pytest
+from PIL import Image
 
 from kit.errors import LessonError
 from kit.publish.cells import (
@@ -122,3 +125,52 @@ def test_the_public_page_has_nothing_of_a_level_that_is_not_free():
     chosen = cells_for_page(cells, audience="public", free_levels=["beginner"])
     assert names(chosen) == ["open", "low", "form-chart"]
     assert [call.show for call in chosen[-1].figures] == ["form-chart"]
+
+
+def shown(mime: str, content: Any, **about: Any) -> dict[str, Any]:
+    return {
+        "output_type": "display_data", "metadata": {mime: about}, "data": {mime: content},
+    }  # fmt: skip
+
+
+def dot(form: str = "PNG") -> str:
+    packed = io.BytesIO()
+    Image.new("RGB", (3, 2), "teal").save(packed, form)
+    return base64.encodebytes(packed.getvalue()).decode()
+
+
+def test_a_picture_is_read_with_its_words():
+    lines = dot().splitlines(keepends=True)
+    (cell,) = read_cells(notebook(code(shown("image/png", lines, alt="a\nteal dot"))))
+    (picture,) = cell.pictures
+    assert (picture.shown.width, picture.shown.height, picture.alt) == (3, 2, "a teal dot")
+
+
+@pytest.mark.parametrize(
+    ("mime", "content", "words"),
+    [
+        ("image/png", dot("JPEG"), "the picture is JPEG, not PNG"),
+        ("image/jpeg", dot(), "the picture is PNG, not JPEG"),
+        ("image/png", "%%%", "not written in base64"),
+        ("image/png", 7, "holds no picture"),
+        ("image/png", [None], "holds no picture"),
+        ("image/jpeg", {"a": 1}, "holds no picture"),
+    ],
+)
+def test_what_is_no_picture_is_named_with_its_cell(mime: str, content: Any, words: str):
+    with pytest.raises(LessonError, match=rf"^lesson\.ipynb, cell 2: .*{words}"):
+        read_cells(notebook(prose("a"), code(shown(mime, content))))
+
+
+@pytest.mark.parametrize(
+    "mime", ["image/svg+xml", "image/gif", "image/webp", "text/html", "application/pdf"]
+)
+def test_outputs_of_other_kinds_show_nothing(mime: str):
+    assert read_cells(notebook(code(shown(mime, "<svg onload='alert(1)'/>")))) == ()
+
+
+def test_a_hundred_pictures_are_read_and_one_more_is_not():
+    cells = [code(*[shown("image/png", dot())] * 50)] * 2
+    assert len(read_cells(notebook(*cells))) == 2
+    with pytest.raises(LessonError, match="cell 3: the notebook shows more than 100 pict"):
+        read_cells(notebook(*cells, code(shown("image/png", dot()))))

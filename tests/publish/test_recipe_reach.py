@@ -3,6 +3,8 @@
 import json
 
 import pytest
+from PIL import Image
+from PIL.PngImagePlugin import PngInfo
 
 from kit.cache import Cache
 from kit.lesson import open_lesson
@@ -50,7 +52,7 @@ def place(tmp_path):
     folder.mkdir()
     rows = "".join(LEVEL.format(name) for name in LEVELS)
     (folder / "lesson.toml").write_text(SETTINGS + rows, encoding="utf-8")
-    (folder / "cover.png").write_bytes(b"\x89PNG\r\n\x1a\none")
+    Image.new("L", (8, 8), 40).save(folder / "cover.png")
     for name in ("tune", *LEVELS):
         write_abc(folder / f"{name}.abc")
     return folder
@@ -149,13 +151,16 @@ def test_what_comes_out_otherwise_has_another_recipe(place, tmp_path, what):
     assert stale == []
 
 
-def test_the_cover_counts_by_its_content_however_it_is_named(place, tmp_path):
+def test_the_cover_counts_by_what_it_shows_however_it_is_named(place, tmp_path):
     shelf = Cache(tmp_path / "shelf")
-    before = looked_at(place, shelf)
-    (place / "cover.png").write_bytes(b"\x89PNG\r\n\x1a\ntwo")
-    after = looked_at(place, shelf)
     audio = "audio:low::members:100"
-    assert before[audio][0] != after[audio][0]
+    before = looked_at(place, shelf)[audio][0]
+    words = PngInfo()
+    words.add_text("Comment", "taken at home")
+    Image.new("L", (8, 8), 40).save(place / "cover.png", pnginfo=words)
+    assert looked_at(place, shelf)[audio][0] == before
+    Image.new("L", (8, 8), 41).save(place / "cover.png")
+    assert looked_at(place, shelf)[audio][0] != before
 
 
 def test_a_tempo_is_told_as_a_setting_and_not_as_notes(place, tmp_path):
