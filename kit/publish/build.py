@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any
 from kit.cache import CacheLossError, default_cache
 from kit.errors import LessonError
 from kit.publish.identity import KIT_VERSION, lesson_hashes, source_fingerprint
-from kit.publish.place import OutputPlace, output_place
+from kit.publish.place import OutputPlace, left_beside, output_place
 from kit.publish.written import require_replaceable
 
 if TYPE_CHECKING:
@@ -163,7 +163,7 @@ def unchanged_result(
 
 def _settled_place(folder: Path, out_root: Path) -> OutputPlace:
     place = output_place(folder, out_root)
-    if not place.out.exists():
+    if left_beside(place.out):
         from kit.publish.staging import settle  # noqa: PLC0415 - seldom needed
 
         settle(place)

@@ -6,12 +6,13 @@ links or other spellings lead there, and no output goes inside a lesson folder.
 
 Contents
 --------
-`OutputPlace`, `output_place` and `restored_place`; `is_within`; `below`.
+`OutputPlace`, `output_place` and `restored_place`; `is_within`; `below`, `left_beside`.
 """
 
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -24,6 +25,7 @@ __all__ = [
     "OutputPlace",
     "below",
     "is_within",
+    "left_beside",
     "output_place",
     "restored_place",
 ]
@@ -31,6 +33,8 @@ __all__ = [
 RESERVED_NAMES = frozenset({"public", "index.html", "feed.xml", "free-site.zip"})
 """What the catalogue puts beside the lessons' folders."""
 LESSON_FILE = "lesson.toml"
+_DATE = r"(?:19|20)\d{6}(?:\.old)?$"
+"""A copy that somebody named by the day it was made is no stage of ours."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,3 +163,14 @@ def below(folder: Path) -> Iterator[Path]:
             if (here / name).is_symlink():
                 yield here / name
         yield from (here / name for name in files)
+
+
+def left_beside(out: Path) -> list[Path]:
+    """List what builds have beside an output folder: stages, and outputs taken aside.
+
+    Some are of builds that are under way, others were left by builds that were killed.
+    """
+    if not out.parent.is_dir():
+        return []
+    pattern = re.compile(rf"\.{re.escape(out.name)}\.(?!{_DATE})\w{{8}}(\.old)?")
+    return sorted(path for path in out.parent.iterdir() if pattern.fullmatch(path.name))

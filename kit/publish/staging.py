@@ -10,7 +10,6 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-import re
 import shutil
 import tempfile
 import time
@@ -26,7 +25,7 @@ from kit.form.wording import listed
 from kit.publish.bundles import bundled, write_bundle
 from kit.publish.earlier import alone, current_manifest, keep_earlier, note_current
 from kit.publish.made import Entry
-from kit.publish.place import OutputPlace
+from kit.publish.place import OutputPlace, left_beside
 from kit.publish.written import MANIFEST, require_replaceable, written_folder
 
 __all__ = ["Stage", "add_bundles", "add_files", "add_manifest", "settle", "staged"]
@@ -68,7 +67,6 @@ def staged(place: OutputPlace) -> Iterator[Stage]:
     out = place.out
     out.parent.mkdir(parents=True, exist_ok=True)
     settle(place)
-    _clear_forgotten(out)
     stage = Stage(Path(tempfile.mkdtemp(prefix=f".{out.name}.", dir=out.parent)))
     try:
         yield stage
@@ -80,24 +78,28 @@ def staged(place: OutputPlace) -> Iterator[Stage]:
 
 
 def settle(place: OutputPlace) -> None:
-    """Finish what a build, killed while it changed two folders, left half done.
+    """Finish what killed builds left half done, and clear what they left behind.
 
     An output taken aside comes back if nothing has taken its place, and is kept as an
-    earlier one if something has.
+    earlier one if something has. Stages that nothing was written into for long go.
     """
-    if not any(path.suffix == ".old" for path in _left_beside(place.out)):
-        return
-    with alone(place):
-        # Looked for again: the build it belonged to may just have ended.
-        aside = [path for path in _left_beside(place.out) if path.suffix == ".old"]
-        if not place.out.exists():
-            whole = [path for path in aside if (path / MANIFEST).is_file()]
-            if whole:
-                whole[-1].replace(place.out)
-                aside.remove(whole[-1])
-        if place.out.exists():
-            for old in aside:
-                _retire(old, place)
+    if any(path.suffix == ".old" for path in left_beside(place.out)):
+        with alone(place):
+            # Looked for again: the build it belonged to may just have ended.
+            aside = [path for path in left_beside(place.out) if path.suffix == ".old"]
+            if not place.out.exists():
+                whole = [path for path in aside if (path / MANIFEST).is_file()]
+                if whole:
+                    whole[-1].replace(place.out)
+                    aside.remove(whole[-1])
+            if place.out.exists():
+                for old in aside:
+                    _retire(old, place)
+    for path in left_beside(place.out):
+        with suppress(FileNotFoundError):  # the build it belongs to has just finished
+            # Either way: a clock that was wrong dates a stage into the future.
+            if abs(time.time() - path.stat().st_mtime) > FORGOTTEN_S:
+                shutil.rmtree(path, ignore_errors=True)
 
 
 def add_files(stage: Path, entries: Sequence[Entry], shelf: Cache) -> None:
@@ -160,22 +162,6 @@ def add_manifest(stage: Path, description: Mapping[str, Any]) -> None:
     path = stage / "manifest.json"
     with named(path):
         path.write_text(text, encoding="utf-8")
-
-
-def _clear_forgotten(out: Path) -> None:
-    """Remove stages that nothing was written into for long: their builds were killed."""
-    for path in _left_beside(out):
-        with suppress(FileNotFoundError):  # the build it belongs to has just finished
-            # Either way: a clock that was wrong dates a stage into the future.
-            if abs(time.time() - path.stat().st_mtime) > FORGOTTEN_S:
-                shutil.rmtree(path, ignore_errors=True)
-
-
-def _left_beside(out: Path) -> list[Path]:
-    if not out.parent.is_dir():
-        return []
-    pattern = re.compile(rf"\.{re.escape(out.name)}\.\w{{8}}(\.old)?")
-    return [path for path in out.parent.iterdir() if pattern.fullmatch(path.name)]
 
 
 def _swap(stage: Path, place: OutputPlace) -> tuple[str, ...]:
@@ -258,11 +244,17 @@ def _is_of_system(name: str) -> bool:
 
 def _retire(old: Path, place: OutputPlace) -> str:
     """Keep what an output taken aside held, remove it, and say what was found changed."""
+    if not (old / MANIFEST).is_file():
+        # Removing it had begun: what was worth keeping has been kept.
+        shutil.rmtree(old, ignore_errors=True)
+        return ""
     build = keep_earlier(place, old)
     # Saved there while the folders changed places.
     for name in written_folder(old, current_manifest(place)).foreign:
         if not os.path.lexists(place.out / name):
             _carry(old, place.out, [name], place)
+    # First, so that what a kill leaves of it is not taken for the teacher's.
+    (old / MANIFEST).unlink()
     shutil.rmtree(old, ignore_errors=True)
     if build is None or not build.changed.is_dir():
         return ""

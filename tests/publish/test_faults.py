@@ -286,10 +286,12 @@ def test_stages_forgotten_by_killed_builds_are_cleared_and_others_left(school):
     # The clock of the machine was wrong when this one was made.
     in_a_year = time.time() + 365 * 86400
     os.utime(future, (in_a_year, in_a_year))
-    edit_tune(school, "F G A c", "F G A d")
-    build(school)
+    dated = shutil.copytree(out / "lamp", out / ".lamp.20261101")
+    os.utime(dated, (long_ago, long_ago))
+    assert build(school).was_current
     assert not old.exists()
     assert not future.exists()
+    assert dated.exists()
     assert new.exists()
     assert other.exists()
 
@@ -307,7 +309,16 @@ def test_an_output_left_aside_by_a_killed_build_is_kept_as_an_earlier_one(school
     assert tree(place.out) == good
 
 
-@needs_limits
+def test_what_is_left_of_an_output_being_removed_goes_altogether(school, good):
+    old = school / "out/.lamp.abcd_123.old"
+    shutil.copytree(school / "out/lamp", old)
+    (old / "manifest.json").unlink()
+    (old / "audio/once.mp3").write_bytes(b"of a level that is no more")
+    assert build(school).was_current
+    assert left_beside(school) == []
+    assert tree(school / "out/lamp") == good
+
+
 def test_earlier_builds_make_room_on_a_full_disk(school, good, monkeypatch):
     edit_tune(school, "F G A c", "F G A d")
     build(school)
