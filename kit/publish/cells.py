@@ -8,13 +8,18 @@ copying what the notebook happened to show.
 Cell tags
 ---------
 ``level:<name>``
-    The cell belongs to that level: the handouts of other levels leave it out.
+    The cell belongs to that level: the handouts of other levels leave it out. It is public
+    only if every level it names is free, on the page and in the free handouts alike.
 ``page-only``, ``handout-only``
     The cell is for one of the two only.
 ``members``
     The cell never reaches the public page or a free handout.
 ``hide``
     The cell is dropped everywhere.
+
+Tags of other tools, and what becomes of a cell whose tag nobody knows, are told in
+`kit.lesson.cell_tags`. Such a cell is left out here, whoever exports, so that no slip of the
+pen publishes it.
 """
 
 from __future__ import annotations
@@ -25,6 +30,15 @@ from typing import TYPE_CHECKING, Any
 
 from kit.errors import LessonError
 from kit.figures import FIGURE_MIME
+from kit.lesson.cell_tags import (
+    HIDE,
+    LEVEL_TAG,
+    MEMBERS,
+    CellTags,
+    cell_tags,
+    read_tags,
+    tag_problems,
+)
 from kit.tune.source_text import printable
 
 if TYPE_CHECKING:
@@ -39,9 +53,10 @@ __all__ = [
     "cells_for_page",
     "has_run",
     "read_cells",
+    "withheld_cells",
 ]
 
-LEVEL_TAG = "level:"
+_LEVEL_OPTIONS = ("level", "lower", "upper")
 MAX_PICTURES = 100
 """More in one notebook is a loop that went wrong; each takes up to a second."""
 MAX_PROSE_CHARS = 200_000
@@ -58,7 +73,7 @@ class FigureCall:
     @property
     def levels(self) -> tuple[str, ...]:
         """The levels its options name."""
-        names = (self.options.get(key) for key in ("level", "lower", "upper"))
+        names = (self.options.get(key) for key in _LEVEL_OPTIONS)
         return tuple(name for name in names if isinstance(name, str) and name)
 
 
@@ -75,7 +90,10 @@ class Picture:
 
 @dataclass(frozen=True, slots=True)
 class LessonCell:
-    """A cell that has something to show: prose, figures or pictures."""
+    """A cell that has something to show: prose, figures or pictures.
+
+    `tags` are the kit's own, all of them known.
+    """
 
     tags: frozenset[str] = frozenset()
     prose: str = ""
@@ -95,14 +113,22 @@ class LessonCell:
 
 
 def read_cells(
-    notebook: Mapping[str, Any], *, source: str = "lesson.ipynb"
+    notebook: Mapping[str, Any],
+    *,
+    levels: Collection[str],
+    source: str = "lesson.ipynb",
 ) -> tuple[LessonCell, ...]:
-    """Read a notebook's cells; those with nothing to show are left out.
+    """Read a notebook's cells.
+
+    Left out are those with nothing to show, those that a tag takes away, and those with a
+    tag that is not known (`withheld_cells` tells which).
 
     Parameters
     ----------
     notebook : mapping
         A notebook of format 4 (nbformat's node, or plain JSON); run, if figures are wanted.
+    levels : collection of str
+        Names of the lesson's levels, for the tags that name one.
     source : str
         How messages call it.
 
@@ -115,13 +141,21 @@ def read_cells(
     pictures = 0
     for number, cell in enumerate(notebook["cells"], start=1):
         place = f"{source}, cell {number}"
-        cells.append(_read_cell(cell, place))
+        cells.append(_read_cell(cell, read_tags(cell_tags(cell), levels), place))
         pictures += len(cells[-1].pictures)
         if pictures > MAX_PICTURES:
             raise LessonError(
                 f"the notebook shows more than {MAX_PICTURES} pictures", file=place
             )
     return tuple(cell for cell in cells if cell.prose or cell.figures or cell.pictures)
+
+
+def withheld_cells(notebook: Mapping[str, Any], levels: Collection[str]) -> list[str]:
+    """Say of each cell that is left out for its tags why, and what to do: a clause each."""
+    return [
+        f"cell {number} is left out: {problem.found}; {problem.remedy}"
+        for number, problem in tag_problems(notebook["cells"], levels)
+    ]
 
 
 def has_run(notebook: Mapping[str, Any]) -> bool:
@@ -131,14 +165,23 @@ def has_run(notebook: Mapping[str, Any]) -> bool:
 
 
 def cells_for_handout(
-    cells: Iterable[LessonCell], *, level: str, free: bool
+    cells: Iterable[LessonCell],
+    *,
+    level: str,
+    free: bool,
+    free_levels: Collection[str],
 ) -> tuple[LessonCell, ...]:
-    """Choose the cells of one level's handout; a free one has none tagged ``members``."""
-    unwanted = {"hide", "page-only", "members"} if free else {"hide", "page-only"}
+    """Choose the cells of one level's handout.
+
+    In a free handout nothing is left that is not on the public page too: what is tagged
+    ``members``, or with a level that is not free beside the handout's own.
+    """
     return tuple(
         cell
         for cell in cells
-        if not cell.tags & unwanted and (not cell.levels or level in cell.levels)
+        if not cell.tags & {HIDE, "page-only"}
+        and (not cell.levels or level in cell.levels)
+        and (not free or _is_public(cell, frozenset(free_levels)))
     )
 
 
@@ -150,7 +193,7 @@ def cells_for_page(
     On the public page nothing is left that is tagged ``members``, belongs to a level that
     is not free, or shows one.
     """
-    wanted = [cell for cell in cells if not cell.tags & {"hide", "handout-only"}]
+    wanted = [cell for cell in cells if not cell.tags & {HIDE, "handout-only"}]
     if audience == "members":
         return tuple(wanted)
     return tuple(_public(wanted, frozenset(free_levels)))
@@ -158,16 +201,25 @@ def cells_for_page(
 
 def _public(cells: Sequence[LessonCell], free: frozenset[str]) -> Iterator[LessonCell]:
     for cell in cells:
-        if "members" in cell.tags or not set(cell.levels) <= free:
+        if not _is_public(cell, free):
             continue
         figures = tuple(call for call in cell.figures if set(call.levels) <= free)
         if cell.prose or figures or cell.pictures:
             yield LessonCell(cell.tags, cell.prose, figures, cell.pictures)
 
 
-def _read_cell(cell: Mapping[str, Any], place: str) -> LessonCell:
-    tags = frozenset(str(tag) for tag in cell["metadata"].get("tags", ()))
+def _is_public(cell: LessonCell, free: frozenset[str]) -> bool:
+    """Say whether strangers may see a cell: one rule for the page and for paper."""
+    return MEMBERS not in cell.tags and set(cell.levels) <= free
+
+
+def _read_cell(cell: Mapping[str, Any], said: CellTags, place: str) -> LessonCell:
+    tags = said.own
+    if said.problems or "cell" in said.takes:
+        return LessonCell(tags)
     if cell["cell_type"] == "markdown":
+        if said.takes & {"input", "output"}:
+            return LessonCell(tags)
         prose = _joined(cell["source"])
         if len(prose) > MAX_PROSE_CHARS:
             raise LessonError(
@@ -180,11 +232,15 @@ def _read_cell(cell: Mapping[str, Any], place: str) -> LessonCell:
     pictures: list[Picture] = []
     for output in cell["outputs"]:
         if output["output_type"] == "error":
+            if "errors" in said.takes:
+                continue
             raise LessonError(
                 f"the cell stopped with {output['ename']}: {output['evalue']}",
                 file=place,
                 remedy="run the notebook and mend this cell",
             )
+        if "output" in said.takes:
+            continue
         data = output.get("data", {})
         if FIGURE_MIME in data:
             figures.append(_figure(data[FIGURE_MIME], place))
@@ -214,6 +270,14 @@ def _figure(data: Any, place: str) -> FigureCall:
     if not isinstance(show, str) or not show:
         raise LessonError("the figure does not say what it shows", file=place)
     options = {key: data[key] for key in data if key not in ("version", "show")}
+    for key in _LEVEL_OPTIONS:
+        if not isinstance(options.get(key), str | None):
+            # What names no level that can be read would pass for a figure of all levels.
+            raise LessonError(
+                f'the figure\'s "{key}" is not the name of a level',
+                file=place,
+                remedy="run the notebook again",
+            )
     return FigureCall(show, options)
 
 

@@ -36,7 +36,9 @@ def handout_pdf(
     """
     cells: Sequence[LessonCell] = ()
     if notebook is not None:
-        cells = read_cells(notebook, source=lesson.name_of("lesson.ipynb"))
+        cells = read_cells(
+            notebook, levels=lesson.level_names, source=lesson.name_of("lesson.ipynb")
+        )
     return render_handout(
         lesson, level, instrument, prose=cells, paper=paper, large_print=large_print
     )

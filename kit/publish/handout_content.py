@@ -234,8 +234,14 @@ def _lines(text: str, width_mm: float, letter_mm: float) -> int:
 def _sections(
     lesson: Lesson, level: Level, instrument: str, cells: Sequence[LessonCell]
 ) -> list[NotesSection]:
-    free = lesson.settings.tiers.of("handout", level.name) == "free"
-    prose = _prose_sections(lesson, cells_for_handout(cells, level=level.name, free=free))
+    tiers = lesson.settings.tiers
+    chosen = cells_for_handout(
+        cells,
+        level=level.name,
+        free=tiers.of("handout", level.name) == "free",
+        free_levels=tiers.free_levels,
+    )
+    prose = _prose_sections(lesson, chosen)
     made = (make(lesson, level, instrument) for make in SECTIONS)
     return [*prose, *(section for section in made if section is not None)]
 

@@ -11,6 +11,7 @@ from nbconvert.exporters import Exporter
 from traitlets import Bool, Enum, Unicode, default
 
 from kit.lesson import open_lesson
+from kit.publish.cells import withheld_cells
 from kit.publish.handout import handout_pdf
 from kit.publish.papers import PAPERS
 
@@ -48,6 +49,8 @@ class HandoutExporter(Exporter):
         lesson = resources.pop("kit_lesson", None) or open_lesson(
             resources.get("metadata", {}).get("path") or "."
         )
+        for why in withheld_cells(nb, lesson.level_names):
+            self.log.warning("%s: %s", lesson.name_of("lesson.ipynb"), why)
         resources["output_extension"] = self.file_extension
         pdf = handout_pdf(
             lesson,

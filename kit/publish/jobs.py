@@ -339,7 +339,11 @@ def _video(order: Order, _: Cache) -> Iterator[BuiltFile]:
 def _pack(order: Order, shelf: Cache) -> Iterator[BuiltFile]:
     job, lesson = order.job, _lesson(order.job.folder, order.stamp)
     cells = cells_for_page(
-        read_cells(kept_json(shelf, job.notebook), source=lesson.name_of("lesson.ipynb")),
+        read_cells(
+            kept_json(shelf, job.notebook),
+            levels=lesson.level_names,
+            source=lesson.name_of("lesson.ipynb"),
+        ),
         audience=job.audience,
         free_levels=lesson.settings.tiers.free_levels,
     )

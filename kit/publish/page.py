@@ -30,7 +30,7 @@ from nbconvert.exporters import Exporter, TemplateExporter
 from traitlets import Enum, default
 
 from kit.lesson import Lesson, open_lesson
-from kit.publish.cells import has_run, read_cells
+from kit.publish.cells import has_run, read_cells, withheld_cells
 from kit.publish.closed_page import closed_page
 from kit.publish.page_sound import Sound
 from kit.publish.page_view import PageOrder, page_view
@@ -133,9 +133,13 @@ class PageExporter(TemplateExporter):
                 "%s has not been run, so its figures are left out; add --execute",
                 lesson.name_of("lesson.ipynb"),
             )
+        for why in withheld_cells(nb, lesson.level_names):
+            self.log.warning("%s: %s", lesson.name_of("lesson.ipynb"), why)
         order = PageOrder(
             lesson=lesson,
-            cells=read_cells(nb, source=lesson.name_of("lesson.ipynb")),
+            cells=read_cells(
+                nb, levels=lesson.level_names, source=lesson.name_of("lesson.ipynb")
+            ),
             audience=self.audience,
             links=tuple(resources.pop("kit_links", ())),
             packs=resources.pop("kit_packs", {}),

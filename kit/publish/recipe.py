@@ -153,7 +153,12 @@ class Recipes:
         tiers = self.lesson.settings.tiers
         below = self._below(job.level)
         free = tiers.of("handout", job.level) == "free"
-        cells = cells_for_handout(self.cells(job.notebook), level=job.level, free=free)
+        cells = cells_for_handout(
+            self.cells(job.notebook),
+            level=job.level,
+            free=free,
+            free_levels=tiers.free_levels,
+        )
         return {
             **self._level(job.level),
             "the level below": _hash(self._level(below.name) if below else ""),
@@ -245,7 +250,9 @@ class Recipes:
         if notebook not in self._cells:
             source = self.lesson.name_of("lesson.ipynb")
             self._cells[notebook] = read_cells(
-                kept_json(self.shelf, notebook), source=source
+                kept_json(self.shelf, notebook),
+                levels=self.lesson.level_names,
+                source=source,
             )
         return self._cells[notebook]
 

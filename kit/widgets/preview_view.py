@@ -82,6 +82,7 @@ class PreviewView(Panel):
         lesson.level(self.chosen["level"])
         lesson.instrument(self.chosen["instrument"])
         self._pdfs: dict[tuple[str, ...], tuple[bytes, int]] = {}
+        self._withheld: list[str] = []
         super().__init__(f"Handout of {lesson.title}", call, {"choices": "", "page": ""})
         self.fill(choices=self._choices_html(pages=0), page=panel_template("preview_page"))
         self._shared.observe(self._on_shared, names=["instrument", "edition"])
@@ -126,6 +127,8 @@ class PreviewView(Panel):
             {"picture": "page", "mime": "image/png", "alt": self._alt(pages)}, buffers=[png]
         )
         self.said = f"Page {self.page} of {pages}"
+        # The handout is drawn without them, and the teacher has to know.
+        self.problem = " ".join(f"{why[0].upper()}{why[1:]}." for why in self._withheld)
 
     def static_html(self) -> str:
         """Give the first page, small."""
@@ -159,6 +162,7 @@ class PreviewView(Panel):
 
     def _made(self, chosen: Mapping[str, str]) -> bytes:
         # nbconvert and Typst take their time to load; only a handout needs them.
+        from kit.publish.cells import withheld_cells  # noqa: PLC0415
         from kit.publish.execute import read_notebook  # noqa: PLC0415
         from kit.publish.handout import handout_pdf  # noqa: PLC0415
 
@@ -166,6 +170,7 @@ class PreviewView(Panel):
         notebook = None
         if path.is_file():
             notebook = read_notebook(path, source=self.lesson.name_of("lesson.ipynb"))
+            self._withheld = withheld_cells(notebook, self.lesson.level_names)
         return handout_pdf(
             self.lesson,
             chosen["level"],

@@ -89,7 +89,7 @@ def made(lesson, job):
     """Make what can be made at once, in a form that can be compared."""
     if job.kind == "recording":
         return running_order_html(lesson, job.level) + description_text(lesson, job.level)
-    cells = read_cells(NOTEBOOK)
+    cells = read_cells(NOTEBOOK, levels=())
     if job.kind == "sheets":
         paper = PAPERS["a4"]
         content = handout_content(lesson, job.level, job.instrument, cells, paper=paper)
