@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from kit.figures.choices import stretch_of
-from kit.figures.keys import practice_key
 from kit.lesson import Lesson
+from kit.lesson.choices import stretch_of
+from kit.lesson.keys import practice_key
 from kit.tune import write_musicxml
 from kit.tune.model import Bar
 

@@ -6,9 +6,9 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from kit.check import Finding, findings_beside
-from kit.figures.choices import Stretch
 from kit.form.wording import bars_words
 from kit.lesson import Lesson
+from kit.lesson.choices import Stretch
 from kit.tune.model import Tune, bar_id
 from kit.tune.pitch import Key
 

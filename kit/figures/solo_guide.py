@@ -11,12 +11,12 @@ from dataclasses import dataclass, replace
 from typing import cast
 
 from kit.engrave import PHONE, SCREEN, engrave_excerpt
-from kit.figures.choices import stretch_of
 from kit.figures.figure import Figure, draw, markup
 from kit.figures.written import Written, written
 from kit.form.wording import bars_words
 from kit.instruments import LEVEL_NAMES, Part
 from kit.lesson import Lesson
+from kit.lesson.choices import stretch_of
 from kit.solo import Phrase, SectionScale, guide_tone_line, phrase_plan, scale_guide
 from kit.solo.phrases import LevelName
 

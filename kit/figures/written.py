@@ -9,9 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from kit.check.players import name_in_text
-from kit.figures.choices import level_or_first
 from kit.form.sections import Form
 from kit.lesson import Lesson, Level
+from kit.lesson.choices import level_or_first
 from kit.tune.model import Tune
 from kit.tune.pitch import Key
 

@@ -20,7 +20,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
-from typing import Any, Literal
+from typing import Any
 
 __all__ = [
     "HIDE",
@@ -36,7 +36,6 @@ __all__ = [
 LEVEL_TAG = "level:"
 MEMBERS = "members"
 HIDE = "hide"
-Takes = Literal["cell", "input", "output", "errors"]
 
 _SHOWN_CHARS = 60
 _KINDS = {
@@ -68,7 +67,8 @@ class CellTags:
     own : frozenset of str
         The kit's own tags among them, ``level:<name>`` included.
     takes : frozenset of str
-        What the tags of other tools take away: ``cell``, ``input``, ``output``, ``errors``.
+        What the tags of other tools take away: ``cell``, ``input``, ``output``, ``run``,
+        ``errors``.
     problems : tuple of TagProblem
         What is not known; such a cell stays out of everything.
     """

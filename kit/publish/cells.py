@@ -18,8 +18,8 @@ Cell tags
     The cell is dropped everywhere.
 
 Tags of other tools, and what becomes of a cell whose tag nobody knows, are told in
-`kit.lesson.cell_tags`. Such a cell is left out here, whoever exports, so that no slip of the
-pen publishes it.
+`kit.lesson.cell_tags`. Such a cell is left out here, whoever exports, so that no slip of
+the pen publishes it.
 """
 
 from __future__ import annotations
@@ -39,6 +39,7 @@ from kit.lesson.cell_tags import (
     read_tags,
     tag_problems,
 )
+from kit.lesson.prose import MAX_PROSE_CHARS
 from kit.tune.source_text import printable
 
 if TYPE_CHECKING:
@@ -59,8 +60,6 @@ __all__ = [
 _LEVEL_OPTIONS = ("level", "lower", "upper")
 MAX_PICTURES = 100
 """More in one notebook is a loop that went wrong; each takes up to a second."""
-MAX_PROSE_CHARS = 200_000
-"""A cell of prose longer than a small book is a mistake."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,7 +238,7 @@ def _read_cell(cell: Mapping[str, Any], said: CellTags, place: str) -> LessonCel
                 file=place,
                 remedy="run the notebook and mend this cell",
             )
-        if "output" in said.takes:
+        if said.takes & {"output", "run"}:
             continue
         data = output.get("data", {})
         if FIGURE_MIME in data:

@@ -18,11 +18,11 @@ from kit.figures.written import tempo_words
 from kit.form.sections import Form
 from kit.form.wording import bars_words
 from kit.lesson import Lesson, Level
+from kit.lesson.prose import Block, parse_prose, plain_text
 from kit.publish.cells import LessonCell, cells_for_handout
 from kit.publish.handout_sections import SECTIONS
 from kit.publish.notes import NotesSection
 from kit.publish.papers import Paper
-from kit.publish.prose import Block, parse_prose, plain_text
 from kit.publish.qr import qr_svg
 from kit.publish.sheets import PaperScore, notes_lines, paper_score
 from kit.publish.wording import (
@@ -265,7 +265,15 @@ def _prose_sections(lesson: Lesson, cells: Iterable[LessonCell]) -> list[NotesSe
 
 def _with_level(block: Block, level: int) -> Block:
     """Put inner headings on one level, so that none is skipped (PDF/UA-1, 7.4.2)."""
-    return {**block, "level": level} if block["kind"] == "heading" else block
+    match block["kind"]:
+        case "heading":
+            return {**block, "level": level}
+        case "quote":
+            return {**block, "blocks": [_with_level(b, level) for b in block["blocks"]]}
+        case "list":
+            items = [[_with_level(b, level) for b in item] for item in block["items"]]
+            return {**block, "items": items}
+    return block
 
 
 def _section_data(

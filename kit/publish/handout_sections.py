@@ -13,10 +13,10 @@ from kit.form import form_facts
 from kit.form.wording import bars_words
 from kit.instruments import Part
 from kit.lesson import Lesson, Level
+from kit.lesson.prose import Block
 from kit.levels import difficulty_by_bar
 from kit.publish.level_changes import level_changes
 from kit.publish.notes import NotesFigure, NotesSection, paragraph, points
-from kit.publish.prose import Block
 from kit.solo import guide_tone_line, practice_plan, scale_guide
 from kit.tune.model import Tune
 from kit.tune.pitch import Pitch

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from kit.instruments import Part
-from kit.publish.prose import Block, Run
+from kit.lesson.prose import Block, Run
 
 __all__ = ["NotesFigure", "NotesSection", "paragraph", "points"]
 

@@ -23,6 +23,7 @@ from kit.figures.written import tempo_words
 from kit.form.names import form_name
 from kit.lesson import Lesson, Level
 from kit.lesson.audio_table import LEVEL_MIXES
+from kit.lesson.prose import parse_prose, plain_text
 from kit.publish.cells import LessonCell, cells_for_page
 from kit.publish.page_downloads import downloads
 from kit.publish.page_files import page_css, script
@@ -36,7 +37,6 @@ from kit.publish.page_sound import (
     tempo_steps,
 )
 from kit.publish.page_timing import note_spans, route_rows
-from kit.publish.prose import parse_prose, plain_text
 from kit.publish.prose_html import prose_html
 from kit.publish.wording import (
     CAUTION_HEARING,

@@ -1,6 +1,6 @@
 """How does prose look as HTML?
 
-The tree of `kit.publish.prose` holds no markup, so everything in it is escaped here and
+The tree of `kit.lesson.prose` holds no markup, so everything in it is escaped here and
 nothing else can reach the page.
 """
 
@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from html import escape
 
-from kit.publish.prose import Block, Run
+from kit.lesson.prose import Block, Run
 
 __all__ = ["prose_html"]
 
@@ -22,13 +22,13 @@ def prose_html(blocks: Sequence[Block], *, lift: int = 1) -> str:
     Parameters
     ----------
     blocks : sequence of Block
-        From `kit.publish.prose.parse_prose`.
+        From `kit.lesson.prose.parse_prose`.
     lift : int
         Added to heading levels: with 1, ``# Title`` becomes ``h2`` under the page's own h1.
 
     Examples
     --------
-    >>> from kit.publish.prose import parse_prose
+    >>> from kit.lesson.prose import parse_prose
     >>> prose_html(parse_prose("Swing <b>hard</b> & *late*"))
     '<p>Swing hard &amp; <em>late</em></p>'
     """

@@ -16,11 +16,11 @@ from functools import cached_property
 from typing import Any
 
 from kit.cache import Cache, fingerprint
-from kit.figures.keys import practice_key
 from kit.form import form_name
 from kit.instruments import Part
 from kit.lesson import Lesson, Level
 from kit.lesson.audio import melody_program, read_cover, shelf_for
+from kit.lesson.keys import practice_key
 from kit.publish.cells import (
     FigureCall,
     LessonCell,

@@ -7,7 +7,6 @@ their keyboard behaviour and screen-reader support.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
@@ -15,6 +14,7 @@ from typing import Any
 from kit.figures import MIX_WORDS, Stretch, practice_keys, stretches
 from kit.form.wording import bars_words
 from kit.lesson import Lesson, Level
+from kit.lesson.choices import SIZE_NAMES, bars_from
 
 __all__ = [
     "CONCERT",
@@ -22,7 +22,6 @@ __all__ = [
     "SOME_BARS",
     "Chooser",
     "any_level_chooser",
-    "bars_from",
     "instrument_chooser",
     "key_chooser",
     "level_chooser",
@@ -35,9 +34,11 @@ __all__ = [
 CONCERT = "concert"
 SOME_BARS = ("bars", "some bars …")
 """An option for which the browser asks for two printed numbers and sends ``5-8``."""
-SIZES = {"small": ("Small", 8), "normal": ("Normal", 4), "large": ("Large", 2)}
+SIZES = {
+    name: (name.capitalize(), bars)
+    for name, bars in zip(SIZE_NAMES, (8, 4, 2), strict=True)
+}
 """Words, and how many bars stand in a line."""
-_BARS = re.compile(r"(\d{1,4})-(\d{1,4})")
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,16 +95,6 @@ def _named(found: Iterable[Stretch]) -> tuple[tuple[str, str], ...]:
 def _bars_title(bars: tuple[int, int]) -> str:
     words = bars_words(range(bars[0], bars[1] + 1))
     return words[:1].upper() + words[1:]
-
-
-def bars_from(level: Level, text: str) -> tuple[int, int] | None:
-    """Read ``5-8``; None if the level's sheet has no such bars in this order."""
-    match = _BARS.fullmatch(text)
-    numbers = {bar.number for bar in level.sheet.bars}
-    if match is None or not {int(match[1]), int(match[2])} <= numbers:
-        return None
-    first, last = int(match[1]), int(match[2])
-    return (first, last) if first <= last else None
 
 
 def size_chooser() -> Chooser:

@@ -11,12 +11,12 @@ import traitlets
 from kit import figures
 from kit.errors import LessonError
 from kit.figures import FIGURE_MIME, Figure
+from kit.lesson.choices import bars_from
 from kit.widgets.assets import script
 from kit.widgets.choosers import (
     SIZES,
     Chooser,
     any_level_chooser,
-    bars_from,
     instrument_chooser,
     key_chooser,
     level_chooser,

@@ -28,13 +28,13 @@ from kit.errors import KitError
 from kit.figures import Figure
 from kit.form.wording import bars_words
 from kit.lesson import Lesson
+from kit.lesson.choices import bars_from
 from kit.route import timing_map
 from kit.tune.model import bar_id
 from kit.widgets.assets import script
 from kit.widgets.choosers import (
     SOME_BARS,
     Chooser,
-    bars_from,
     instrument_chooser,
     level_chooser,
     mix_chooser,

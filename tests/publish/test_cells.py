@@ -98,9 +98,13 @@ def test_a_handout_has_its_own_levels_cells_and_those_of_all_levels():
         prose("paid", "members"),
         prose("never", "hide"),
     )
-    for_members = cells_for_handout(cells, level="beginner", free=False, free_levels=["beginner"])
+    for_members = cells_for_handout(
+        cells, level="beginner", free=False, free_levels=["beginner"]
+    )
     assert names(for_members) == ["all", "first", "both", "paper", "paid"]
-    for_all = cells_for_handout(cells, level="beginner", free=True, free_levels=["beginner"])
+    for_all = cells_for_handout(
+        cells, level="beginner", free=True, free_levels=["beginner"]
+    )
     assert names(for_all) == ["all", "first", "paper"]
 
 
@@ -188,9 +192,22 @@ def public(*cells: dict[str, Any]) -> list[str]:
 
 
 UNKNOWN = (
-    "member", "Members", "MEMBERS", " members ", "members-only", "members\u200b", "m\u0435mbers",
-    "hidden", "Hide", "page_only", "Level:beginner", "level:advnaced", "level:", "free", "",
-)  # fmt: skip
+    "member",
+    "Members",
+    "MEMBERS",
+    " members ",
+    "members-only",
+    "members\u200b",
+    "m\u0435mbers",
+    "hidden",
+    "Hide",
+    "page_only",
+    "Level:beginner",
+    "level:advnaced",
+    "level:",
+    "free",
+    "",
+)
 
 
 @pytest.mark.parametrize("tag", UNKNOWN)
@@ -204,7 +221,9 @@ def test_a_cell_with_a_tag_nobody_knows_stays_out_of_everything(tag: str):
     assert first.startswith("cell 1 is left out: the tag ")
 
 
-@pytest.mark.parametrize("tags", ["members", 3, None, {"members": True}, [["members"]], [1]])
+@pytest.mark.parametrize(
+    "tags", ["members", 3, None, {"members": True}, [["members"]], [1]]
+)
 def test_a_cell_whose_tags_are_no_list_of_texts_stays_out_of_everything(tags: Any):
     cell = {"cell_type": "markdown", "metadata": {"tags": tags}, "source": "secret"}
     assert public(cell) == []

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kit.publish.prose import is_safe_address, parse_prose, plain_text
+from kit.lesson.prose import is_safe_address, parse_prose, plain_text
 from kit.publish.prose_html import prose_html
 
 

@@ -13,7 +13,15 @@ import pytest
 from kit.publish.handout_exporter import HandoutExporter
 from kit.publish.page import PageExporter
 
-SLIPS = ("Members", "member", " members ", "m\u0435mbers", "hidden", "level:haard", "Level:hard")
+SLIPS = (
+    "Members",
+    "member",
+    " members ",
+    "m\u0435mbers",
+    "hidden",
+    "level:haard",
+    "Level:hard",
+)
 OTHER_TOOLS = ("remove-cell", "hide_cell")
 
 
@@ -66,7 +74,11 @@ def test_an_exporter_leaves_out_what_it_does_not_understand_and_says_so(
     assert "Everybody reads this" in made
     assert "Marmalade" not in made
     assert "Quince" not in made
-    told = [record.getMessage() for record in caplog.records if "left out" in record.msg % record.args]
+    told = [
+        record.getMessage()
+        for record in caplog.records
+        if "left out" in record.msg % record.args
+    ]
     assert len(told) == len(SLIPS)
     assert told[0].startswith("fish/lesson.ipynb: cell 2 is left out: ")
 

@@ -23,15 +23,25 @@ from functools import cache
 from typing import Any
 from urllib.parse import urlsplit
 
-__all__ = ["Block", "Run", "is_safe_address", "parse_prose", "plain_text"]
+__all__ = [
+    "MAX_PROSE_CHARS",
+    "Block",
+    "Run",
+    "is_safe_address",
+    "parse_prose",
+    "plain_text",
+]
 
 Block = dict[str, Any]
 Run = dict[str, Any]
 Token = Mapping[str, Any]
 
 SAFE_SCHEMES = frozenset({"http", "https", "mailto"})
+MAX_PROSE_CHARS = 200_000
+"""A cell of prose longer than a small book is a mistake."""
 MAX_DEPTH = 12
 """Lists and quotes nested deeper than this are printed at this depth."""
+_NESTING = frozenset({"list", "block_quote"})
 
 
 def parse_prose(markdown: str) -> list[Block]:
@@ -78,10 +88,21 @@ def _reader() -> Callable[[str], Any]:
 def _blocks(tokens: Sequence[Token], depth: int) -> list[Block]:
     blocks: list[Block] = []
     for token in tokens:
+        if depth >= MAX_DEPTH and token["type"] in _NESTING:
+            blocks += _blocks(_inside(token), depth)
+            continue
         block = _block(token, depth)
         if block is not None:
             blocks.append(block)
     return blocks
+
+
+def _inside(token: Token) -> list[Token]:
+    """Give what a list or a quote holds, without its dress."""
+    children: Sequence[Token] = token["children"]
+    if token["type"] == "block_quote":
+        return list(children)
+    return [inner for item in children for inner in item["children"]]
 
 
 def _block(token: Token, depth: int) -> Block | None:
@@ -104,9 +125,7 @@ def _paragraph(token: Token, _depth: int) -> Block | None:
 
 
 def _list(token: Token, depth: int) -> Block:
-    children = [
-        _blocks(item["children"], min(depth + 1, MAX_DEPTH)) for item in token["children"]
-    ]
+    children = [_blocks(item["children"], depth + 1) for item in token["children"]]
     return {
         "kind": "list",
         "ordered": bool(token["attrs"]["ordered"]),
@@ -119,7 +138,7 @@ def _list(token: Token, depth: int) -> Block:
 def _quote(token: Token, depth: int) -> Block:
     return {
         "kind": "quote",
-        "blocks": _blocks(token["children"], min(depth + 1, MAX_DEPTH)),
+        "blocks": _blocks(token["children"], depth + 1),
     }
 
 

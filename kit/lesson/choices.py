@@ -10,22 +10,30 @@ Conventions
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from kit.errors import LevelError
 from kit.form.sections import Form
 from kit.form.wording import bars_words, ordinal
-from kit.lesson import Lesson, Level
+from kit.lesson.lesson import Lesson
+from kit.lesson.level import Level
 from kit.tune.model import Tune
 
 __all__ = [
+    "SIZE_NAMES",
     "Stretch",
+    "bars_from",
     "level_or_first",
     "printed_section",
     "section_names",
     "stretch_of",
     "stretches",
 ]
+
+SIZE_NAMES = ("small", "normal", "large")
+"""How big an excerpt is drawn in the notebook."""
+_BARS = re.compile(r"(\d{1,4})-(\d{1,4})")
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +85,16 @@ def stretch_of(
             remedy=f"choose from {names}",
         )
     return known[section or ""]
+
+
+def bars_from(level: Level, text: str) -> tuple[int, int] | None:
+    """Read ``5-8``; None if the level's sheet has no such bars in this order."""
+    match = _BARS.fullmatch(text)
+    numbers = {bar.number for bar in level.sheet.bars}
+    if match is None or not {int(match[1]), int(match[2])} <= numbers:
+        return None
+    first, last = int(match[1]), int(match[2])
+    return (first, last) if first <= last else None
 
 
 def section_names(form: Form) -> tuple[str, ...]:

@@ -7,7 +7,7 @@ rather than six sharps, as players meet them more often (common practice).
 from __future__ import annotations
 
 from kit.errors import LessonError
-from kit.lesson import Lesson
+from kit.lesson.lesson import Lesson
 from kit.tune.pitch import Key
 
 __all__ = ["practice_key", "practice_keys"]
