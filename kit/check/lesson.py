@@ -11,7 +11,7 @@ every excerpt it draws.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
@@ -25,6 +25,8 @@ from kit.check.finding import Finding, from_error, in_order
 from kit.check.key import key_findings
 from kit.check.leaf import Leaf, leaf_of, leaves
 from kit.check.melody import ClashIdentity, clash_findings, clashes, melody_clashes
+from kit.check.notebook import cells_of, notebook_findings
+from kit.check.printing import notation_signs, prose_signs, settings_signs
 from kit.check.reach import outside_comfort, outside_range
 from kit.check.rights import rights_unclear
 from kit.check.settings import level_order, notebook_missing
@@ -33,6 +35,7 @@ from kit.errors import KitError
 from kit.form import form_disagreement
 from kit.instruments import Part
 from kit.lesson import Lesson, Level, open_lesson
+from kit.lesson.notebook import read_notebook
 from kit.lesson.settings import LessonSettings
 from kit.tune.pitch import Key
 
@@ -124,18 +127,28 @@ def _everything(lesson: Lesson) -> Iterator[Finding]:
     yield from notebook_missing(lesson)
     # A term ends by the calendar on the teacher's wall.
     yield from rights_unclear(lesson, date.today())
+    yield from settings_signs(lesson)
+    broken = set(lesson.level_names)
+    yield from _music(lesson, broken)
+    yield from _notebook(lesson, broken)
+
+
+def _music(lesson: Lesson, broken: set[str]) -> Iterator[Finding]:
+    """Say what there is to say about the notes; leave the levels that cannot be made."""
     try:
         tune, form = lesson.tune, lesson.form
+        leaf = leaf_of(tune)
     except KitError as error:
         yield from_error(error, code="notation")
         return
-    yield from _source_findings(leaf_of(tune))
+    printed: set[str] = set()
+    yield from _source_findings(leaf, printed)
     disagreement = form_disagreement(lesson.played, form)
     if disagreement:
         yield Finding("hint", disagreement, tune.source, code="form")
-    yield from melody_clashes(leaf_of(tune))
+    yield from melody_clashes(leaf)
     heard = {clash.identity for clash in clashes(tune)}
-    broken: set[str] = set()
+    broken.clear()
     for name in lesson.level_names:
         errors = list(level_errors(lesson, name, broken=broken))
         yield from errors
@@ -145,32 +158,49 @@ def _everything(lesson: Lesson) -> Iterator[Finding]:
             # Reported just above, by its own words or by those of the level it builds on.
             broken.add(name)
             continue
-        yield from _level_findings(lesson, level, heard)
+        yield from _level_findings(lesson, level, heard, printed)
     if not broken:
         for name in lesson.level_names:
             yield from _parts_of(lesson, lesson.level(name))
         yield from level_order(lesson)
 
 
-def _source_findings(leaf: Leaf) -> Iterator[Finding]:
+def _notebook(lesson: Lesson, broken: Collection[str]) -> Iterator[Finding]:
+    """Say what there is to say about the notebook, which is written by hand too."""
+    path, source = lesson.folder / "lesson.ipynb", lesson.name_of("lesson.ipynb")
+    if not path.is_file():
+        return
+    try:
+        cells = cells_of(read_notebook(path, source=source), lesson)
+    except KitError as error:
+        yield from_error(error, code="notebook")
+        return
+    yield from notebook_findings(cells)
+    yield from prose_signs(cells)
+
+
+def _source_findings(leaf: Leaf, printed: set[str]) -> Iterator[Finding]:
     """Say what there is to say about one notation file as it was read."""
     for notice in leaf.tune.notices:
         yield Finding(
             "hint", notice.rstrip("."), leaf.file, code="notice", level=leaf.level
         )
     yield from sign_findings(leaf)
+    yield from notation_signs(leaf, printed)
     yield from missing_changes(leaf)
     yield from key_findings(leaf)
 
 
 def _level_findings(
-    lesson: Lesson, level: Level, heard: set[ClashIdentity]
+    lesson: Lesson, level: Level, heard: set[ClashIdentity], printed: set[str]
 ) -> Iterator[Finding]:
     """Say what a level brings that was not on the sheet before."""
     own_file = bool(level.settings.notation)
     for place, leaf in enumerate(leaves(lesson, level)):
         if own_file and place == 0:
-            yield from _source_findings(leaf)
+            yield from _source_findings(leaf, printed)
+        elif place or level.settings.edits:
+            yield from notation_signs(leaf, printed)
         new = [clash for clash in clashes(leaf.tune) if clash.identity not in heard]
         heard.update(clash.identity for clash in new)
         yield from clash_findings(leaf, new)

@@ -20,6 +20,8 @@ _SIGNS = {
     "\ue260": "♭",
     "\ue261": "♮",
     "\ue262": "♯",
+    # What Verovio draws for an underscore in a syllable: it takes it for an elision.
+    "\ue551": "_",
     "\U0001d12b": "♭♭",
     "\U0001d12a": "♯♯",
 }

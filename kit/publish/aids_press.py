@@ -7,13 +7,12 @@ asked only where a lesson's words need a sign that Typst's own fonts lack.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 from functools import cache
 from importlib.resources import files
 from typing import Any, Literal
 
-from kit.publish.press import forget_pages, refusal
+from kit.publish.press import as_read, forget_pages, is_about_signs, refusal
 
 __all__ = ["press_pictures", "press_tagged_pdf"]
 
@@ -64,10 +63,9 @@ def _set(
 ) -> list[bytes]:
     import typst  # noqa: PLC0415 - a large library that only setting needs
 
-    text = json.dumps(data, ensure_ascii=False, sort_keys=True)
     sources = {
         "main.typ": _template(template),
-        "data.json": text.encode(),
+        "data.json": as_read(data),
         **pictures,
     }
     options: dict[str, Any] = (
@@ -95,7 +93,7 @@ def _own_fonts_suffice(sources: Mapping[str, bytes]) -> bool:
             sources, ignore_system_fonts=True, pdf_standards=["ua-1"]
         )
     except typst.TypstError as error:
-        return "could not be displayed" not in str(error)
+        return not is_about_signs(error)
     return True
 
 

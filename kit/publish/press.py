@@ -17,23 +17,24 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
+from kit.engrave.printed_signs import REPLACED
 from kit.errors import LessonError, SetupError
 
-__all__ = ["forget_pages", "press_pdf", "refusal"]
+__all__ = ["as_read", "forget_pages", "is_about_signs", "press_pdf", "refusal"]
 
 TEXT_SCALES = (1.0, 0.98, 0.96, 0.94, 0.92, 1.03, 1.06, 1.09)
 """Text sizes to try, as shares of the template's own: save a thin page, or else fill it."""
 THIN_PAGE = 0.2
 """A last page filled to less than this share of its height is not worth its paper."""
 _TEMPLATES = ("handout.typ", "prose.typ")
-_SIGNS = str.maketrans(
-    {"\N{MUSICAL SYMBOL DOUBLE FLAT}": "♭♭", "\N{MUSICAL SYMBOL DOUBLE SHARP}": "♯♯"}
-)
-"""Typst's own fonts lack the double signs (looked up in 0.15)."""
 _FORGETTING_CALLS = 4
 """Typst keeps what it computed for its last ten calls (measured in 0.15): with so many
 empty pages after each handout a worker keeps 75 MB less, for a twentieth of the time."""
-_NO_GLYPH = re.compile(r'the text `"(?P<text>.*?)"` could not be displayed')
+_NO_GLYPH = re.compile(
+    r'(the text `"(?P<text>.*?)"` could not be displayed)'
+    r"|missing codepoints|disallowed codepoint"
+)
+"""In the words of Typst: `kit.check` asks beforehand, and can say where the sign stands."""
 
 
 @cache
@@ -77,7 +78,7 @@ def press_pdf(
     try:
         return _set(data, attachments, template, ignore_system_fonts=True)
     except _typst_error() as error:
-        if _NO_GLYPH.search(str(error)) is None:
+        if not is_about_signs(error):
             raise refusal(error, "the handout") from error
     try:
         return _set(data, attachments, template, ignore_system_fonts=False)
@@ -129,14 +130,19 @@ def _sources(
     data: Mapping[str, Any], attachments: Mapping[str, bytes], template: str, scale: float
 ) -> dict[str, bytes]:
     """Put the files together that Typst reads, all of them in memory."""
-    text = json.dumps({**data, "text_scale": scale}, ensure_ascii=False, sort_keys=True)
     templates = _templates()
     return {
-        "handout.json": text.translate(_SIGNS).encode(),
+        "handout.json": as_read({**data, "text_scale": scale}),
         **templates,
         **attachments,
         "main.typ": templates[template],
     }
+
+
+def as_read(data: Mapping[str, Any]) -> bytes:
+    """Write data as a template reads them, signs that no font has written otherwise."""
+    text = json.dumps(data, ensure_ascii=False, sort_keys=True)
+    return text.translate(REPLACED).encode()
 
 
 def _end(sources: Mapping[str, bytes], ignore_system_fonts: bool) -> dict[str, Any]:
@@ -157,12 +163,18 @@ def _typst_error() -> type[Exception]:
     return error
 
 
+def is_about_signs(error: Exception) -> bool:
+    """Say whether Typst refuses a text because of its signs."""
+    return _NO_GLYPH.search(str(error)) is not None
+
+
 def refusal(error: Exception, what: str) -> LessonError | SetupError:
     """Turn what Typst says into our own error about `what` could not be set."""
     match = _NO_GLYPH.search(str(error))
     if match is None:
         return SetupError(f"{what} could not be set: {str(error).splitlines()[0]}")
+    what = f'"{match["text"]}"' if match["text"] else "a sign in the words of the lesson"
     return LessonError(
-        f'no font on this machine can print "{match["text"]}"',
+        f"no font on this machine can print {what}",
         remedy="write it with other signs, or install a font that has them",
     )
