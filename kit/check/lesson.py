@@ -18,6 +18,7 @@ from pathlib import Path
 from weakref import WeakKeyDictionary
 
 from kit.check.breath import long_phrases
+from kit.check.calls import call_findings
 from kit.check.changes import missing_changes
 from kit.check.crossing import awkward_crossings
 from kit.check.edits import level_errors
@@ -177,6 +178,8 @@ def _notebook(lesson: Lesson, broken: Collection[str]) -> Iterator[Finding]:
         return
     yield from notebook_findings(cells)
     yield from prose_signs(cells)
+    intact = [name for name in lesson.level_names if name not in broken]
+    yield from call_findings(lesson, cells, intact=intact)
 
 
 def _source_findings(leaf: Leaf, printed: set[str]) -> Iterator[Finding]:

@@ -114,7 +114,11 @@ MISTAKES = [
     ),
     (
         "lesson.ipynb", "form_chart(lesson)", "form_chart(lessen)",
-        r"small-tune/lesson\.ipynb: cell 3 stopped with NameError",
+        r'small-tune/lesson\.ipynb, cell 3: "lessen" has no meaning yet .* lesson',
+    ),
+    (
+        "lesson.ipynb", "form_chart(lesson)", "form_chart(1 / 0)",
+        r"small-tune/lesson\.ipynb: cell 3 stopped with ZeroDivisionError",
     ),
     (
         "lesson.toml", 'basis = "own work"', "",
