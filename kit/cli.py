@@ -113,10 +113,14 @@ def new(file: Path, lessons_dir: Path, title: str, part: str | None) -> None:
 @_sentences
 def check(lessons: tuple[Path, ...]) -> None:
     """Tell every problem of the lessons, with file, bar and remedy."""
-    from kit.check import check_lesson, count_words  # noqa: PLC0415
+    from kit.check import check_lesson, count_words, shared_names  # noqa: PLC0415
 
-    failed = False
-    for folder in _chosen(lessons):
+    folders = _chosen(lessons)
+    shared = shared_names(folders)
+    failed = bool(shared)
+    for folder in folders:
+        if folder in shared:
+            _complain(shared[folder])
         findings = check_lesson(folder)
         for finding in findings:
             click.echo(str(finding), err=finding.severity == "error")

@@ -2,6 +2,7 @@
 
 from kit.check.finding import SEVERITIES, Finding, Severity, count_words, from_error
 from kit.check.lesson import check_lesson, findings_beside, lesson_findings
+from kit.check.names import shared_names
 
 __all__ = [
     "SEVERITIES",
@@ -12,4 +13,5 @@ __all__ = [
     "findings_beside",
     "from_error",
     "lesson_findings",
+    "shared_names",
 ]

@@ -26,6 +26,7 @@ from kit.check.finding import Finding, from_error, in_order
 from kit.check.key import key_findings
 from kit.check.leaf import Leaf, leaf_of, leaves
 from kit.check.melody import ClashIdentity, clash_findings, clashes, melody_clashes
+from kit.check.names import name_findings
 from kit.check.notebook import cells_of, notebook_findings
 from kit.check.printing import notation_signs, prose_signs, settings_signs
 from kit.check.reach import outside_comfort, outside_range
@@ -128,6 +129,7 @@ def _everything(lesson: Lesson) -> Iterator[Finding]:
     yield from notebook_missing(lesson)
     # A term ends by the calendar on the teacher's wall.
     yield from rights_unclear(lesson, date.today())
+    yield from name_findings(lesson)
     yield from settings_signs(lesson)
     broken = set(lesson.level_names)
     yield from _music(lesson, broken)

@@ -7,7 +7,7 @@ next lesson is begun meanwhile. Results come in the order of the lessons.
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from functools import partial
 from pathlib import Path
@@ -57,6 +57,8 @@ def build_lessons(
     OSError
         If a disk is full or may not be written to, which concerns every lesson.
     """
+    folders = list(folders)
+    shared = _shared_names(folders)
 
     def build(folder: Path) -> BuildResult | Exception:
         whole = partial(build_lesson, progress=progress(), crew=crew, videos=videos)
@@ -67,6 +69,9 @@ def build_lessons(
     threads = ThreadPoolExecutor(at_once)
     try:
         for folder in folders:
+            if folder in shared:
+                waiting.append(_known(shared[folder]))
+                continue
             result = _result_or_reason(
                 folder, partial(unchanged_result, folder, out_root, videos)
             )
@@ -87,6 +92,15 @@ def build_lessons(
         raise
     finally:
         threads.shutdown(cancel_futures=True)
+
+
+def _shared_names(folders: Sequence[Path]) -> Mapping[Path, KitError]:
+    """Find lessons that would be built over one another."""
+    if len(folders) < 2:
+        return {}
+    from kit.check import shared_names  # noqa: PLC0415 - unchanged lessons need little
+
+    return shared_names(folders)
 
 
 def _result_or_reason(folder: Path, build: Callable[[], T]) -> T | Exception:
