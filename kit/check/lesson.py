@@ -25,6 +25,7 @@ from kit.check.edits import level_errors
 from kit.check.finding import Finding, from_error, in_order
 from kit.check.key import key_findings
 from kit.check.leaf import Leaf, leaf_of, leaves
+from kit.check.media import media_findings
 from kit.check.melody import ClashIdentity, clash_findings, clashes, melody_clashes
 from kit.check.names import name_findings
 from kit.check.notebook import cells_of, notebook_findings
@@ -130,6 +131,7 @@ def _everything(lesson: Lesson) -> Iterator[Finding]:
     # A term ends by the calendar on the teacher's wall.
     yield from rights_unclear(lesson, date.today())
     yield from name_findings(lesson)
+    yield from media_findings(lesson)
     yield from settings_signs(lesson)
     broken = set(lesson.level_names)
     yield from _music(lesson, broken)

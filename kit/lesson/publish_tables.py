@@ -8,8 +8,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date
+from importlib.util import find_spec
 
-from kit.errors import LessonError
+from kit.errors import LessonError, SetupError
 from kit.lesson.toml_table import Table
 from kit.rights import RIGHTS_BASES, Person, Rights, Work, country, credit_line
 
@@ -20,6 +21,7 @@ __all__ = [
     "read_catalogue",
     "read_recording",
     "read_rights",
+    "require_video",
     "video_wish",
 ]
 
@@ -177,6 +179,21 @@ def video_wish(
             f"{', '.join(instruments)}",
         )
     return level, instrument
+
+
+def require_video() -> None:
+    """Make sure that videos can be made here.
+
+    Raises
+    ------
+    SetupError
+        If PyAV is not installed.
+    """
+    if find_spec("av") is None:
+        raise SetupError(
+            "making a video needs PyAV, which is not installed",
+            remedy='run: pip install "tune-lesson-kit[video]"',
+        )
 
 
 def read_catalogue(table: Table) -> CatalogueSettings:

@@ -8,12 +8,9 @@ from __future__ import annotations
 
 import io
 
-from kit.errors import LessonError
+from kit.lesson.address import require_address
 
-__all__ = ["MAX_ADDRESS_CHARS", "qr_svg"]
-
-MAX_ADDRESS_CHARS = 120
-"""More would make modules too fine for paper at the size it is printed."""
+__all__ = ["qr_svg"]
 
 
 def qr_svg(address: str, *, source: str) -> bytes:
@@ -33,18 +30,7 @@ def qr_svg(address: str, *, source: str) -> bytes:
     """
     import segno  # noqa: PLC0415 - only lessons with an address need it
 
-    if not address.startswith(("https://", "http://")) or any(map(str.isspace, address)):
-        raise LessonError(
-            f'"{address}" is not the address of a web page',
-            file=source,
-            remedy="begin it with https:// and leave out spaces",
-        )
-    if len(address) > MAX_ADDRESS_CHARS:
-        raise LessonError(
-            f"the address has {len(address)} characters, too many for a QR code on paper",
-            file=source,
-            remedy=f"use one of at most {MAX_ADDRESS_CHARS}",
-        )
+    require_address(address, source=source)
     drawn = io.BytesIO()
     segno.make(address, error="m", micro=False).save(
         drawn, kind="svg", xmldecl=False, border=4, scale=1, unit=None, omitsize=True

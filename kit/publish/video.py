@@ -18,14 +18,13 @@ from collections.abc import Iterator
 from fractions import Fraction
 from functools import lru_cache
 from importlib.metadata import version
-from importlib.util import find_spec
 from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
 from kit.cache import code_fingerprint, default_cache, fingerprint
-from kit.errors import SetupError
 from kit.lesson import Lesson
+from kit.lesson.publish_tables import require_video
 from kit.publish.video_plates import (
     HEAD_PX,
     SIZE_PX,
@@ -53,21 +52,6 @@ _LAMP = (255, 217, 140)
 """The lit bar, as on the page; multiplied with the picture, so that notes stay black."""
 _X264 = {"crf": "20", "preset": "veryfast", "tune": "stillimage", "threads": "1"}
 """One thread, because only then are the bytes the same on every machine."""
-
-
-def require_video() -> None:
-    """Make sure that videos can be made here.
-
-    Raises
-    ------
-    SetupError
-        If PyAV is not installed.
-    """
-    if find_spec("av") is None:
-        raise SetupError(
-            "making a video needs PyAV, which is not installed",
-            remedy='run: pip install "tune-lesson-kit[video]"',
-        )
 
 
 def score_video(lesson: Lesson, level: str, instrument: str, audio: bytes) -> bytes:

@@ -13,6 +13,7 @@ from __future__ import annotations
 import hashlib
 import importlib.util
 import os
+import struct
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
@@ -116,7 +117,33 @@ def _checked(path: Path, origin: str) -> SoundFont:
         raise SetupError(
             f"{path.name} is not a SoundFont", remedy=f"name an .sf2 file ({origin})"
         )
+    reason = _broken(path, size)
+    if reason:
+        raise SetupError(
+            f"the SoundFont {path.name} {reason}", remedy=f"name an .sf2 file ({origin})"
+        )
     return SoundFont(path, origin)
+
+
+def _broken(path: Path, size: int) -> str | None:
+    """Say what is wrong with a SoundFont's chunks, None if they are in order."""
+    lists: set[bytes] = set()
+    with path.open("rb") as file:
+        (said,) = struct.unpack("<I", file.read(8)[4:])
+        if said + 8 > size:
+            return "is not whole"
+        file.seek(12)
+        while file.tell() + 12 <= size:
+            name, length, kind = struct.unpack("<4sI4s", file.read(12))
+            start = file.tell() - 4
+            if start + length > size:
+                return "is not whole"
+            if name == b"LIST":
+                lists.add(kind)
+            if kind == b"sdta" and file.read(12)[8:] == b"OggS":
+                return "holds packed samples (.sf3), which the synthesiser cannot read"
+            file.seek(start + length + length % 2)
+    return None if {b"sdta", b"pdta"} <= lists else "has no samples or no sounds"
 
 
 @lru_cache(maxsize=2)

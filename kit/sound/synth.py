@@ -17,7 +17,7 @@ import io
 import os
 import sys
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from importlib.metadata import version
 from typing import Protocol
 
@@ -38,9 +38,12 @@ __all__ = [
     "Synth",
     "Take",
     "open_synth",
+    "require_sound",
 ]
 
 SAMPLE_RATE_HZ = 48_000
+_DRUM_KEYS = range(35, 82)
+_PANIC = "PanicException"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -95,6 +98,35 @@ def open_synth(font: SoundFont) -> Synth:
     return FluidSynthLibrary(font)
 
 
+@lru_cache(maxsize=4)
+def require_sound(font: SoundFont) -> None:
+    """Make sure that a SoundFont sounds on this machine: each of its sounds is tried.
+
+    Raises
+    ------
+    SetupError
+        If there is no synthesiser, or the one there is cannot use the font.
+    """
+    track = mido.MidiTrack()
+    for program in range(128):
+        track.append(mido.Message("program_change", program=program))
+        track += _touch(60, channel=0)
+    for key in _DRUM_KEYS:
+        track += _touch(key, channel=9)
+    track.append(mido.MetaMessage("end_of_track", time=0))
+    written = io.BytesIO()
+    mido.MidiFile(type=0, tracks=[track]).save(file=written)
+    open_synth(font).render(written.getvalue())
+
+
+def _touch(key: int, *, channel: int) -> list[mido.Message]:
+    """Sound a key for some milliseconds."""
+    return [
+        mido.Message("note_on", note=key, velocity=64, channel=channel),
+        mido.Message("note_off", note=key, time=5, channel=channel),
+    ]
+
+
 class Midirenderer:
     """The default synthesiser."""
 
@@ -111,11 +143,24 @@ class Midirenderer:
         # Not everywhere installed: see `open_synth`.
         from midirenderer import render_wave_from  # noqa: PLC0415
 
-        wave = render_wave_from(self._font.content, midi)
+        try:
+            wave = render_wave_from(self._font.content, midi)
+        except BaseException as error:
+            # A panic of its Rust code is no `Exception`, and has no name to import (pyo3).
+            if isinstance(error, RuntimeError) or type(error).__name__ == _PANIC:
+                raise _unusable(self._font) from error
+            raise
         # 16-bit stereo at 48 kHz behind a RIFF header whose data chunk comes last.
         start = wave.index(b"data") + 8
         words = np.frombuffer(wave, "<i2", offset=start).reshape(-1, 2)
         return Take(words, 1 / 32768)
+
+
+def _unusable(font: SoundFont) -> SetupError:
+    return SetupError(
+        f"the synthesiser cannot use the SoundFont {font.name}",
+        remedy=f"name another .sf2 file ({font.origin})",
+    )
 
 
 @cache
@@ -162,10 +207,7 @@ class FluidSynthLibrary:
         audio = np.zeros((-(-count // self._BLOCK) * self._BLOCK, 2), np.float32)
         try:
             if lib.fluid_synth_sfload(synth, os.fsencode(self._font.path), 1) < 0:
-                raise SetupError(
-                    f"FluidSynth cannot load {self._font.name}",
-                    remedy="name another SoundFont",
-                )
+                raise _unusable(self._font)
             lib.fluid_player_add_mem(player, midi, len(midi))
             lib.fluid_player_play(player)
             for start in range(0, len(audio), self._BLOCK):

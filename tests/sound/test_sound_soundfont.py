@@ -7,6 +7,10 @@ import pytest
 from kit.errors import SetupError
 from kit.sound.soundfont import find_soundfont
 
+EMPTY_LISTS = b"".join(b"LIST\x04\0\0\0" + kind for kind in (b"INFO", b"sdta", b"pdta"))
+SMALLEST = b"RIFF" + (4 + len(EMPTY_LISTS)).to_bytes(4, "little") + b"sfbk" + EMPTY_LISTS
+"""What is a SoundFont by its chunks, with nothing in them."""
+
 
 def test_the_embedded_font_is_the_default_on_every_machine() -> None:
     font = find_soundfont(environ={})
@@ -17,7 +21,7 @@ def test_the_embedded_font_is_the_default_on_every_machine() -> None:
 
 def test_the_lesson_comes_before_the_environment(tmp_path: Path) -> None:
     for name in ("one.sf2", "two.sf2"):
-        (tmp_path / name).write_bytes(b"RIFF\0\0\0\0sfbk")
+        (tmp_path / name).write_bytes(SMALLEST)
     environ = {"KIT_SOUNDFONT": str(tmp_path / "two.sf2")}
     assert find_soundfont(tmp_path / "one.sf2", environ=environ).name == "one.sf2"
     assert find_soundfont(environ=environ).name == "two.sf2"
@@ -32,3 +36,9 @@ def test_another_file_is_no_soundfont(tmp_path: Path) -> None:
     (tmp_path / "song.sf2").write_bytes(b"RIFF\0\0\0\0WAVE")
     with pytest.raises(SetupError, match="not a SoundFont"):
         find_soundfont(tmp_path / "song.sf2", environ={})
+
+
+def test_a_font_that_was_cut_short_is_not_whole(tmp_path: Path) -> None:
+    (tmp_path / "cut.sf2").write_bytes(SMALLEST[:-4])
+    with pytest.raises(SetupError, match=r"the SoundFont cut\.sf2 is not whole"):
+        find_soundfont(tmp_path / "cut.sf2", environ={})
