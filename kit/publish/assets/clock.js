@@ -46,6 +46,12 @@ class Clock {
     this.audio.currentTime = seconds * 100 / (this.source?.step ?? 100);
   }
 
+  // Go to a place in the music and say so at once: on a busy machine the next frame is late.
+  goTo(seconds) {
+    this.place = seconds;
+    this.tick();
+  }
+
   // Take the sound of a level and mix; go on from the same place in the music if wanted.
   load(level, mix, keepPlace) {
     const plays = !this.audio.paused;
@@ -125,7 +131,7 @@ class Clock {
   setLoop(range) {
     this.endLead();
     this.loop = range && { start: this.map[range[0]][START], end: this.map[range[1]][END], first: range[0] };
-    if (this.loop && !this.isInLoop()) this.place = this.loop.start;
+    if (this.loop && !this.isInLoop()) this.goTo(this.loop.start);
   }
 
   isInLoop() {
@@ -172,14 +178,14 @@ class Clock {
     this.lead = null;
     this.clicks.stop();
     this.audio.muted = false;
-    this.place = this.loop.start;
+    this.goTo(this.loop.start);
   }
 
   // ---- start and stop ----
 
   playFrom(bar) {
     this.endLead();
-    this.place = bar < 0 ? 0 : this.map[bar][START];
+    this.goTo(bar < 0 ? 0 : this.map[bar][START]);
     return this.start();
   }
 
@@ -191,6 +197,7 @@ class Clock {
     }
     const atStart = this.loop && (!this.isInLoop() || this.place - this.loop.start < 0.05);
     if (atStart) this.beginRound();
+    this.tick();
     this.start();
   }
 

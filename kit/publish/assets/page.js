@@ -115,7 +115,8 @@ function loadSound() {
     option.hidden = option.disabled = !mixes.includes(option.value);
   }
   one("#mix").value = chosen.mix;
-  clock.loop = null;
+  // While the clock still has the music that the loop is of: a count-in may be under way.
+  clock.setLoop(null);
   clock.load(levelNamed(chosen.level), chosen.mix, false);
   strip.show();
   loops.fill(strip.passages);
@@ -208,7 +209,7 @@ one("#tempo").addEventListener("input", (event) => setTempo(event.target.value))
 one("#seek").addEventListener("input", (event) => {
   const bar = Number(event.target.value);
   clock.endLead();
-  clock.place = bar < 0 ? 0 : clock.map[bar][START];
+  clock.goTo(bar < 0 ? 0 : clock.map[bar][START]);
 });
 one(".play").addEventListener("click", () => clock.toggle());
 for (const kind of ["play", "pause", "ended"]) {

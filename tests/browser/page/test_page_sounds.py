@@ -179,6 +179,65 @@ def test_pausing_in_a_count_in_ends_it(opened):
     assert "bar 3" in page.inner_text("#bar")
 
 
+@pytest.fixture
+def no_more_frames(panel):
+    """A machine so busy that no frame is drawn any more; the page's events still come."""
+
+    def stop() -> None:
+        panel.evaluate(
+            "() => new Promise((done) => {"
+            " window.requestAnimationFrame = () => 0; setTimeout(done, 50); })"
+        )
+
+    return stop
+
+
+def test_where_a_count_in_ends_is_said_without_waiting_for_a_frame(panel, no_more_frames):
+    panel.select_option("#loop", "bars")
+    panel.fill("#from", "3")
+    panel.press("#from", "Tab")
+    panel.check("#counts-in")
+    panel.evaluate(
+        f"""() => {SOUND}.addEventListener("pause", () => {{
+          window.said = document.querySelector("#bar").textContent;
+        }})"""
+    )
+    no_more_frames()
+    panel.click(".play")
+    panel.wait_for_function(f"{SOUND}.muted")
+    assert panel.inner_text("#bar") == "Count-in"
+    panel.click(".play")
+    panel.wait_for_function("window.said !== undefined")
+    assert panel.evaluate("window.said") == "Head A, bar 3"
+
+
+def test_where_the_slider_goes_is_said_without_waiting_for_a_frame(panel, no_more_frames):
+    no_more_frames()
+    said = panel.evaluate(
+        """() => {
+          const seek = document.querySelector("#seek");
+          seek.value = 5;
+          seek.dispatchEvent(new Event("input"));
+          return document.querySelector("#bar").textContent;
+        }"""
+    )
+    assert said == "Head B, bar 5"
+
+
+def test_another_level_chosen_in_a_count_in_is_heard(panel, wait_drawn):
+    panel.select_option("#loop", "bars")
+    panel.fill("#from", "3")
+    panel.press("#from", "Tab")
+    panel.check("#counts-in")
+    panel.click(".play")
+    panel.wait_for_function(f"{SOUND}.muted")
+    before = source(panel)
+    panel.check('.levels input[value="hard"]', force=True)
+    wait_drawn(panel, "hard/alto-sax")
+    panel.wait_for_function(f"!{SOUND}.muted")
+    assert source(panel) != before
+
+
 def test_a_hidden_page_still_repeats(panel, lesson):
     """No frames are drawn then; the sound's own reports keep the loop."""
     panel.evaluate("window.requestAnimationFrame = () => 0")
