@@ -19,7 +19,9 @@ from typing import Any
 
 from kit.errors import KitError
 
-__all__ = ["main"]
+__all__ = ["STOPPED", "main"]
+
+STOPPED = "The build was stopped; the last good output is untouched."
 
 
 def _tell(**news: Any) -> None:
@@ -53,7 +55,7 @@ def main(folder: Path, out: Path) -> int:
         _tell(failed=[f"{error.filename or out}: {error.strerror or error}."])
         return 1
     except KeyboardInterrupt:
-        _tell(failed=["The build was stopped; the last good output is untouched."])
+        _tell(failed=[STOPPED])
         return 1
     _tell(
         done=str(result.folder),

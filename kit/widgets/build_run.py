@@ -22,6 +22,7 @@ from typing import Any, Literal
 
 import kit
 from kit.errors import LessonError
+from kit.publish.build_process import STOPPED
 from kit.publish.execute import is_building
 
 __all__ = ["BuildNews", "BuildRun"]
@@ -83,6 +84,7 @@ class BuildRun:
                 file=folder.name,
             )
         self.news = BuildNews()
+        self._is_stopping = False
         self._tell = tell
         self._began = time.monotonic()
         self._errors = tempfile.TemporaryFile()  # noqa: SIM115 - closed by the thread
@@ -109,6 +111,7 @@ class BuildRun:
 
     def stop(self) -> None:
         """Ask the build to end; the last good output stays."""
+        self._is_stopping = True
         threading.Thread(target=self._insist, daemon=True).start()
 
     def wait(self, seconds: float) -> BuildNews:
@@ -143,7 +146,9 @@ class BuildRun:
                 errors.seek(0)
                 said = errors.read()[-2000:].decode(errors="replace").strip()
                 last = said.splitlines()[-1] if said else "it was ended from outside"
-                self._pass_on(outcome="failed", problems=(f"The build broke off: {last}",))
+                # Stopped while it started it could not say so itself.
+                why = STOPPED if self._is_stopping else f"The build broke off: {last}"
+                self._pass_on(outcome="failed", problems=(why,))
 
     def _take(self, told: dict[str, Any]) -> None:
         if "start" in told:

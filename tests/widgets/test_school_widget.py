@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import shutil
-import time
 from pathlib import Path
 
 import pytest
+from waiting import until
 
 import kit
 
@@ -36,15 +36,6 @@ def press(view, name, data=None, **values):
     view._handle_custom_msg({"do": name, "values": values}, [data] if data else [])
 
 
-def until(claim, seconds=60):
-    end = time.monotonic() + seconds
-    while time.monotonic() < end:
-        if claim():
-            return
-        time.sleep(0.02)
-    pytest.fail("not in time")
-
-
 def test_every_lesson_is_listed_with_its_state_and_nothing_else(lessons):
     view = kit.school(lessons)
     assert list(view.regions) == ["head", "new", "lesson-broken", "lesson-small-lesson"]
@@ -56,7 +47,7 @@ def test_every_lesson_is_listed_with_its_state_and_nothing_else(lessons):
 def test_checks_follow_once_somebody_looks_and_name_what_is_wrong(lessons):
     view = kit.school(lessons)
     press(view, "ready")
-    until(lambda: "checking" not in "".join(view.regions.values()))
+    until(lambda: "checking" not in "".join(view.regions.values()), why="all are checked")
     entry = view.entries["broken"].checked
     assert entry.kind == "error"
     assert "broken/lesson.toml" in view.regions["lesson-broken"]
@@ -86,7 +77,7 @@ def test_builds_wait_for_one_another_and_can_be_stopped(lessons):
     press(view, "stop", slug="another")
     assert "Waits" not in view.regions["lesson-another"]
     press(view, "stop", slug="small-lesson")
-    until(lambda: not view._runs["small-lesson"].is_running)
+    until(lambda: not view._runs["small-lesson"].is_running, why="the build has ended")
 
 
 def test_a_slug_that_is_no_lesson_is_refused(lessons):
@@ -113,7 +104,7 @@ def test_an_uploaded_file_is_shown_confirmed_and_made(lessons, tmp_path):
     assert (lessons / "my-own-title" / "lesson.ipynb").is_file()
     assert 'data-open="my-own-title/lesson.ipynb"' in view.regions["new"]
     assert "lesson-my-own-title" in view.regions
-    until(lambda: view.entries["my-own-title"].checked is not None)
+    until(lambda: view.entries["my-own-title"].checked is not None, why="it is checked")
 
 
 def test_a_file_by_its_path_or_a_sentence(lessons, tmp_path):

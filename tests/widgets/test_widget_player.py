@@ -1,9 +1,9 @@
 import json
 import shutil
 import threading
-import time
 
 import pytest
+from waiting import PATIENCE_S
 
 import kit
 from kit.widgets import state_of
@@ -26,7 +26,7 @@ class ListeningPlayer(PlayerView):
     def hear(self, count):
         """Wait until so many files have been sent, and give the last."""
         for _ in range(count):
-            assert self.arrived.acquire(timeout=60)
+            assert self.arrived.acquire(timeout=PATIENCE_S)
         return self.sent[-1]
 
 
@@ -176,8 +176,11 @@ def test_a_loop_that_another_level_lacks_is_let_go(player):
 
 
 def test_drawing_the_player_loads_what_rendering_needs_and_sends_nothing(player):
+    before = set(threading.enumerate())
     player._handle_custom_msg({"ready": True}, [])
-    time.sleep(0.05)
+    for thread in set(threading.enumerate()) - before:
+        thread.join(PATIENCE_S)
+        assert not thread.is_alive()
     assert player.sent == []
     assert player.problem == ""
 
