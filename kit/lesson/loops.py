@@ -23,7 +23,7 @@ from kit.route.plan import PerformedBar
 from kit.solo.practice import hard_loops
 from kit.tune.model import Tune
 
-__all__ = ["Loop", "level_loops", "loop_audio", "stretch_audio"]
+__all__ = ["Loop", "level_loops", "loop_audio", "loop_performance", "stretch_audio"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,9 +91,7 @@ def loop_audio(
     ValueError
         If mix or tempo are out of range.
     """
-    planned = loop_rendition(lesson, level, tempo_percent=tempo_percent)
-    bars = _played(planned, loop, lesson.settings.source)
-    planned = _around(planned, bars)
+    planned, bars = _planned(lesson, level, loop, tempo_percent)
     shelf = shelf_for(lesson, level, tempo_percent=tempo_percent, note=f" {loop.name}")
 
     def play() -> Performance:
@@ -102,6 +100,20 @@ def loop_audio(
     place = (mix, bit_rate_kbps)
     source = (planned, loop.first, loop.last)
     return shelf.files(source, play, [place], is_loop=True)[place]
+
+
+def loop_performance(lesson: Lesson, level: str, loop: Loop) -> Performance:
+    """Give what is played in a loop, sticks included; raises what `loop_audio` raises."""
+    planned, bars = _planned(lesson, level, loop, 100)
+    return loop_of(planned.perform(), bars)
+
+
+def _planned(
+    lesson: Lesson, level: str, loop: Loop, tempo_percent: float
+) -> tuple[Rendition, list[PerformedBar]]:
+    planned = loop_rendition(lesson, level, tempo_percent=tempo_percent)
+    bars = _played(planned, loop, lesson.settings.source)
+    return _around(planned, bars), bars
 
 
 def stretch_audio(
