@@ -37,7 +37,7 @@ except PackageNotFoundError:  # run from a source tree that is not installed
 _LIBRARIES = (
     "verovio", "typst", "midirenderer", "pretty-midi", "lameenc", "nbconvert", "mistune",
     "jinja2", "fonttools", "segno", "numpy", "scipy", "av", "mido", "soundfile",
-    "pillow",
+    "pillow", "pypdfium2",
 )  # fmt: skip
 _END_BYTES = 1 << 20
 _IGNORED = {"__pycache__", ".ipynb_checkpoints", ".kit-history"}
