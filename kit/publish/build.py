@@ -195,10 +195,12 @@ def _checked(folder: Path) -> tuple[Finding, ...]:
 
 
 def _build(run: Run, place: OutputPlace, *, reads: bool) -> BuildResult:
+    from kit.publish.leaks import proven  # noqa: PLC0415
     from kit.publish.manifest import manifest  # noqa: PLC0415
     from kit.publish.staging import (  # noqa: PLC0415
         add_bundles,
         add_files,
+        add_made,
         add_manifest,
         staged,
     )
@@ -207,6 +209,8 @@ def _build(run: Run, place: OutputPlace, *, reads: bool) -> BuildResult:
     with staged(place) as stage:
         add_files(stage.folder, files, run.shelf)
         files += add_bundles(stage.folder, files)
+        proof = proven(run.lesson, run.notebook, files, stage.folder, run.shelf)
+        files += add_made(stage.folder, proof)
         description = manifest(
             run.lesson, files, built_from=run.stamp, kit_version=KIT_VERSION
         )

@@ -20,14 +20,16 @@ __all__ = ["bundled", "write_bundle", "zip_bytes"]
 
 _PACKED = (".mp3", ".pdf", ".png", ".zip", ".mp4", ".mxl", ".flac")
 
+_TEACHERS = ("recording/", "teacher/")
+
 _LITTLE_EFFORT = 1
 """For zlib: what is large and not packed is a page, most of it audio in base64, of which
 more effort takes nothing more off."""
 
 
 def bundled(entries: Iterable[Entry]) -> list[Entry]:
-    """Give the files that a site uploads: all but the teacher's own, in ``recording/``."""
-    return [entry for entry in entries if not entry["path"].startswith("recording/")]
+    """Give the files that a site uploads: all but the teacher's own."""
+    return [entry for entry in entries if not entry["path"].startswith(_TEACHERS)]
 
 
 def zip_bytes(files: Mapping[str, bytes]) -> bytes:

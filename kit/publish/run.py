@@ -10,7 +10,7 @@ from __future__ import annotations
 import time
 from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import Future, as_completed
-from typing import Protocol
+from typing import Any, Protocol
 
 from kit.cache import Cache
 from kit.lesson import Lesson
@@ -30,7 +30,7 @@ from kit.publish.jobs import (
     sheet_jobs,
     video_jobs,
 )
-from kit.publish.made import Entry, recall
+from kit.publish.made import Entry, kept_json, recall
 from kit.publish.reasons import Reason
 from kit.publish.recipe import Recipe, Recipes, recipe_key
 from kit.publish.sources import require_unchanged, sources
@@ -141,6 +141,12 @@ class Run:
         self._finish(self._ordered(last))
         require_unchanged(lesson.folder, self.sources)
         return files + self._entries(last)
+
+    @property
+    def notebook(self) -> Any:
+        """The notebook as it was run, once `files` has had it run."""
+        job = notebook_job(self.lesson)
+        return kept_json(self.shelf, self._made[job.name][0]["sha256"])
 
     def _page(
         self, words: str, audience: Audience, files: Sequence[Entry], packs: Sequence[Job]

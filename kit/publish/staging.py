@@ -17,7 +17,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from kit.cache import Cache, named
 from kit.errors import LessonError
@@ -28,7 +28,18 @@ from kit.publish.made import Entry
 from kit.publish.place import OutputPlace, left_beside
 from kit.publish.written import MANIFEST, require_replaceable, written_folder
 
-__all__ = ["Stage", "add_bundles", "add_files", "add_manifest", "settle", "staged"]
+if TYPE_CHECKING:
+    from kit.publish.manifest import BuiltFile
+
+__all__ = [
+    "Stage",
+    "add_bundles",
+    "add_files",
+    "add_made",
+    "add_manifest",
+    "settle",
+    "staged",
+]
 
 _PUBLIC = {"public/index.html": "index.html"}
 """What the public page is called in the free bundle; members get the other one."""
@@ -121,6 +132,18 @@ def add_files(stage: Path, entries: Sequence[Entry], shelf: Cache) -> None:
     with ThreadPoolExecutor(_WRITERS) as writers:
         # A list, so that an error of any of them is raised here.
         list(writers.map(add, entries))
+
+
+def add_made(stage: Path, files: Iterable[BuiltFile]) -> list[Entry]:
+    """Write files that are made of the others, and describe them."""
+    entries = []
+    for file in files:
+        path = stage / file.path
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with named(path):
+            path.write_bytes(file.data)
+        entries.append(file.entry())
+    return entries
 
 
 def add_bundles(stage: Path, entries: Sequence[Entry]) -> list[Entry]:

@@ -48,6 +48,7 @@ def test_the_manifest_keeps_its_contract(output):
     assert {file["kind"] for file in manifest["files"]} == {
         "page", "handout", "part", "audio", "midi", "timing", "chapters", "captions",
         "bundle", "running-order", "cue-cards", "description", "still",
+        "what-a-stranger-sees", "members-words",
     }  # fmt: skip
     audio = [file for file in manifest["files"] if file["kind"] == "audio"]
     assert {file["mix"] for file in audio} == {"demo", "backing", "melody"}

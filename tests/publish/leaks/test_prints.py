@@ -1,0 +1,209 @@
+"""What makes two contents the same, and what does not."""
+
+from __future__ import annotations
+
+import base64
+import io
+from fractions import Fraction
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from PIL import Image, ImageDraw
+
+from kit.cache import Cache
+from kit.publish.leaks.melody import melody_runs
+from kit.publish.leaks.pictures import alike, look
+from kit.publish.leaks.prints import Prints, prints_of, prints_of_pieces
+from kit.publish.leaks.reading import pieces
+from kit.publish.leaks.rules import Rules
+from kit.publish.leaks.sentences import Prose, html_sentences
+from kit.publish.leaks.sound import frame_hashes, marked_runs
+from kit.publish.leaks.words import run_hashes, telling_hashes, word_stream
+
+SENTENCE = "Let the half-finished phrase hang until somebody on the far shore answers it."
+
+
+@pytest.mark.parametrize(
+    "dressed",
+    [
+        SENTENCE.upper(),
+        SENTENCE.replace("half-", "half-\n").replace("answers", "ans\x02\r\nwers"),
+        SENTENCE.replace("phrase", "phra\u00adse").replace("fi", "ﬁ"),
+        SENTENCE.replace("far", "&#102;ar").replace(" ", "&nbsp;"),
+        SENTENCE.replace(" ", "%20").replace("f", "%66"),
+        SENTENCE.replace("s", "\\u0073").replace(" ", "\\n"),
+        f"Before it. {SENTENCE} After it.",
+    ],
+)  # fmt: skip
+def test_a_sentence_is_the_same_in_any_dress(dressed: str):
+    assert np.isin(telling_hashes(SENTENCE), run_hashes(dressed)).all()
+
+
+def test_numbers_chord_symbols_and_notes_are_nobodys_sentence():
+    assert not len(telling_hashes("1 2 3 4 5 6 7 8 9 10 11 12"))
+    assert not len(telling_hashes("Cm7 F7 Bbmaj7 Ebmaj7 Am7b5 D7 Gm6 Gm6 Cm7 F7"))
+
+
+def test_a_script_without_spaces_is_read_letter_by_letter():
+    sentence = "海辺の町で小さな笛を吹く人がいました"
+    assert len(telling_hashes(sentence))
+    assert np.isin(telling_hashes(sentence), run_hashes(f"昔、{sentence}。")).all()
+
+
+def test_a_word_more_or_less_is_another_sentence():
+    found = run_hashes("Tie up the boat before you go ashore.")
+    assert not np.isin(telling_hashes("Tie the boat before supper."), found).any()
+
+
+@given(st.text())
+def test_any_text_gives_words_without_signs(text: str):
+    assert all(
+        word.isalnum() or any(c.isalnum() for c in word) for word in word_stream(text)
+    )
+
+
+steps = st.lists(
+    st.tuples(st.integers(48, 84), st.sampled_from([0.5, 1.0, 1.5, 2.0])), min_size=11
+)
+
+
+@given(steps, st.integers(-24, 24), st.integers(0, 7))
+def test_a_melody_is_the_same_in_any_key_at_any_time(notes, shift, later):
+    """Octaves are folded note by note, as an instrument's range may have it."""
+    onset, one, other = 0.0, [], []
+    for place, (pitch, wait) in enumerate(notes):
+        one.append((pitch, onset))
+        other.append((pitch + shift + 12 * (place % 3 - 1), onset + later))
+        onset += wait
+    assert np.array_equal(melody_runs(one)[0], melody_runs(other)[0])
+
+
+def test_a_swung_line_is_the_same_line():
+    pitches = [60, 62, 64, 67, 65, 64, 62, 60, 59, 62, 65, 69, 67]
+    straight = [(p, float(Fraction(n, 2))) for n, p in enumerate(pitches)]
+    swung = [(p, n // 2 + (2 / 3 if n % 2 else 0.0)) for n, p in enumerate(pitches)]
+    assert len(melody_runs(straight)[0])
+    assert np.array_equal(melody_runs(straight)[0], melody_runs(swung)[0])
+
+
+def test_what_many_tunes_have_tells_nothing():
+    one_note = [(60, float(n)) for n in range(40)]
+    figure = [(60 + (0, 7, 4, 7)[n % 4], float(n)) for n in range(40)]
+    assert not len(melody_runs(one_note)[0])
+    assert not len(melody_runs(figure)[0])
+
+
+def diagram(title: str, size: tuple[int, int] = (640, 400)) -> Image.Image:
+    picture = Image.new("RGB", size, "white")
+    pen = ImageDraw.Draw(picture)
+    pen.text((20, 10), title, fill="black")
+    pen.line([(20 + n * 9, 200 + 90 * (n % 7 - 3) // 3) for n in range(60)], "navy", 2)
+    return picture
+
+
+def packed(picture: Image.Image, kind: str, **options: int) -> bytes:
+    kept = io.BytesIO()
+    picture.save(kept, kind, **options)
+    return kept.getvalue()
+
+
+@pytest.mark.parametrize("quality", [50, 75, 95])
+def test_a_picture_is_the_same_as_jpeg_and_another_title_is_another_picture(quality: int):
+    seen = look(packed(diagram("Level one"), "PNG"))
+    again = look(packed(diagram("Level one"), "JPEG", quality=quality))
+    other = look(packed(diagram("Level two"), "PNG"))
+    assert seen is not None
+    assert again is not None
+    assert other is not None
+    assert alike(seen, again).all()
+    assert not alike(seen, other).any()
+
+
+def test_a_plain_surface_shows_nothing():
+    assert look(packed(Image.new("RGB", (300, 300), "white"), "PNG")) is None
+    assert look(b"\x89PNG\r\n\x1a\n and no more") is None
+
+
+def frames(count: int, seed: int) -> bytes:
+    noise = np.random.default_rng(seed).integers(0, 255, (count, 480), np.uint8)
+    noise[:, :4] = (0xFF, 0xFB, 0xA4, 0x64)
+    return noise.tobytes()
+
+
+@given(st.integers(0, 90), st.integers(0, 200))
+def test_any_second_and_a_half_of_a_sound_is_known(start: int, before: int):
+    members, free = frames(160, 1), frames(200, 2)
+    piece = members[start * 480 : (start + 62) * 480]
+    mixed = prints_of_pieces(pieces(free[: before * 480] + piece + free[before * 480 :]))
+    hashes, _ = marked_runs(members)
+    assert np.isin(hashes, mixed.frames).any()
+
+
+def test_silence_is_everybodys():
+    silence = frames(1, 3) * 100
+    assert len(frame_hashes(silence)) == 100
+    assert not len(marked_runs(silence)[0])
+
+
+def test_prints_are_kept_and_come_back_whole(tmp_path):
+    cache = Cache(tmp_path)
+    data = f"<p>{SENTENCE}</p>{base64.b64encode(frames(40, 4)).decode()}".encode()
+    first, again = prints_of(data, cache), prints_of(data, cache)
+    for one, other in ((first.words, again.words), (first.frames, again.frames)):
+        assert len(one)
+        assert np.array_equal(one, other)
+    assert Prints.unpacked(first.packed()).packed() == first.packed()
+
+
+@pytest.mark.parametrize(
+    ("tags", "standing"),
+    [
+        ([], "free"),
+        (["page-only"], "free"),
+        (["level:easy"], "free"),
+        (["level:hard"], "members"),
+        (["level:easy", "level:hard"], "members"),
+        (["members"], "members"),
+        (["hide"], "members"),
+        (["Members"], "members"),
+        ([" members "], "members"),
+        (["Level:easy"], "members"),
+        (["level:none"], "members"),
+        ([3], "members"),
+        ("members", "members"),
+    ],
+)
+def test_what_is_in_doubt_is_the_members(tags, standing):
+    rules = Rules(("easy", "hard"), ("easy",), frozenset({"handout"}))
+    assert rules.standing(tags) == standing
+    assert Rules(("easy",), (), frozenset()).standing([]) == "members"
+
+
+@pytest.mark.parametrize(
+    ("path", "kind", "level", "gives"),
+    [
+        ("handouts/easy-alto-sax.pdf", "handout", "easy", True),
+        ("handouts/easy-2-alto-sax.pdf", "handout", "easy-2", False),
+        ("handouts/easy-2-alto-sax.pdf", "handout", "easy", False),
+        ("audio/easy-demo.mp3", "audio", "easy", False),
+        ("public/index.html", "page", None, True),
+        ("index.html", "page", None, False),
+        ("free.zip", "bundle", None, True),
+        ("members.zip", "bundle", None, False),
+    ],
+)
+def test_a_file_is_given_by_kind_level_and_name(path, kind, level, gives):
+    rules = Rules(("easy", "easy-2"), ("easy",), frozenset({"handout"}))
+    assert rules.gives_file({"path": path, "kind": kind, "level": level}) is gives
+
+
+def test_a_sentence_is_somebodys_if_they_wrote_it_whole():
+    prose = Prose(["## The form\n\nThe form of this tune is short. Let it be."])
+    assert prose.holds("The form of this tune is short.")
+    assert prose.holds("Let it be.")
+    assert not prose.holds("this tune")
+    assert html_sentences("<h2>The form</h2><p>One. Two <b>thr</b>ee.</p>") == [
+        "The form", "One.", "Two three.",
+    ]  # fmt: skip
