@@ -23,6 +23,7 @@ from typing import Any
 
 from markupsafe import Markup
 
+from kit.cache import default_cache
 from kit.figures.written import length_words
 from kit.publish.bundles import zip_bytes
 from kit.publish.catalogue_entries import (
@@ -56,6 +57,11 @@ def write_catalogue(out_root: Path) -> tuple[str, ...]:
     -------
     tuple of str
         Lessons left out because their manifest is of another version or damaged.
+
+    Raises
+    ------
+    LessonError
+        If a public file would hold words of a lesson's members; nothing is written then.
     """
     entries, left_out = read_entries(out_root)
     if not entries:
@@ -66,19 +72,23 @@ def write_catalogue(out_root: Path) -> tuple[str, ...]:
         "members": atom_feed(entries, school=school, audience="members"),
         "public": atom_feed(public, school=school, audience="public"),
     }
+    shown = catalogue_html(public, link="../{}/public/index.html", has_feed=False)
+    site = catalogue_html(public, link="{}/index.html", has_feed=bool(feeds["public"]))
+    pages = {"index.html": site, "feed.xml": feeds["public"]}
+    packed = zip_bytes({name: text.encode() for name, text in pages.items() if text})
+    given = {"public/index.html": shown.encode(), "free-site.zip": packed}
+    if any(_would_change(out_root / name, data) for name, data in given.items()):
+        # Where nothing changes this large room is not needed.
+        from kit.publish.leaks import prove_catalogue  # noqa: PLC0415
+
+        prove_catalogue(out_root, given, default_cache())
     _write(
         out_root / "index.html",
         catalogue_html(entries, link="{}/index.html", has_feed=bool(feeds["members"])),
     )
-    _write(
-        out_root / "public/index.html",
-        catalogue_html(public, link="../{}/public/index.html", has_feed=False),
-    )
     _write(out_root / "feed.xml", feeds["members"])
-    site = catalogue_html(public, link="{}/index.html", has_feed=bool(feeds["public"]))
-    pages = {"index.html": site, "feed.xml": feeds["public"]}
-    packed = zip_bytes({name: text.encode() for name, text in pages.items() if text})
-    _write(out_root / "free-site.zip", packed)
+    for name, data in given.items():
+        _write(out_root / name, data)
     return left_out
 
 
@@ -94,12 +104,16 @@ def _write(path: Path, content: str | bytes | None) -> None:
         path.unlink(missing_ok=True)
         return
     data = content.encode() if isinstance(content, str) else content
-    if path.is_file() and path.read_bytes() == data:
+    if not _would_change(path, data):
         return
     path.parent.mkdir(parents=True, exist_ok=True)
     beside = path.with_name(f".{path.name}.new")
     beside.write_bytes(data)
     beside.replace(path)
+
+
+def _would_change(path: Path, data: bytes) -> bool:
+    return not path.is_file() or path.read_bytes() != data
 
 
 def catalogue_html(entries: Sequence[Entry], *, link: str, has_feed: bool) -> str:
