@@ -11,7 +11,11 @@ __all__ = ["form_chart"]
 
 
 def form_chart(
-    lesson: Lesson, *, instrument: str | None = None, bars_per_line: int | None = None
+    lesson: Lesson,
+    *,
+    instrument: str | None = None,
+    bars_per_line: int | None = None,
+    level: str | None = None,
 ) -> Figure:
     """Draw the form of the lesson's tune, with its changes.
 
@@ -23,16 +27,18 @@ def form_chart(
         In whose written key chords and keys are named; concert pitch if None.
     bars_per_line : int, optional
         How many bars stand side by side; a whole section if it fits where not given.
+    level : str, optional
+        Whose changes an instrument's chart has; the first level's if None.
 
     Raises
     ------
     LessonError
-        If the lesson's files cannot be used or it has no such instrument.
+        If the lesson's files cannot be used or it has no such instrument or level.
     """
     if instrument is None:
         played, form, player = lesson.played, lesson.form, "concert pitch"
     else:
-        part = written(lesson, level=None, instrument=instrument)
+        part = written(lesson, level=level, instrument=instrument)
         played, form, player = part.played, part.form, part.player
     facts = form_facts(played, form)
     title = f"Form of {lesson.title}: {facts.name}"

@@ -68,12 +68,15 @@ def _twice(desk: str, telephone: str) -> str:
 
 
 def _form_chart(
-    lesson: Lesson, _options: Any, _level: str, instrument: str, _among: Sequence[str]
+    lesson: Lesson, _options: Any, _level: str, instrument: str, among: Sequence[str]
 ) -> str:
-    return _twice(
-        form_chart(lesson, instrument=instrument).html,
-        form_chart(lesson, instrument=instrument, bars_per_line=4).html,
-    )
+    # The changes of the first level that may be seen: the lesson's first may be members'.
+    def drawn(bars_per_line: int | None) -> str:
+        return form_chart(
+            lesson, instrument=instrument, bars_per_line=bars_per_line, level=among[0]
+        ).html
+
+    return _twice(drawn(None), drawn(4))
 
 
 def _excerpt(

@@ -197,8 +197,8 @@ class Recipes:
         beside = page_levels(self.lesson, job.audience)
         shown = beside if looks_around else [name for name in beside if name in named]
         if any(call.show == "form-chart" for call in figures):
-            # It has the changes of the lesson's first level.
-            shown = [self.lesson.level_names[0], *shown]
+            # It has the changes of the first level that the page holds.
+            shown = [beside[0], *shown]
         others = [(name, self._level(name)) for name in shown]
         keys = [self._in_key(call, job) for call in figures if call.options.get("key")]
         return {
