@@ -19,9 +19,12 @@ from __future__ import annotations
 
 import html
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from functools import cache
 from typing import Any
 from urllib.parse import urlsplit
+
+from kit.lesson.address import web_address
 
 __all__ = [
     "MAX_PROSE_CHARS",
@@ -199,6 +202,8 @@ def _link(token: Token) -> list[Run]:
     address = token["attrs"]["url"].strip()
     if not is_safe_address(address):
         return runs
+    with suppress(ValueError):  # within the page, or mail: the reader has encoded that
+        address = web_address(address)
     return [{"kind": "link", "address": address, "runs": runs}]
 
 

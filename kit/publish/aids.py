@@ -17,6 +17,7 @@ from markupsafe import Markup
 from kit.engrave import PAPER, engrave_lines
 from kit.figures.written import length_words, tempo_words
 from kit.lesson import Lesson, Level
+from kit.lesson.address import require_address
 from kit.publish.aids_order import OrderItem, running_order
 from kit.publish.aids_press import press_pictures, press_tagged_pdf
 from kit.publish.page_files import asset, template
@@ -131,7 +132,9 @@ def description_text(lesson: Lesson, level_name: str) -> str:
         " ".join(text for text in about if text),
         f"Written keys. {keys}.",
         "\n".join(f"{length_words(start)} {text}" for start, text in _chapters(items)),
-        settings.address and f"Handout and backing track: {settings.address}",
+        settings.address
+        and "Handout and backing track: "
+        + require_address(settings.address, source=settings.source),
         " ".join(text for text in (settings.rights.statement, RIGHTS_REMINDER) if text),
     ]
     return "\n\n".join(text for text in paragraphs if text) + "\n"

@@ -35,6 +35,7 @@ from kit.publish.catalogue_entries import (
     read_entries,
 )
 from kit.publish.feed import atom_feed
+from kit.publish.href import path_href
 from kit.publish.page_files import asset, script, template
 from kit.publish.wording import feel_words
 
@@ -124,7 +125,8 @@ def catalogue_html(entries: Sequence[Entry], *, link: str, has_feed: bool) -> st
     entries : sequence of Entry
         As the audience may see them.
     link : str
-        How a lesson's page is reached from here; ``{}`` stands for its slug.
+        How a lesson's page is reached from here; ``{}`` stands for its slug, as an
+        address has it.
     has_feed : bool
         Whether ``feed.xml`` lies beside the page.
     """
@@ -210,7 +212,7 @@ def _row(entry: Entry, link: str) -> dict[str, Any]:
         "title": entry.title,
         "composer": entry.composer,
         "summary": entry.summary,
-        "href": link.format(entry.slug),
+        "href": link.format(path_href(entry.slug)),
         "about": f"{entry.key}, {entry.form_name}, {entry.meter}",
         "levels": [_level_words(level) for level in entry.levels],
         "locked": entry.locked,

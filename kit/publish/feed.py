@@ -15,6 +15,7 @@ from datetime import date
 from uuid import NAMESPACE_URL, uuid5
 
 from kit.publish.catalogue_entries import Entry
+from kit.publish.href import path_href
 
 __all__ = ["atom_feed"]
 
@@ -59,7 +60,7 @@ def atom_feed(entries: Iterable[Entry], *, school: str, audience: str) -> str | 
         _add(entry, "title", lesson.title)
         _add(entry, "updated", _time(day))
         _add(entry, "published", _time(day))
-        link = {"rel": "alternate", "href": f"{lesson.slug}/index.html"}
+        link = {"rel": "alternate", "href": path_href(f"{lesson.slug}/index.html")}
         ET.SubElement(entry, f"{{{ATOM}}}link", link)
         levels = ", ".join(level.title for level in lesson.levels)
         facts = f"{lesson.key}, {lesson.form}. Levels: {levels}."

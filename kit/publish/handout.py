@@ -7,6 +7,7 @@ PDF as MusicXML.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -18,6 +19,9 @@ from kit.publish.parts import part_musicxml
 from kit.publish.press import press_pdf
 
 __all__ = ["handout_pdf", "render_handout"]
+
+_NOT_IN_FILE_NAMES = re.compile(r'[\x00-\x1f\x7f"*/:<>?\\|\ud800-\udfff]')
+"""What some system allows in no file name, or Typst takes for part of a path."""
 
 
 def handout_pdf(
@@ -85,7 +89,8 @@ def render_handout(
     handout = handout_content(
         lesson, level, instrument, prose, paper=PAPERS[paper], large=large_print
     )
-    part_name = f"{lesson.slug}-{level}-{instrument}.musicxml"
+    name = _NOT_IN_FILE_NAMES.sub("-", lesson.slug)
+    part_name = f"{name}-{level}-{instrument}.musicxml"
     handout.data["attachments"].append(
         {
             "name": part_name,

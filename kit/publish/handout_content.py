@@ -18,6 +18,7 @@ from kit.figures.written import tempo_words
 from kit.form.sections import Form
 from kit.form.wording import bars_words
 from kit.lesson import Lesson, Level
+from kit.lesson.address import require_address
 from kit.lesson.prose import Block, parse_prose, plain_text
 from kit.publish.cells import LessonCell, cells_for_handout
 from kit.publish.handout_sections import SECTIONS
@@ -120,7 +121,7 @@ def _qr(handout: Handout, lesson: Lesson) -> dict[str, str] | None:
     handout.pictures["qr.svg"] = qr_svg(address, source=lesson.settings.source)
     return {
         "file": "qr.svg",
-        "address": address,
+        "address": require_address(address, source=lesson.settings.source),
         "alt": f"QR code with the address of this lesson: {address}",
     }
 

@@ -1,7 +1,7 @@
 """Which files does the page offer to download, and what are they called there?
 
 For each instrument its handouts and parts, one row a level; then each level's audio. Only
-paths that the build says lie beside the page are offered.
+paths that the build says lie beside the page are offered, each written as an address.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 from kit.lesson import LessonSettings
+from kit.publish.href import path_href
 from kit.publish.page_sound import MIXES, sound_files
 
 __all__ = ["downloads"]
@@ -62,13 +63,13 @@ def _sheets(level: str, instrument: str, links: Iterable[str]) -> Iterator[Link]
         if match := handout.fullmatch(path):
             words = [_VARIANT_WORDS[word] for word in match["variant"].split("-") if word]
             text = ", ".join(["Handout", *words])
-            yield {"path": path, "text": f"{text} (PDF)"}
+            yield _link(path, f"{text} (PDF)")
     part = f"parts/{level}-{instrument}.musicxml"
     if part in links:
-        yield {"path": part, "text": "Part (MusicXML)"}
+        yield _link(part, "Part (MusicXML)")
     video = f"video/{level}-{instrument}.mp4"
     if video in links:
-        yield {"path": video, "text": "Video (MP4)"}
+        yield _link(video, "Video (MP4)")
 
 
 def _sounds(level: str, links: Sequence[str]) -> Iterator[Link]:
@@ -76,11 +77,15 @@ def _sounds(level: str, links: Sequence[str]) -> Iterator[Link]:
         words = MIXES[sound.mix]
         if sound.tempo_percent != 100:
             words = f"{words}, {sound.tempo_percent} %"
-        yield {"path": sound.path, "text": words}
+        yield _link(sound.path, words)
     loop = re.compile(rf"audio/{re.escape(level)}-loop-(?P<name>[\w-]+)\.mp3")
     for path in sorted(links):
         if match := loop.fullmatch(path):
-            yield {"path": path, "text": f"loop: {match['name'].replace('-', ' ')}"}
+            yield _link(path, f"loop: {match['name'].replace('-', ' ')}")
     midi = f"midi/{level}.mid"
     if midi in links:
-        yield {"path": midi, "text": "all parts (MIDI)"}
+        yield _link(midi, "all parts (MIDI)")
+
+
+def _link(path: str, text: str) -> Link:
+    return {"href": path_href(path), "text": text}

@@ -25,6 +25,7 @@ from kit.lesson import Lesson, Level
 from kit.lesson.audio_table import LEVEL_MIXES
 from kit.lesson.prose import parse_prose, plain_text
 from kit.publish.cells import LessonCell, cells_for_page
+from kit.publish.href import path_href
 from kit.publish.page_downloads import downloads
 from kit.publish.page_files import page_css, script
 from kit.publish.page_packs import Packs, figure_id
@@ -290,14 +291,16 @@ def _level_data(
 ) -> dict[str, Any]:
     """Give a level's sounds with the map that belongs to them.
 
-    A source is its tempo in per cent and its path; the path is empty for what the page
+    A source is its tempo in per cent and its address; that is empty for what the page
     carries. Bars keep their share of the time at every tempo, so that one map serves all;
     swung notes do not, so that each tempo has its own onsets.
     """
     sources: dict[str, list[tuple[int, str]]] = {}
     for mix in MIXES:
         found = [(100, "") for sound in carried if sound.mix == mix]
-        found += [(file.tempo_percent, file.path) for file in beside if file.mix == mix]
+        found += [
+            (file.tempo_percent, path_href(file.path)) for file in beside if file.mix == mix
+        ]
         if found:
             sources[mix] = found
     return {

@@ -30,9 +30,9 @@ def qr_svg(address: str, *, source: str) -> bytes:
     """
     import segno  # noqa: PLC0415 - only lessons with an address need it
 
-    require_address(address, source=source)
+    linked = require_address(address, source=source)
     drawn = io.BytesIO()
-    segno.make(address, error="m", micro=False).save(
+    segno.make(linked, error="m", micro=False).save(
         drawn, kind="svg", xmldecl=False, border=4, scale=1, unit=None, omitsize=True
     )
     return drawn.getvalue()

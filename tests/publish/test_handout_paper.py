@@ -82,6 +82,13 @@ def structure(pdf: bytes) -> list[str]:
     return found
 
 
+def test_the_attached_part_has_a_name_that_every_system_can_have(folder, tmp_path):
+    wild = shutil.copytree(folder, tmp_path / 'a\\b "c"?')
+    pdf = handout_pdf(open_lesson(wild), "easy", "alto-sax")
+    names = list(pypdf.PdfReader(io.BytesIO(pdf)).attachments)
+    assert names == ["a-b -c---easy-alto-sax.musicxml"]
+
+
 @pytest.mark.parametrize(
     "address", ["quay.example", "ftp://quay.example", "https://a b", f"https://{'x' * 200}"]
 )

@@ -1,6 +1,6 @@
 // Where a sound comes from. The page carries some of them; others lie beside it as files, some
-// of these at another tempo. A source is [tempo in per cent, path]; the path of what the page
-// carries is empty.
+// of these at another tempo. A source is [tempo in per cent, address]; the address of what the
+// page carries is empty.
 
 // In the folder a build makes, the public page lies one below the files it speaks of.
 const BESIDE = /\/public\/(index\.html)?$/.test(location.pathname) ? "../" : "";
