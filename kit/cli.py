@@ -160,7 +160,6 @@ def build(
     """Build handouts, pages, audio, bundles and catalogue of the lessons."""
     from kit.cache import default_cache  # noqa: PLC0415
     from kit.publish.builds import build_lessons  # noqa: PLC0415
-    from kit.publish.catalogue import write_catalogue  # noqa: PLC0415
     from kit.publish.crew import crew_for  # noqa: PLC0415
     from kit.publish.earlier import trim_earlier  # noqa: PLC0415
     from kit.publish.progress import shown_progress  # noqa: PLC0415
@@ -189,15 +188,34 @@ def build(
                 trim_earlier(out)
     default_cache().trim()
     trim_earlier(out)
-    for name in write_catalogue(out):
-        click.echo(
-            f"kit: {out / name}: its manifest is damaged or of another version, so the "
-            "catalogue leaves it out; build it again.",
-            err=True,
-        )
+    failed |= not _catalogue_written(out)
     if faults:
         raise ExceptionGroup("a fault of the kit itself; all else is built", faults)
     sys.exit(1 if failed else 0)
+
+
+def _catalogue_written(out: Path) -> bool:
+    """Write the catalogue, and say what it left out; give whether it could be written."""
+    from kit.publish.catalogue import FILES, write_catalogue  # noqa: PLC0415
+    from kit.publish.own_files import kept_aside_sentences  # noqa: PLC0415
+
+    kept_aside = kept_aside_sentences(out, FILES)
+    try:
+        for name in write_catalogue(out):
+            _note(
+                f"{out / name}: its manifest is damaged or of another version, so the "
+                "catalogue leaves it out; build it again."
+            )
+    except KitError as error:
+        _complain(error)
+        return False
+    for sentence in kept_aside:
+        _note(sentence)
+    return True
+
+
+def _note(sentence: str) -> None:
+    click.echo(f"kit: {sentence}", err=True)
 
 
 @main.command()
@@ -219,7 +237,6 @@ def restore(lessons: tuple[str, ...], out: Path, number: int, lists: bool) -> No
     What is there now is kept in its turn, so that the same command takes it back. The
     lessons themselves are not touched: the next build makes what they say now.
     """
-    from kit.publish.catalogue import write_catalogue  # noqa: PLC0415
     from kit.publish.earlier import earlier_builds  # noqa: PLC0415
     from kit.publish.restore import choose_earlier, restore_earlier  # noqa: PLC0415
 
@@ -237,7 +254,7 @@ def restore(lessons: tuple[str, ...], out: Path, number: int, lists: bool) -> No
         for notice in notices:
             click.echo(f"kit: {notice}", err=True)
         click.echo(f"{slug}: an earlier build is in place again, in {target.out}")
-    write_catalogue(out)
+    sys.exit(0 if _catalogue_written(out) else 1)
 
 
 def _tell_built(result: BuildResult, *, explain: bool) -> None:

@@ -65,8 +65,8 @@ WRITERS = {
     "lesson/start_page.py",  # a new notebook beside the lessons
     "publish/build.py",  # the rest: outputs
     "publish/bundles.py",
-    "publish/catalogue.py",
     "publish/earlier.py",
+    "publish/own_files.py",
     "publish/pdf_pages.py",
     "publish/restore.py",
     "publish/staging.py",

@@ -41,12 +41,15 @@ class _Told:
 def main(folder: Path, out: Path) -> int:
     """Build and give the exit code."""
     from kit.publish.build import build_lesson  # noqa: PLC0415 - told of errors from here on
-    from kit.publish.catalogue import write_catalogue  # noqa: PLC0415
+    from kit.publish.catalogue import FILES, write_catalogue  # noqa: PLC0415
     from kit.publish.crew import LocalCrew  # noqa: PLC0415
+    from kit.publish.own_files import kept_aside_sentences  # noqa: PLC0415
 
+    notes: list[str] = []
     try:
         with LocalCrew() as crew:
             result = build_lesson(folder, out, progress=_Told(), crew=crew)
+        notes += kept_aside_sentences(out, FILES)
         write_catalogue(out)
     except KitError as error:
         _tell(failed=[str(error), *(text.removeprefix("error: ") for text in error.more)])
@@ -61,7 +64,11 @@ def main(folder: Path, out: Path) -> int:
         done=str(result.folder),
         files=result.files,
         current=result.was_current,
-        findings=[*result.notices, *(str(finding) for finding in result.findings)],
+        findings=[
+            *result.notices,
+            *(str(finding) for finding in result.findings),
+            *notes,
+        ],
     )
     return 0
 

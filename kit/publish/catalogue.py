@@ -10,14 +10,17 @@ What is written beside the lessons' folders:
     The same for the root of a public site, with its feed: each lesson's ``free.zip`` goes
     into a folder of the lesson's name beside it.
 
-A file whose bytes would be the same is left untouched.
+A file whose bytes would be the same is left untouched, and one that the kit did not write,
+or that somebody has changed, is refused before anything is written
+(`kit.publish.own_files`).
 """
 
 from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -31,18 +34,26 @@ from kit.publish.catalogue_entries import (
     Entry,
     EntryLevel,
     courses,
+    manifest_paths,
     public_view,
     read_entries,
 )
 from kit.publish.feed import atom_feed
 from kit.publish.href import path_href
+from kit.publish.own_files import replace_own_files
 from kit.publish.page_files import asset, script, template
+from kit.publish.seal import GENERATOR, ownership, sealed
 from kit.publish.wording import feel_words
 
-__all__ = ["catalogue_html", "write_catalogue"]
+__all__ = ["FILES", "catalogue_html", "write_catalogue"]
 
 LONG_PAGE = 20
 """From more lessons than this on, a list of the paths stands above them."""
+FILES = ("index.html", "public/index.html", "feed.xml", "free-site.zip")
+"""What is written, below the output folder."""
+GIVEN = ("public/index.html", "free-site.zip")
+"""What of it anybody may see."""
+_MOST_TRIES = 20
 _FLAT_AND_SHARP = str.maketrans({"♭": "b", "♯": "#"})
 
 
@@ -62,35 +73,69 @@ def write_catalogue(out_root: Path) -> tuple[str, ...]:
     Raises
     ------
     LessonError
-        If a public file would hold words of a lesson's members; nothing is written then.
+        If the place of one of its files holds something else, or a public file would hold
+        words of a lesson's members; nothing is touched then.
     """
+    # Another build may put a lesson in place meanwhile, and write its catalogue before this
+    # one: whoever writes last has to have seen everything.
+    for _ in range(_MOST_TRIES):
+        before = _read_state(out_root)
+        left_out = _write_once(out_root)
+        if _read_state(out_root) == before:
+            break
+    return left_out
+
+
+def _read_state(out_root: Path) -> set[tuple[str, int, int]]:
+    """Tell the manifests of an output folder from others."""
+    found = set()
+    for path in manifest_paths(out_root):
+        with suppress(FileNotFoundError):  # its folder is being replaced
+            stat = path.stat()
+            found.add((path.parent.name, stat.st_mtime_ns, stat.st_size))
+    return found
+
+
+def _write_once(out_root: Path) -> tuple[str, ...]:
     entries, left_out = read_entries(out_root)
-    if not entries:
-        return left_out
+    # Without a lesson there is a catalogue only if there was one, which must not go on
+    # listing what is not there; and damaged manifests are no reason to empty it.
+    if entries or (not left_out and any(_is_ours(out_root / name) for name in FILES)):
+        contents = _contents(entries)
+        _prove(out_root, {name: contents[name] for name in GIVEN})
+        replace_own_files(out_root, contents)
+    return left_out
+
+
+def _is_ours(path: Path) -> bool:
+    return ownership(path) in ("own", "earlier")
+
+
+def _contents(entries: Sequence[Entry]) -> dict[str, bytes | None]:
+    """Make the files, by their paths below the output folder; None for no file."""
     public = public_view(entries)
     school = _school(entries)
-    feeds = {
-        "members": atom_feed(entries, school=school, audience="members"),
-        "public": atom_feed(public, school=school, audience="public"),
+    feed = atom_feed(entries, school=school, audience="members")
+    public_feed = atom_feed(public, school=school, audience="public")
+    texts = {
+        "index.html": catalogue_html(
+            entries, link="{}/index.html", has_feed=feed is not None
+        ),
+        "public/index.html": catalogue_html(
+            public, link="../{}/public/index.html", has_feed=False
+        ),
+        "feed.xml": feed,
     }
-    shown = catalogue_html(public, link="../{}/public/index.html", has_feed=False)
-    site = catalogue_html(public, link="{}/index.html", has_feed=bool(feeds["public"]))
-    pages = {"index.html": site, "feed.xml": feeds["public"]}
-    packed = zip_bytes({name: text.encode() for name, text in pages.items() if text})
-    given = {"public/index.html": shown.encode(), "free-site.zip": packed}
-    if any(_would_change(out_root / name, data) for name, data in given.items()):
-        # Where nothing changes this large room is not needed.
-        from kit.publish.leaks import prove_catalogue  # noqa: PLC0415
-
-        prove_catalogue(out_root, given, default_cache())
-    _write(
-        out_root / "index.html",
-        catalogue_html(entries, link="{}/index.html", has_feed=bool(feeds["members"])),
-    )
-    _write(out_root / "feed.xml", feeds["members"])
-    for name, data in given.items():
-        _write(out_root / name, data)
-    return left_out
+    site = {
+        "index.html": catalogue_html(
+            public, link="{}/index.html", has_feed=public_feed is not None
+        ),
+        "feed.xml": public_feed,
+    }
+    return {
+        **{name: sealed(text) if text else None for name, text in texts.items()},
+        "free-site.zip": zip_bytes({name: sealed(t) for name, t in site.items() if t}),
+    }
 
 
 def _school(entries: Iterable[Entry]) -> str:
@@ -99,18 +144,18 @@ def _school(entries: Iterable[Entry]) -> str:
     return names.most_common(1)[0][0] if names else ""
 
 
-def _write(path: Path, content: str | bytes | None) -> None:
-    """Put a file in place as a whole, unless it is there already; None takes it away."""
-    if content is None:
-        path.unlink(missing_ok=True)
-        return
-    data = content.encode() if isinstance(content, str) else content
-    if not _would_change(path, data):
-        return
-    path.parent.mkdir(parents=True, exist_ok=True)
-    beside = path.with_name(f".{path.name}.new")
-    beside.write_bytes(data)
-    beside.replace(path)
+def _prove(out_root: Path, given: Mapping[str, bytes | None]) -> None:
+    """Make sure that public files hold no words of a lesson's members."""
+    changed = {
+        name: data
+        for name, data in given.items()
+        if data is not None and _would_change(out_root / name, data)
+    }
+    if changed:
+        # Where nothing changes this large room is not needed.
+        from kit.publish.leaks import prove_catalogue  # noqa: PLC0415
+
+        prove_catalogue(out_root, changed, default_cache())
 
 
 def _would_change(path: Path, data: bytes) -> bool:
@@ -136,6 +181,7 @@ def catalogue_html(entries: Sequence[Entry], *, link: str, has_feed: bool) -> st
     others = [entry for entry in entries if not entry.course]
     others_title = "More lessons" if paths else "All lessons"
     return template("catalogue.html.j2").render(
+        generator=GENERATOR,
         language=languages.most_common(1)[0][0] if languages else "en",
         school=school,
         css=Markup(asset("page.css", "catalogue.css")),  # noqa: S704 - our own files

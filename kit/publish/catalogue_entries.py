@@ -8,13 +8,15 @@ members' level it knows the title.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from math import isfinite
 from pathlib import Path
 from typing import Any
 
 from kit.form.wording import listed
+from kit.publish.written import MANIFEST, MAX_MANIFEST_BYTES
 
 __all__ = [
     "Course",
@@ -22,11 +24,10 @@ __all__ = [
     "EntryLevel",
     "Player",
     "courses",
+    "manifest_paths",
     "public_view",
     "read_entries",
 ]
-
-MAX_MANIFEST_BYTES = 10_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,9 +103,7 @@ def read_entries(out_root: Path) -> tuple[tuple[Entry, ...], tuple[str, ...]]:
         or it is damaged.
     """
     entries, left_out = [], []
-    for path in sorted(out_root.glob("*/manifest.json")):
-        if path.parent.name.startswith("."):
-            continue  # a build that is under way
+    for path in manifest_paths(out_root):
         entry = _entry(path)
         if entry is None:
             left_out.append(path.parent.name)
@@ -114,48 +113,86 @@ def read_entries(out_root: Path) -> tuple[tuple[Entry, ...], tuple[str, ...]]:
     return tuple(ordered), tuple(left_out)
 
 
+def manifest_paths(out_root: Path) -> list[Path]:
+    """Find the manifests below an output folder, those of builds under way left out."""
+    return [
+        path
+        for path in sorted(out_root.glob(f"*/{MANIFEST}"))
+        if not path.parent.name.startswith(".")
+    ]
+
+
 def _entry(path: Path) -> Entry | None:
-    if path.stat().st_size > MAX_MANIFEST_BYTES:
-        return None
     try:
+        if path.stat().st_size > MAX_MANIFEST_BYTES:
+            return None
         return _from_manifest(
             json.loads(path.read_text(encoding="utf-8")), slug=path.parent.name
         )
-    except (ValueError, KeyError, TypeError):
-        # Not JSON, or not of the shape this version writes: the caller tells the teacher.
+    except (
+        OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError,
+        OverflowError,
+    ):  # fmt: skip
+        # Not JSON, not of the shape this version writes, or gone while it was read: the
+        # caller tells the teacher.
         return None
 
 
-def _from_manifest(data: dict[str, Any], *, slug: str) -> Entry:
+def _from_manifest(data: Mapping[str, Any], *, slug: str) -> Entry:
     place = data["catalogue"]
     told = place.get("published")
     return Entry(
-        slug=slug,
-        key=_printed(data["concert_key"]),
-        instruments=tuple(Player(**row) for row in data["instruments"]),
-        levels=tuple(
-            EntryLevel(**{name: row[name] for name in EntryLevel.__slots__})
-            for row in data["levels"]
+        slug=_text(slug),
+        title=_text(data["title"]),
+        composer=_text(data["composer"]),
+        school=_text(data["school"]),
+        language=_text(data["language"]),
+        summary=_text(data["summary"]),
+        address=_text(data["address"]),
+        key=_printed(_text(data["concert_key"])),
+        form=_text(data["form"]),
+        form_name=_text(data["form_name"]),
+        meter=_text(data["meter"]),
+        instruments=tuple(
+            Player(_text(row["slug"]), _text(row["name"]), _text(row["key"]))
+            for row in data["instruments"]
         ),
-        course=place.get("course", ""),
-        order=place.get("order", 0),
-        adds=place.get("adds", ""),
+        levels=tuple(_level(row) for row in data["levels"]),
+        course=_text(place.get("course", "")),
+        order=int(_number(place.get("order", 0))),
+        adds=_text(place.get("adds", "")),
         published=date.fromisoformat(told) if told else None,
-        **{
-            name: data[name]
-            for name in (
-                "title",
-                "composer",
-                "school",
-                "language",
-                "summary",
-                "address",
-                "form",
-                "form_name",
-                "meter",
-            )
-        },
     )
+
+
+def _level(row: Mapping[str, Any]) -> EntryLevel:
+    return EntryLevel(
+        name=_text(row["name"]),
+        title=_text(row["title"]),
+        summary=_text(row["summary"]),
+        free=row["free"] is True,
+        tempo=_number(row["tempo"]),
+        feel=_text(row["feel"]),
+        bars=int(_number(row["bars"])),
+        seconds=_number(row["seconds"]),
+        difficulty=_number(row["difficulty"]),
+    )
+
+
+def _text(value: object) -> str:
+    """Take a text that can be written again."""
+    if not isinstance(value, str):
+        raise TypeError("a text was expected")
+    value.encode()  # raises for half a character, which JSON can hold
+    return value
+
+
+def _number(value: object) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise TypeError("a number was expected")
+    if not isfinite(value):
+        raise ValueError("a finite number was expected")
+    return float(value)
 
 
 def _printed(key: str) -> str:

@@ -16,6 +16,7 @@ from uuid import NAMESPACE_URL, uuid5
 
 from kit.publish.catalogue_entries import Entry
 from kit.publish.href import path_href
+from kit.publish.seal import GENERATOR
 
 __all__ = ["atom_feed"]
 
@@ -51,6 +52,7 @@ def atom_feed(entries: Iterable[Entry], *, school: str, audience: str) -> str | 
     _add(feed, "id", _urn(f"{name}/{audience}"))
     _add(feed, "title", f"{name}: new lessons" if school else "New lessons")
     _add(feed, "updated", _time(newest_first[0][0]))
+    _add(feed, "generator", GENERATOR)
     ET.SubElement(feed, f"{{{ATOM}}}link", {"rel": "self", "href": "feed.xml"})
     ET.SubElement(feed, f"{{{ATOM}}}link", {"rel": "alternate", "href": "index.html"})
     _add(ET.SubElement(feed, f"{{{ATOM}}}author"), "name", name)

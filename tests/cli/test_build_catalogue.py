@@ -6,6 +6,8 @@ import zipfile
 
 import pytest
 
+from tests.cli.conftest import write_lesson
+
 
 @pytest.fixture
 def out(workplace):
@@ -61,3 +63,27 @@ def test_a_lesson_may_not_take_the_catalogues_name(workplace, kit_command):
     assert done.returncode == 1
     assert 'a lesson cannot be called "public"' in done.stderr
     assert "small-tune is up to date" in done.stdout
+
+
+def test_a_page_of_the_teachers_is_refused_while_lessons_are_built(workplace, kit_command):
+    page = workplace / "build/index.html"
+    mine = page.read_text(encoding="utf-8").replace("Small Tune", "My Tune")
+    page.write_text(mine, encoding="utf-8")
+    write_lesson(workplace / "lessons/new-tune")
+    others = {
+        name: (workplace / "build" / name).read_bytes()
+        for name in ("public/index.html", "free-site.zip")
+    }
+    done = kit_command("build", cwd=workplace)
+    assert done.returncode == 1
+    assert "build/index.html: the kit did not write this, or somebody has" in done.stderr
+    assert "move it away or rename it, and build again" in done.stderr
+    assert "Traceback" not in done.stderr
+    assert "new-tune built" in done.stdout
+    assert page.read_text(encoding="utf-8") == mine
+    for name, data in others.items():
+        assert (workplace / "build" / name).read_bytes() == data
+    page.rename(page.with_name("mine.html"))
+    done = kit_command("build", cwd=workplace)
+    assert done.returncode == 0, done.stderr
+    assert "new-tune" in page.read_text(encoding="utf-8")

@@ -151,6 +151,38 @@ def test_a_damaged_or_foreign_manifest_is_named_and_left_out(out):
     assert "Eel" not in (out / "index.html").read_text(encoding="utf-8")
 
 
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"title": 5}, {"title": "\ud800"}, {"catalogue": []}, {"catalogue": {"order": "x"}},
+        {"levels": 3}, {"levels": [[]]}, {"instruments": [{"slug": "x"}]},
+        {"catalogue": {"published": "soon"}}, {"concert_key": None},
+    ],
+)  # fmt: skip
+def test_a_manifest_of_the_wrong_types_is_left_out(out, changes):
+    data = json.loads((out / "eel/manifest.json").read_text(encoding="utf-8"))
+    (out / "eel/manifest.json").write_text(json.dumps(data | changes), encoding="utf-8")
+    assert write_catalogue(out) == ("eel",)
+
+
+@pytest.mark.parametrize(
+    "value", ['"fast"', "true", "NaN", "1e999", "1" + "0" * 4000, "1" + "0" * 5000]
+)
+def test_a_tempo_that_is_no_number_leaves_a_lesson_out(out, value):
+    path = out / "eel/manifest.json"
+    text = re.sub(
+        r'"tempo": [\d.]+', lambda _: f'"tempo": {value}', path.read_text("utf-8")
+    )
+    path.write_text(text, encoding="utf-8")
+    assert write_catalogue(out) == ("eel",)
+
+
+@pytest.mark.parametrize("text", ["[" * 100_000, "[]", "null", "\x00", '{"a": 1' * 50_000])
+def test_what_is_no_manifest_at_all_is_left_out(out, text):
+    (out / "eel/manifest.json").write_text(text, encoding="utf-8")
+    assert write_catalogue(out) == ("eel",)
+
+
 def test_an_empty_folder_gets_no_catalogue(tmp_path):
     assert write_catalogue(tmp_path / "nothing") == ()
     assert not (tmp_path / "nothing").exists()
