@@ -1,4 +1,4 @@
-"""The ``kit`` command: new, check, build, restore, lab.
+"""The ``kit`` command: new, check, build, prune, restore, lab.
 
 Exit codes: 0 done, 1 the lesson has errors (or the work was stopped), 2 wrong usage. Errors
 are sentences on standard error; only a fault of the kit itself is a traceback.
@@ -163,15 +163,15 @@ def build(
     from kit.publish.crew import crew_for  # noqa: PLC0415
     from kit.publish.earlier import trim_earlier  # noqa: PLC0415
     from kit.publish.progress import shown_progress  # noqa: PLC0415
+    from kit.publish.withdrawn import withdrawn_sentences  # noqa: PLC0415
 
     if scheduler and jobs:
         raise click.UsageError("--jobs is for this machine; a cluster has its own workers")
     failed = False
     faults: list[Exception] = []
+    folders = _chosen(lessons)
     with crew_for(scheduler, jobs) as crew, shown_progress() as progress:
-        results = build_lessons(
-            _chosen(lessons), out, progress=progress, crew=crew, videos=videos
-        )
+        results = build_lessons(folders, out, progress=progress, crew=crew, videos=videos)
         for place, result in enumerate(results, start=1):
             if isinstance(result, KitError):
                 _complain(result)
@@ -188,7 +188,12 @@ def build(
                 trim_earlier(out)
     default_cache().trim()
     trim_earlier(out)
-    failed |= not _catalogue_written(out)
+    if _catalogue_written(out):
+        every = None if lessons else [folder.name for folder in folders]
+        for sentence in withdrawn_sentences(out, built=every):
+            _note(sentence)
+    else:
+        failed = True
     if faults:
         raise ExceptionGroup("a fault of the kit itself; all else is built", faults)
     sys.exit(1 if failed else 0)
@@ -277,6 +282,53 @@ def _tell(name: str, findings: Sequence[Finding]) -> None:
     if hints:
         noun = "hint" if hints == 1 else "hints"
         click.echo(f"{name}: {hints} {noun} besides; kit check tells.", err=True)
+
+
+@main.command()
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, file_okay=False),
+    default=Path("build"),
+    show_default=True,
+    help="Where the output folders are.",
+)
+@click.option(
+    "--lessons",
+    "lessons_dir",
+    type=click.Path(path_type=Path, file_okay=False, exists=True),
+    help="Only outputs of lessons that were in this folder [default: in any].",
+)
+@click.option("--yes", is_flag=True, help="Do not ask.")
+@_sentences
+def prune(out: Path, lessons_dir: Path | None, yes: bool) -> None:
+    """Remove the outputs of lessons that were withdrawn."""
+    from kit.publish.prune import remove_output, to_prune  # noqa: PLC0415
+
+    found = to_prune(out, lessons_dir)
+    for sentence in found.notes:
+        _note(sentence)
+    for error in found.refused:
+        _complain(error)
+    if not found.outputs and not found.refused:
+        click.echo(f"There is no output of a withdrawn lesson in {out}.")
+    for folder in found.outputs:
+        click.echo(folder)
+    count = len(found.outputs)
+    noun = "this folder" if count == 1 else f"these {count} folders"
+    if count and not yes and not click.confirm(f"Remove {noun}?"):
+        click.echo("Nothing was removed.")
+        sys.exit(1 if found.refused else 0)
+    failed = bool(found.refused)
+    for folder in found.outputs:
+        try:
+            remove_output(folder)
+        except KitError as error:
+            _complain(error)
+            failed = True
+        else:
+            click.echo(f"{folder} removed.")
+    failed |= not _catalogue_written(out)
+    sys.exit(1 if failed else 0)
 
 
 @main.command(context_settings={"ignore_unknown_options": True})

@@ -66,8 +66,10 @@ WRITERS = {
     "publish/build.py",  # the rest: outputs
     "publish/bundles.py",
     "publish/earlier.py",
+    "publish/origins.py",
     "publish/own_files.py",
     "publish/pdf_pages.py",
+    "publish/prune.py",
     "publish/restore.py",
     "publish/staging.py",
     "publish/video.py",

@@ -11,6 +11,7 @@ from __future__ import annotations
 import errno
 import json
 from collections.abc import Iterable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -18,6 +19,7 @@ from typing import TYPE_CHECKING, Any
 from kit.cache import CacheLossError, default_cache
 from kit.errors import LessonError
 from kit.publish.identity import KIT_VERSION, lesson_hashes, source_fingerprint
+from kit.publish.origins import note_origin
 from kit.publish.place import OutputPlace, left_beside, output_place
 from kit.publish.written import require_replaceable
 
@@ -113,7 +115,7 @@ def build_lesson(
     # Taken before anything is read, so that what is saved from now on is noticed.
     hashes = lesson_hashes(folder) if folder.is_dir() else {}
     fingerprint = source_fingerprint(folder, hashes)
-    current = _current_result(place.out, fingerprint, videos)
+    current = _current_result(folder, place, fingerprint, videos)
     if current is not None:
         return current
     from kit.lesson import open_lesson  # noqa: PLC0415 - unchanged lessons need none of it
@@ -157,8 +159,8 @@ def unchanged_result(
     LessonError
         If the lesson may not be built to that folder, or not under its name.
     """
-    out = _settled_place(folder, out_root).out
-    return _current_result(out, source_fingerprint(folder.resolve()), videos)
+    folder, place = folder.resolve(), _settled_place(folder, out_root)
+    return _current_result(folder, place, source_fingerprint(folder), videos)
 
 
 def _settled_place(folder: Path, out_root: Path) -> OutputPlace:
@@ -171,13 +173,17 @@ def _settled_place(folder: Path, out_root: Path) -> OutputPlace:
 
 
 def _current_result(
-    out: Path, fingerprint: str, videos: Sequence[str]
+    folder: Path, place: OutputPlace, fingerprint: str, videos: Sequence[str]
 ) -> BuildResult | None:
     paths = [f"video/{wish.replace(':', '-', 1)}.mp4" for wish in videos]
-    if not is_current(out, fingerprint, paths):
+    if not is_current(place.out, fingerprint, paths):
         return None
-    manifest = json.loads((out / "manifest.json").read_text(encoding="utf-8"))
-    return BuildResult(out, len(manifest["files"]), was_current=True)
+    # Where nothing may be written, nothing has to be: the lesson is then not known as built
+    # from here, and never taken for withdrawn.
+    with suppress(OSError):
+        note_origin(place.root, place.slug, folder)
+    manifest = json.loads((place.out / "manifest.json").read_text(encoding="utf-8"))
+    return BuildResult(place.out, len(manifest["files"]), was_current=True)
 
 
 def _checked(folder: Path) -> tuple[Finding, ...]:
@@ -216,6 +222,7 @@ def _build(run: Run, place: OutputPlace, *, reads: bool) -> BuildResult:
         )
         add_manifest(stage.folder, description)
     _write_recipes(place, run.recipes)
+    note_origin(place.root, place.slug, run.lesson.folder)
     run.progress.step("bundles")
     return BuildResult(
         place.out,

@@ -44,6 +44,7 @@ def main(folder: Path, out: Path) -> int:
     from kit.publish.catalogue import FILES, write_catalogue  # noqa: PLC0415
     from kit.publish.crew import LocalCrew  # noqa: PLC0415
     from kit.publish.own_files import kept_aside_sentences  # noqa: PLC0415
+    from kit.publish.withdrawn import withdrawn_sentences  # noqa: PLC0415
 
     notes: list[str] = []
     try:
@@ -51,6 +52,7 @@ def main(folder: Path, out: Path) -> int:
             result = build_lesson(folder, out, progress=_Told(), crew=crew)
         notes += kept_aside_sentences(out, FILES)
         write_catalogue(out)
+        notes.extend(withdrawn_sentences(out))
     except KitError as error:
         _tell(failed=[str(error), *(text.removeprefix("error: ") for text in error.more)])
         return 1

@@ -12,7 +12,8 @@ What is written beside the lessons' folders:
 
 A file whose bytes would be the same is left untouched, and one that the kit did not write,
 or that somebody has changed, is refused before anything is written
-(`kit.publish.own_files`).
+(`kit.publish.own_files`). Lessons that were withdrawn are left out
+(`kit.publish.withdrawn`).
 """
 
 from __future__ import annotations
@@ -43,6 +44,7 @@ from kit.publish.href import path_href
 from kit.publish.own_files import replace_own_files
 from kit.publish.page_files import asset, script, template
 from kit.publish.seal import GENERATOR, ownership, sealed
+from kit.publish.withdrawn import withdrawn_lessons
 from kit.publish.wording import feel_words
 
 __all__ = ["FILES", "catalogue_html", "write_catalogue"]
@@ -97,9 +99,12 @@ def _read_state(out_root: Path) -> set[tuple[str, int, int]]:
 
 
 def _write_once(out_root: Path) -> tuple[str, ...]:
-    entries, left_out = read_entries(out_root)
+    gone = withdrawn_lessons(out_root)
+    read, damaged = read_entries(out_root)
+    entries = [entry for entry in read if entry.slug not in gone]
+    left_out = tuple(name for name in damaged if name not in gone)
     # Without a lesson there is a catalogue only if there was one, which must not go on
-    # listing what is not there; and damaged manifests are no reason to empty it.
+    # listing what was withdrawn; and damaged manifests are no reason to empty it.
     if entries or (not left_out and any(_is_ours(out_root / name) for name in FILES)):
         contents = _contents(entries)
         _prove(out_root, {name: contents[name] for name in GIVEN})

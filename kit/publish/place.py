@@ -155,9 +155,12 @@ def _target(link: Path, slug: str) -> Path:
     return target
 
 
-def below(folder: Path) -> Iterator[Path]:
-    """Give everything below a folder but the folders; links are given, not followed."""
-    for place, folders, files in os.walk(folder):
+def below(folder: Path, *, strict: bool = False) -> Iterator[Path]:
+    """Give everything below a folder but the folders; links are given, not followed.
+
+    With `strict` a folder that cannot be looked into is an OSError, not an empty folder.
+    """
+    for place, folders, files in os.walk(folder, onerror=_stop if strict else None):
         here = Path(place)
         for name in folders:
             if (here / name).is_symlink():
@@ -174,3 +177,7 @@ def left_beside(out: Path) -> list[Path]:
         return []
     pattern = re.compile(rf"\.{re.escape(out.name)}\.(?!{_DATE})\w{{8}}(\.old)?")
     return sorted(path for path in out.parent.iterdir() if pattern.fullmatch(path.name))
+
+
+def _stop(error: OSError) -> None:
+    raise error
