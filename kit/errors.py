@@ -14,13 +14,19 @@ Misuse by a programmer is a plain ``ValueError`` or ``TypeError``.
 
 A message is one sentence with its place first:
 ``levels/advanced.toml, bar 13: 9 eighths in a bar of 4/4; shorten the last note.``
+It is a line of at most `LONGEST` characters that may be printed anywhere, whatever a file
+holds that it quotes: what is quoted is shortened, never the remedy taken off.
 """
 
 from __future__ import annotations
 
+import re
 from typing import Self
 
+from kit.terminal import plain
+
 __all__ = [
+    "LONGEST",
     "ConflictError",
     "KitError",
     "LessonError",
@@ -30,7 +36,17 @@ __all__ = [
     "RightsError",
     "RouteError",
     "SetupError",
+    "shortened",
 ]
+
+
+LONGEST = 480
+"""Characters of a message; with what is printed before it, it stays below 500."""
+_LONGEST_QUOTE = 60
+_LONGEST_FILE = 130
+_LONGEST_BAR = 30
+_LONGEST_REMEDY = 180
+_QUOTED = re.compile(rf"([\"'])([^\"']{{{_LONGEST_QUOTE + 1},}})\1")
 
 
 class KitError(Exception):
@@ -70,20 +86,23 @@ class KitError(Exception):
 
     def __str__(self) -> str:
         """Join place, finding and remedy into one sentence."""
-        place = ", ".join(
-            part
-            for part in (self.file, None if self.bar is None else f"bar {self.bar}")
-            if part
-        )
-        sentence = f"{place}: {self.found}" if place else self.found
-        return f"{sentence}; {self.remedy}." if self.remedy else f"{sentence}."
+        file, bar = plain(self.file or ""), "" if self.bar is None else plain(f"{self.bar}")
+        found, remedy = plain(self.found), plain(self.remedy or "")
+        sentence = _joined(file, bar, found, remedy)
+        if len(sentence) <= LONGEST:
+            return sentence
+        found, remedy = _with_short_quotes(found), _with_short_quotes(remedy)
+        file, bar = shortened(file, _LONGEST_FILE), shortened(bar, _LONGEST_BAR)
+        remedy = shortened(remedy, _LONGEST_REMEDY)
+        room = LONGEST - len(_joined(file, bar, "", remedy))
+        return _joined(file, bar, shortened(found, room), remedy)
 
     def _render_traceback_(self) -> list[str]:
         """Show the sentence alone in a notebook, where a traceback would bury it.
 
         Source: IPython, which asks an exception for this method before it formats one.
         """
-        return [str(self), *self.more]
+        return [str(self), *map(plain, self.more)]
 
     def within(self, *, file: str | None = None, bar: str | int | None = None) -> Self:
         """Fill in the place where inner code did not know it, and return self."""
@@ -92,6 +111,32 @@ class KitError(Exception):
         if self.bar is None:
             self.bar = bar
         return self
+
+
+def shortened(text: str, limit: int) -> str:
+    """Take the middle out of a text that is longer than the limit.
+
+    Examples
+    --------
+    >>> shortened("a very long name.abc", 11)
+    'a ver…e.abc'
+    """
+    if len(text) <= limit:
+        return text
+    end = (limit - 1) // 2
+    return f"{text[: limit - 1 - end]}…{text[len(text) - end :]}"
+
+
+def _with_short_quotes(text: str) -> str:
+    return _QUOTED.sub(
+        lambda quote: quote[1] + shortened(quote[2], _LONGEST_QUOTE) + quote[1], text
+    )
+
+
+def _joined(file: str, bar: str, found: str, remedy: str) -> str:
+    place = ", ".join(part for part in (file, bar and f"bar {bar}") if part)
+    sentence = f"{place}: {found}" if place else found
+    return f"{sentence}; {remedy}." if remedy else f"{sentence}."
 
 
 class LessonError(KitError):

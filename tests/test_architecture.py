@@ -10,9 +10,9 @@ import kit
 
 PACKAGE = Path(kit.__file__).parent
 ORDER = (
-    "errors", "cache", "pictures", "tune", "form", "levels", "solo", "route",
-    "instruments", "engrave", "band", "sound", "rights", "lesson", "check", "figures",
-    "publish", "widgets", "cli",
+    "terminal", "errors", "reading", "shared_folder", "cache", "pictures", "tune", "form",
+    "levels", "solo", "route", "instruments", "engrave", "band", "sound", "rights",
+    "lesson", "check", "figures", "publish", "widgets", "command", "cli",
 )  # fmt: skip
 ROOMS = sorted(path.parent.name for path in PACKAGE.glob("*/__init__.py"))
 

@@ -3,6 +3,8 @@
 import pickle
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from IPython.core.interactiveshell import InteractiveShell
 
 from kit.errors import KitError, LessonError, NotationError
@@ -42,3 +44,36 @@ def test_a_notebook_shows_the_sentence_and_no_traceback(capsys):
     assert "a: it is so; go on.\nAlso this." in shown
     assert "Traceback" not in shown
     InteractiveShell.clear_instance()
+
+
+@given(
+    found=st.text(st.characters(), max_size=900),
+    file=st.none() | st.text(st.characters(), max_size=900),
+    bar=st.none() | st.integers() | st.text(max_size=90),
+    remedy=st.none() | st.text(st.characters(), max_size=900),
+)
+def test_any_error_is_one_line_of_at_most_500_characters(found, file, bar, remedy):
+    said = f"error: {KitError(found, file=file, bar=bar, remedy=remedy)}"
+    assert len(said) <= 500
+    assert len(said.splitlines()) == 1
+    said.encode("utf-8")
+
+
+def test_what_is_quoted_is_shortened_and_the_rest_kept():
+    long = "x" * 5000
+    said = str(
+        LessonError(
+            f'no instrument "{long}" in this lesson',
+            file=f"{long}/lesson.toml",
+            remedy="did you mean tenor-sax?",
+        )
+    )
+    assert said.count("…") == 2
+    assert "/lesson.toml: no instrument" in said
+    assert said.endswith('x" in this lesson; did you mean tenor-sax?.')
+
+
+def test_a_long_finding_without_quotes_keeps_its_remedy():
+    said = str(LessonError("word " * 300, file="a.toml", remedy="take some out"))
+    assert said.startswith("a.toml: word word")
+    assert said.endswith("; take some out.")
