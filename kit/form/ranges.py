@@ -12,7 +12,7 @@ from kit.tune.model import Tune
 
 __all__ = ["form_from_ranges"]
 
-_RANGE = re.compile(r"\s*(\d+)\s*(?:[-–]\s*(\d+)\s*)?")
+_RANGE = re.compile(r"\s*(\d{1,6})\s*(?:[-–]\s*(\d{1,6})\s*)?")
 
 
 def form_from_ranges(

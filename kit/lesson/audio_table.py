@@ -99,7 +99,7 @@ def read_audio(table: Table) -> AudioSettings:
         a4_hz=table.get("a4", 440.0),
         loops=table.get("loops", False),
         lossless=table.choice("lossless", LOSSLESS, "") if table.has("lossless") else "",
-        cover=table.get("cover", ""),
+        cover=table.file_name("cover"),
     )
     low, high = A4_RANGE_HZ
     if not low <= settings.a4_hz <= high:

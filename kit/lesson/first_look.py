@@ -14,6 +14,7 @@ from kit.form.sections import Form
 from kit.form.wording import counted
 from kit.tune import read_tune
 from kit.tune.model import Tune
+from kit.tune.source_text import printable
 from kit.tune.unfold import unfolded
 
 __all__ = ["FirstLook", "first_look"]
@@ -91,11 +92,11 @@ def first_look(file: Path, *, title: str = "", part: str | None = None) -> First
     tune = read_tune(file, name=file.name, part=part)
     played = unfolded(tune)
     form = find_form(played)
-    own = " ".join((title or tune.title).split())
-    named = (
-        own or file.stem.replace("-", " ").replace("_", " ").strip().title() or "Untitled"
-    )
-    tune = replace(tune, title=named[:MAX_TITLE_CHARS])
+    # A title that was typed, and a file's name, may hold what no text can.
+    own = printable(title or tune.title, MAX_TITLE_CHARS)
+    stem = file.stem.replace("-", " ").replace("_", " ")
+    named = own or printable(stem, MAX_TITLE_CHARS).title() or "Untitled"
+    tune = replace(tune, title=named)
     doubts = _doubts(tune, form, titled=bool(own))
     return FirstLook(tune.title, tune, played, form, _feel(tune), doubts)
 

@@ -6,6 +6,7 @@ one after files have changed. It is the only place that knows which file feeds w
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from dataclasses import replace
 from functools import cached_property
@@ -19,6 +20,7 @@ from kit.lesson.level import Level, make_level
 from kit.lesson.settings import LessonSettings, LevelSettings, read_settings
 from kit.lesson.toml_table import near
 from kit.levels import LevelFile, apply_edits, read_level_file
+from kit.reading import read_bytes, text_of, told
 from kit.tune import read_tune
 from kit.tune.model import Tune
 from kit.tune.pitch import Key
@@ -40,7 +42,7 @@ def open_lesson(folder: str | Path = ".") -> Lesson:
         If there is no usable lesson.toml.
     """
     path = Path(folder)
-    if path.is_file():
+    if os.path.isfile(folder):  # noqa: PTH113 - of a name that cannot be it just says no
         path = path.parent
     return Lesson(path)
 
@@ -61,8 +63,8 @@ class Lesson:
     """
 
     def __init__(self, folder: Path) -> None:
+        self.settings: LessonSettings = read_settings(folder)
         self.folder = folder.resolve()
-        self.settings: LessonSettings = read_settings(self.folder)
         self._levels: dict[str, Level] = {}
         self._heads: dict[str, Tune] = {}
         self._octaves: dict[tuple[str, Key | None], int] = {}
@@ -200,14 +202,8 @@ class Lesson:
             raise LessonError(f'level "{name}" has no edit list', file=self.settings.source)
         source = self.name_of(settings.edits)
         path = self.file(settings.edits)
-        if path.stat().st_size > MAX_LEVEL_FILE_BYTES:
-            raise LessonError("the file is larger than a megabyte", file=source)
-        try:
-            text = path.read_text(encoding="utf-8")
-        except UnicodeDecodeError as error:
-            raise LessonError(
-                "the file is not UTF-8 text", file=source, remedy="save it as UTF-8"
-            ) from error
+        with told(source):
+            text = text_of(read_bytes(path, limit_bytes=MAX_LEVEL_FILE_BYTES))
         return read_level_file(text, source=source)
 
     def instrument(self, slug: str) -> Instrument:
@@ -283,20 +279,35 @@ class Lesson:
         LessonError
             If it is missing or lies outside the lesson folder.
         """
-        path = (self.folder / name).resolve()
+        path, kind = self._path_of(name)
         if not path.is_relative_to(self.folder):
             raise LessonError(
                 f'"{name}" lies outside the lesson folder',
                 file=self.settings.source,
                 remedy="copy the file into the folder",
             )
-        if not path.is_file():
+        if kind != "file":
             raise LessonError(
-                "there is no such file",
+                f"this is a {kind}, not a file" if kind else "there is no such file",
                 file=self.name_of(name),
                 remedy=f"add it or correct {self.settings.source}",
             )
         return path
+
+    def _path_of(self, name: str) -> tuple[Path, str]:
+        """Give a path and what lies there, if anything."""
+        try:
+            path = (self.folder / name).resolve()
+            if path.is_file():
+                return path, "file"
+            if path.is_dir():
+                return path, "folder"
+            return path, "pipe or a device" if path.exists() else ""
+        except (ValueError, OSError, RuntimeError) as error:
+            # A sign that no name can have, a name too long, or links that go in a circle.
+            raise LessonError(
+                f'"{name}" cannot name a file', file=self.settings.source
+            ) from error
 
     def name_of(self, name: str) -> str:
         """Give a file's name as messages call it: lesson folder first."""

@@ -16,7 +16,6 @@ Conventions
 
 from __future__ import annotations
 
-import tomllib
 from typing import Any
 
 from kit.errors import LessonError, LevelError
@@ -26,6 +25,7 @@ from kit.lesson.store import Stored, read_stored, write_stored
 from kit.lesson.toml_edit import set_level_value, set_rows
 from kit.lesson.toml_table import near
 from kit.levels import Edit, LevelFile, apply_edit, read_level_file, write_level_file
+from kit.reading import toml_of
 from kit.tune.model import Tune
 
 __all__ = ["LevelEdits"]
@@ -336,5 +336,5 @@ def _is_readable(stored: Stored) -> bool:
 
 def _rows(text: str) -> list[dict[str, Any]]:
     """Give the rows of a level file as they stand."""
-    rows: list[dict[str, Any]] = tomllib.loads(text).get("edits", [])
+    rows: list[dict[str, Any]] = toml_of(text).get("edits", [])
     return rows

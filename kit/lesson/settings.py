@@ -6,6 +6,7 @@ is its reference. Nothing is computed from the music in this module.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -31,8 +32,10 @@ from kit.lesson.publish_tables import (
     read_rights,
 )
 from kit.lesson.toml_table import Table, read_toml
+from kit.reading import is_path_text, told
 from kit.rights import Rights
 from kit.route.plan import Passage, PassageKind, Tag
+from kit.terminal import plain
 
 __all__ = [
     "TIER_KINDS",
@@ -55,8 +58,13 @@ TIER_KINDS = (
     "captions",
     "video",
 )
+_LANGUAGE = re.compile(r"[A-Za-z]{2,3}(-[A-Za-z]{2})?")
+"""BCP 47, as far as what prints and reads aloud makes use of it: language and region."""
 TEMPO_RANGE = (20.0, 400.0)
 """Beats a minute; outside it a number is a slip of the pen."""
+
+MAX_NAME_CHARS = 60
+"""Level and instrument stand in one file name, and systems take 255 bytes of one."""
 
 DEFAULT_INSTRUMENTS = (
     "alto-sax",
@@ -143,20 +151,19 @@ def read_settings(folder: Path) -> LessonSettings:
     LessonError
         If the file is missing or says something that cannot be used.
     """
+    _require_usable(folder)
     slug = folder.resolve().name
     source = f"{slug}/lesson.toml"
-    if not folder.is_dir():
-        raise LessonError("there is no such lesson folder", file=str(folder))
     top = Table(read_toml(folder / "lesson.toml", source=source), source=source)
     levels = _unique_levels(top)
     horns = tuple(_instruments(top))
     slugs = tuple(horn.slug for horn in horns)
     settings = LessonSettings(
         slug=slug,
-        title=top.need("title", str),
-        composer=top.get("composer", ""),
-        school=top.get("school", ""),
-        language=top.get("language", "en"),
+        title=" ".join(top.need("title", str).split()),
+        composer=top.line("composer"),
+        school=top.line("school"),
+        language=_language(top),
         address=top.get("address", ""),
         summary=top.get("summary", ""),
         tune=_tune_file(top, folder),
@@ -170,7 +177,7 @@ def read_settings(folder: Path) -> LessonSettings:
         catalogue=read_catalogue(top.table("catalogue")),
         tiers=_tiers(top.table("tiers"), tuple(level.name for level in levels)),
         levels=levels,
-        soundfont=top.get("soundfont", ""),
+        soundfont=top.file_name("soundfont"),
         audio=read_audio(top.table("audio")),
         handout=read_handout(top.table("handout")),
         spelling=_spelling(top.table("spelling"), slugs),
@@ -179,10 +186,36 @@ def read_settings(folder: Path) -> LessonSettings:
     return settings
 
 
+def _language(top: Table) -> str:
+    language = top.get("language", "en")
+    if not _LANGUAGE.fullmatch(language):
+        raise top.error(
+            f'language = "{language}" is not the code of a language',
+            'write it like "en" or "en-GB"',
+        )
+    return language
+
+
+def _require_usable(folder: Path) -> None:
+    if not is_path_text(str(folder)):
+        raise LessonError("no folder can have such a name", file=str(folder))
+    with told(str(folder)):
+        if not folder.is_dir():
+            raise LessonError("there is no such lesson folder", file=str(folder))
+        name = folder.resolve().name
+    # It becomes part of addresses, of a manifest and of names in zips, which are all text.
+    if plain(name) != name:
+        raise LessonError(
+            "the folder's name has bytes or signs that are no text",
+            file=name,
+            remedy="rename the folder",
+        )
+
+
 def _tune_file(top: Table, folder: Path) -> str:
     found = [name for name in TUNE_NAMES if (folder / name).is_file()]
     default = found[0] if found else ""
-    name = top.get("tune", default)
+    name = top.file_name("tune", default)
     if not name:
         raise top.error(
             "the lesson has no tune", f"put the notation into {folder.name}/{TUNE_NAMES[0]}"
@@ -194,7 +227,9 @@ def _instruments(top: Table) -> Iterator[Instrument]:
     rows = {}
     for row in top.tables("instrument"):
         values = row.all_values()
-        rows[row.need("slug", str)] = {k: v for k, v in values.items() if k != "slug"}
+        rows[_plain_name(row, "slug", "an instrument")] = {
+            k: v for k, v in values.items() if k != "slug"
+        }
     wanted = top.texts("instruments", DEFAULT_INSTRUMENTS)
     if not wanted:
         raise top.error("the list of instruments is empty", "name at least one")
@@ -244,31 +279,29 @@ def _unique_levels(top: Table) -> tuple[LevelSettings, ...]:
     levels = tuple(_level(table) for table in top.tables("levels"))
     if not levels:
         raise top.error("the lesson has no levels", "add a [[levels]] table")
-    names = [level.name for level in levels]
-    for name in names:
-        if names.count(name) > 1:
-            raise top.error(f'two levels are called "{name}"', "give each its own name")
+    seen: set[str] = set()
+    for level in levels:
+        if level.name in seen:
+            raise top.error(
+                f'two levels are called "{level.name}"', "give each its own name"
+            )
+        seen.add(level.name)
     return levels
 
 
 def _level(table: Table) -> LevelSettings:
-    name = table.need("name", str)
-    if not name.replace("-", "").isalnum() or name != name.lower() or not name.isascii():
-        raise table.error(
-            f'"{name}" cannot name a level',
-            "use small letters, digits and hyphens; the title may be anything",
-        )
+    name = _plain_name(table, "name", "a level")
     tempo = table.need("tempo", float)
     if not TEMPO_RANGE[0] <= tempo <= TEMPO_RANGE[1]:
         raise table.error(f"a tempo of {tempo:g} beats a minute is out of reach")
     level = LevelSettings(
         name=name,
-        title=table.get("title", name.capitalize()),
+        title=table.line("title", name.capitalize()),
         tempo=tempo,
         feel=table.choice("feel", feel_names(), "medium-swing"),
-        edits=table.get("edits", ""),
-        notation=table.get("notation", ""),
-        solo=table.get("solo", ""),
+        edits=table.file_name("edits"),
+        notation=table.file_name("notation"),
+        solo=table.file_name("solo"),
         summary=table.get("summary", ""),
         count_in_bars=table.get("count_in_bars", 2),
         route=tuple(_passage(row) for row in table.tables("route")) or (Passage("head"),),
@@ -280,6 +313,19 @@ def _level(table: Table) -> LevelSettings:
         raise table.error("a count-in has 0 to 8 bars")
     table.finish()
     return level
+
+
+def _plain_name(table: Table, key: str, what: str) -> str:
+    """Read a name that becomes part of file names."""
+    name = table.need(key, str)
+    plain = name.isascii() and name == name.lower() and name.replace("-", "").isalnum()
+    if not plain or len(name) > MAX_NAME_CHARS:
+        raise table.error(
+            f'"{name}" cannot name {what}',
+            f"use at most {MAX_NAME_CHARS} small letters, digits and hyphens; a title may "
+            "be anything",
+        )
+    return name
 
 
 def _passage(table: Table) -> Passage:

@@ -8,7 +8,6 @@ says something else by now is there a conflict.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from typing import Any
 
@@ -16,6 +15,8 @@ from kit.errors import ConflictError, LessonError
 from kit.lesson.lesson import Lesson
 from kit.lesson.store import Stored, read_stored, write_stored
 from kit.lesson.toml_edit import set_level_value, set_sections
+from kit.lesson.toml_table import Table
+from kit.reading import told, toml_of
 
 __all__ = ["FILE", "SettingsEdits"]
 
@@ -164,15 +165,13 @@ class SettingsEdits:
         return read_stored(self._folder, FILE)
 
     def _values_of(self, stored: Stored) -> Values:
-        try:
-            table = tomllib.loads(stored.text)
-        except tomllib.TOMLDecodeError as error:
-            raise LessonError(f"this is not valid TOML: {error}", file=self.file) from error
+        with told(self.file):
+            table = toml_of(stored.text)
         if self._level is not None:
-            levels = [
-                one for one in table.get("levels", []) if one.get("name") == self._level
-            ]
-            if not levels:
+            rows = Table(table, source=self.file).tables("levels")
+            levels = [row.all_values() for row in rows]
+            mine = [one for one in levels if one.get("name") == self._level]
+            if not mine:
                 raise LessonError(f'there is no level "{self._level}"', file=self.file)
-            table = levels[0]
+            table = mine[0]
         return {key: table.get(key) for key in self._keys}

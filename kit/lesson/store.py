@@ -25,6 +25,7 @@ from pathlib import Path, PurePosixPath
 
 from kit.errors import ConflictError, LessonError
 from kit.lesson.history import HISTORY_FOLDER, Version, keep_version, versions
+from kit.reading import read_bytes, text_of, told
 
 __all__ = ["Stored", "read_stored", "restore", "versions", "write_stored"]
 
@@ -69,12 +70,8 @@ class Stored:
         LessonError
             If it is not UTF-8.
         """
-        try:
-            return (self.data or b"").decode("utf-8")
-        except UnicodeDecodeError as error:
-            raise LessonError(
-                "the file is not UTF-8 text", file=self.label, remedy="save it as UTF-8"
-            ) from error
+        with told(self.label):
+            return text_of(self.data or b"")
 
 
 def read_stored(folder: Path, name: str) -> Stored:
@@ -176,15 +173,11 @@ def _path(home: Path, name: str) -> Path:
 
 
 def _content(path: Path, label: str) -> bytes | None:
-    try:
-        if path.stat().st_size > MAX_BYTES:
-            raise LessonError("the file is larger than 20 megabytes", file=label)
-        return path.read_bytes()
-    except FileNotFoundError:
-        return None
-    except OSError as error:
-        reason = error.strerror or type(error).__name__
-        raise LessonError(f"the file cannot be read ({reason})", file=label) from error
+    with told(label):
+        try:
+            return read_bytes(path, limit_bytes=MAX_BYTES)
+        except FileNotFoundError:
+            return None
 
 
 def _replace(path: Path, data: bytes) -> None:

@@ -7,18 +7,23 @@ misspelt key that is silently ignored costs an evening.
 from __future__ import annotations
 
 import difflib
-import tomllib
 from collections.abc import Callable, Iterable, Mapping
 from datetime import date
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, TypeVar, cast
 
 from kit.errors import LessonError
+from kit.reading import read_bytes, text_of, told, toml_of
+from kit.terminal import plain
+from kit.tune.source_text import without_controls
 
 __all__ = ["Table", "near", "read_toml"]
 
 MAX_TOML_BYTES = 1_000_000
 """A lesson.toml is some kilobytes; a megabyte of it is a mistake or an attack."""
+
+MAX_ROWS = 500
+"""No list of a lesson.toml is so long."""
 
 T = TypeVar("T")
 _KIND_WORDS = {
@@ -36,20 +41,10 @@ def read_toml(path: Path, *, source: str) -> dict[str, Any]:
     Raises
     ------
     LessonError
-        If it is missing, too large, not UTF-8 or not TOML (with the line).
+        If it is missing, too large, not UTF-8, not TOML (with the line) or nested absurdly.
     """
-    try:
-        if path.stat().st_size > MAX_TOML_BYTES:
-            raise LessonError("the file is larger than a megabyte", file=source)
-        return tomllib.loads(path.read_text(encoding="utf-8"))
-    except FileNotFoundError as error:
-        raise LessonError("there is no such file", file=source) from error
-    except UnicodeDecodeError as error:
-        raise LessonError(
-            "the file is not UTF-8 text", file=source, remedy="save it as UTF-8"
-        ) from error
-    except tomllib.TOMLDecodeError as error:
-        raise LessonError(f"this is not valid TOML: {error}", file=source) from error
+    with told(source):
+        return toml_of(text_of(read_bytes(path, limit_bytes=MAX_TOML_BYTES)))
 
 
 def near(name: str, choices: Iterable[str]) -> str:
@@ -62,7 +57,10 @@ def near(name: str, choices: Iterable[str]) -> str:
 
 
 class Table:
-    """A table of a TOML file and where it stands, for messages."""
+    """A table of a TOML file and where it stands, for messages.
+
+    Texts lose what no title or word needs (`kit.tune.source_text.without_controls`).
+    """
 
     def __init__(self, data: Mapping[str, Any], *, source: str, place: str = "") -> None:
         self._data = data
@@ -104,6 +102,27 @@ class Table:
             raise self.error(f'"{key}" is missing', f"add a line {key} = …")
         return self._typed(key, self._data[key], kind)
 
+    def line(self, key: str, default: str = "") -> str:
+        """Give a text on one line, whatever its spaces and line ends."""
+        return " ".join(self.get(key, default).split())
+
+    def file_name(self, key: str, default: str = "") -> str:
+        """Give the name of a file as it is written.
+
+        Raises
+        ------
+        LessonError
+            If it is no text, or has a sign that the name of a file cannot have.
+        """
+        self._asked.add(key)
+        name = self._data.get(key, default)
+        self._typed(key, name, str)
+        if name != plain(name):
+            raise self.error(
+                f'{key} = "{name}" cannot name a file', "take the control signs out of it"
+            )
+        return str(name)
+
     def texts(self, key: str, default: tuple[str, ...] = ()) -> tuple[str, ...]:
         """Give a list of texts.
 
@@ -116,7 +135,8 @@ class Table:
         value = self._data.get(key, list(default))
         if not isinstance(value, list) or not all(isinstance(v, str) for v in value):
             raise self.error(f'"{key}" must be a list of texts', f'write {key} = ["…"]')
-        return tuple(value)
+        self._require_few(key, value)
+        return tuple(map(without_controls, value))
 
     def numbers(self, key: str, default: tuple[int, ...] = ()) -> tuple[int, ...]:
         """Give a list of whole numbers.
@@ -132,6 +152,7 @@ class Table:
             raise self.error(
                 f'"{key}" must be a list of whole numbers', f"write {key} = [100]"
             )
+        self._require_few(key, value)
         return tuple(value)
 
     def choice(self, key: str, choices: Iterable[str], default: str) -> str:
@@ -162,6 +183,7 @@ class Table:
         value = self._data.get(key, [])
         if not isinstance(value, list) or not all(isinstance(v, dict) for v in value):
             raise self.error(f'"{key}" must be a list of tables')
+        self._require_few(key, value)
         inner = self._inner(key)
         return tuple(
             Table(v, source=self.source, place=f"{inner} {number}")
@@ -171,7 +193,7 @@ class Table:
     def all_values(self) -> dict[str, Any]:
         """Give the whole table, for a reader that checks the keys itself."""
         self._asked.update(self._data)
-        return dict(self._data)
+        return {key: _cleaned(value) for key, value in self._data.items()}
 
     def parsed(self, key: str, parse: Callable[[str], T], default: T) -> T:
         """Give a text turned into something by a function that raises ValueError."""
@@ -205,4 +227,21 @@ class Table:
             value = float(value)
         if not isinstance(value, kind) or (isinstance(value, bool) and kind is not bool):
             raise self.error(f'"{key}" must be {_KIND_WORDS[kind]}, not {value!r}')
-        return value
+        return cast(T, _cleaned(value))
+
+    def _require_few(self, key: str, rows: list[Any]) -> None:
+        if len(rows) > MAX_ROWS:
+            raise self.error(
+                f'"{key}" has {len(rows)} entries', f"{MAX_ROWS} are the most that count"
+            )
+
+
+def _cleaned(value: Any) -> Any:
+    """Take control signs out of every text in a value."""
+    if isinstance(value, str):
+        return without_controls(value)
+    if isinstance(value, list):
+        return [_cleaned(one) for one in value]
+    if isinstance(value, dict):
+        return {key: _cleaned(one) for key, one in value.items()}
+    return value

@@ -15,7 +15,6 @@ Source: TOML 1.0.0.
 from __future__ import annotations
 
 import re
-import tomllib
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
@@ -23,6 +22,7 @@ from typing import Any
 from kit.errors import LevelError
 from kit.levels.edit import Edit, OptionValue
 from kit.levels.edits import check_edit
+from kit.reading import told, toml_of
 
 __all__ = ["LevelFile", "read_level_file", "write_level_file"]
 
@@ -59,14 +59,8 @@ def read_level_file(text: str, source: str = "") -> LevelFile:
         raise LevelError(
             f"it is longer than {MAX_CHARACTERS} characters", file=source or None
         )
-    try:
-        table = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
-        raise LevelError(
-            f"it is not readable as TOML ({error})",
-            file=source or None,
-            remedy="check quotes, commas and brackets",
-        ) from error
+    with told(source, LevelError):
+        table = toml_of(text)
     for name in table:
         if name not in ("over", "edits"):
             raise LevelError(

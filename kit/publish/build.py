@@ -22,6 +22,7 @@ from kit.publish.identity import KIT_VERSION, lesson_hashes, source_fingerprint
 from kit.publish.origins import note_origin
 from kit.publish.place import OutputPlace, left_beside, output_place
 from kit.publish.written import require_replaceable
+from kit.reading import read_json
 
 if TYPE_CHECKING:
     from kit.check import Finding
@@ -68,7 +69,7 @@ def is_current(out: Path, fingerprint: str, paths: Iterable[str] = ()) -> bool:
         Files that have to be among it (videos asked for this time only).
     """
     try:
-        manifest = json.loads((out / "manifest.json").read_text(encoding="utf-8"))
+        manifest = read_json(out / "manifest.json")
         held = {file["path"]: file["bytes"] for file in manifest["files"]}
         return (
             manifest["built_from"] == fingerprint
@@ -182,7 +183,7 @@ def _current_result(
     # from here, and never taken for withdrawn.
     with suppress(OSError):
         note_origin(place.root, place.slug, folder)
-    manifest = json.loads((place.out / "manifest.json").read_text(encoding="utf-8"))
+    manifest = read_json(place.out / "manifest.json")
     return BuildResult(place.out, len(manifest["files"]), was_current=True)
 
 
@@ -257,11 +258,13 @@ def _recipes_file(place: OutputPlace) -> Path:
 
 def _read_recipes(place: OutputPlace) -> dict[str, dict[str, str]]:
     try:
-        recipes: Any = json.loads(_recipes_file(place).read_text(encoding="utf-8"))
+        recipes: Any = read_json(_recipes_file(place))
     except (OSError, ValueError):
         # They only explain; without them everything counts as never made before.
         return {}
-    return recipes if isinstance(recipes, dict) else {}
+    if not isinstance(recipes, dict):
+        return {}
+    return {name: recipe for name, recipe in recipes.items() if isinstance(recipe, dict)}
 
 
 def _write_recipes(place: OutputPlace, recipes: Mapping[str, Mapping[str, str]]) -> None:

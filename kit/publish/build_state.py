@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,6 +12,7 @@ from kit.form.wording import listed
 from kit.publish.build import is_current
 from kit.publish.identity import lesson_files, source_fingerprint
 from kit.publish.place import output_place
+from kit.reading import read_json
 
 __all__ = ["BuildState", "build_state", "output_root"]
 
@@ -106,7 +106,7 @@ def _changed_files(folder: Path, manifest: Path) -> str:
 
 def _manifest(out: Path) -> dict[str, Any]:
     try:
-        read = json.loads((out / "manifest.json").read_text(encoding="utf-8"))
+        read = read_json(out / "manifest.json")
     except (OSError, ValueError):
         # Damaged: whatever it said, it no longer counts.
         return {}

@@ -6,6 +6,7 @@ next lesson is begun meanwhile. Results come in the order of the lessons.
 
 from __future__ import annotations
 
+import os
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
@@ -15,6 +16,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from kit.errors import KitError
 from kit.publish.build import BuildResult, build_lesson, unchanged_result
+from kit.reading import from_os_error
 
 if TYPE_CHECKING:
     from kit.publish.crew import Crew
@@ -106,13 +108,23 @@ def _shared_names(folders: Sequence[Path]) -> Mapping[Path, KitError]:
 def _result_or_reason(folder: Path, build: Callable[[], T]) -> T | Exception:
     try:
         return build()
-    except OSError:
-        raise
+    except OSError as error:
+        if not _lies_in(error.filename, folder):
+            raise
+        # A file of this lesson that cannot be read concerns no other lesson.
+        return from_os_error(error)
     except KitError as error:
         return error
     except Exception as error:  # noqa: BLE001 - it is told when the others are done
         error.add_note(f"This happened while {folder} was built.")
         return error
+
+
+def _lies_in(name: object, folder: Path) -> bool:
+    if not isinstance(name, str | bytes):
+        return False
+    path, home = os.path.realpath(os.fsdecode(name)), os.path.realpath(folder)
+    return Path(path).is_relative_to(home)
 
 
 def _known(result: BuildResult | Exception) -> Future[BuildResult | Exception]:

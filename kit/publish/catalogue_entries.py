@@ -7,7 +7,6 @@ members' level it knows the title.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -17,6 +16,7 @@ from typing import Any
 
 from kit.form.wording import listed
 from kit.publish.written import MANIFEST, MAX_MANIFEST_BYTES
+from kit.reading import read_json
 
 __all__ = [
     "Course",
@@ -127,7 +127,7 @@ def _entry(path: Path) -> Entry | None:
         if path.stat().st_size > MAX_MANIFEST_BYTES:
             return None
         return _from_manifest(
-            json.loads(path.read_text(encoding="utf-8")), slug=path.parent.name
+            read_json(path, limit_bytes=MAX_MANIFEST_BYTES), slug=path.parent.name
         )
     except (
         OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError,

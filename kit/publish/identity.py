@@ -17,6 +17,7 @@ from pathlib import Path
 from unicodedata import normalize
 
 from kit.cache import code_fingerprint, fingerprint
+from kit.reading import MAX_JSON_BYTES, json_of, read_bytes
 
 __all__ = [
     "KIT_VERSION",
@@ -69,16 +70,18 @@ def lesson_hashes(folder: Path) -> dict[str, str]:
 
 def file_hash(path: Path) -> str:
     """Hash a file of a lesson; of a notebook only what someone wrote."""
-    data = path.read_bytes()
-    if path.suffix == ".ipynb":
-        data = _written(data)
-    return hashlib.sha256(data).hexdigest()
+    if path.suffix == ".ipynb" and path.stat().st_size <= MAX_JSON_BYTES:
+        notebook = read_bytes(path, limit_bytes=MAX_JSON_BYTES)
+        return hashlib.sha256(_written(notebook)).hexdigest()
+    # Piece by piece: a teacher may keep an hour of film beside the notes.
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def _written(notebook: bytes) -> bytes:
     """Leave out of a notebook what running it puts in."""
     try:
-        cells = json.loads(notebook)["cells"]
+        cells = json_of(notebook)["cells"]
         kept = [
             {
                 "type": cell["cell_type"],
@@ -89,7 +92,7 @@ def _written(notebook: bytes) -> bytes:
             }
             for cell in cells
         ]
-    except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
+    except (ValueError, KeyError, TypeError, AttributeError):
         # Not a notebook; whoever reads it will say so, and until then any change counts.
         return notebook
     return json.dumps(kept, sort_keys=True).encode()

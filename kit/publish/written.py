@@ -8,7 +8,6 @@ file that somebody has changed since is *changed* and is kept aside before it is
 from __future__ import annotations
 
 import hashlib
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -16,6 +15,7 @@ from typing import Any
 
 from kit.errors import LessonError
 from kit.publish.place import OutputPlace, below
+from kit.reading import read_json
 
 __all__ = [
     "MANIFEST",
@@ -92,10 +92,8 @@ def read_manifest(path: Path) -> dict[str, Any]:
     Whoever reads it decides what that means: an output is made anew, or left alone.
     """
     try:
-        if not path.is_file() or path.stat().st_size > MAX_MANIFEST_BYTES:
-            return {}
-        data = json.loads(path.read_bytes())
-    except (OSError, ValueError, RecursionError):
+        data = read_json(path, limit_bytes=MAX_MANIFEST_BYTES)
+    except (OSError, ValueError):
         return {}
     return data if is_manifest(data) else {}
 

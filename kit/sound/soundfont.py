@@ -20,6 +20,7 @@ from functools import cached_property, lru_cache
 from pathlib import Path
 
 from kit.errors import SetupError
+from kit.reading import UnusableError, open_regular
 
 __all__ = ["SoundFont", "find_soundfont"]
 
@@ -105,10 +106,9 @@ def _embedded() -> Path:
 
 def _checked(path: Path, origin: str) -> SoundFont:
     try:
-        size = path.stat().st_size
-        with path.open("rb") as file:
-            head = file.read(12)
-    except OSError as error:
+        with open_regular(path) as file:
+            size, head = os.fstat(file.fileno()).st_size, file.read(12)
+    except (OSError, UnusableError) as error:
         raise SetupError(
             f"the SoundFont {path.name} cannot be read",
             remedy=f"check the path ({origin})",

@@ -22,6 +22,9 @@ MAX_UNPACKED_BYTES = 50_000_000
 MAX_RATIO = 200
 """Text repeats itself, but a score hardly ever shrinks to less than a hundredth."""
 
+_PACKINGS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
+"""MusicXML 4.0 knows no others; what damaged ones raise is different with each."""
+
 _CONTAINER = "META-INF/container.xml"
 _SCORE_TYPES = ("", "application/vnd.recordare.musicxml+xml", "application/xml", "text/xml")
 
@@ -60,6 +63,8 @@ def _check_members(archive: zipfile.ZipFile, source: str) -> None:
         complaint = f"it holds {len(members)} files, and {MAX_MEMBERS} is the limit"
     elif unpacked > MAX_UNPACKED_BYTES or unpacked > MAX_RATIO * packed:
         complaint = "it unpacks to far more than a score needs"
+    elif any(member.compress_type not in _PACKINGS for member in members):
+        complaint = "it is packed in a way that no notation program uses"
     elif any(_leaves_the_archive(name) for name in names):
         complaint = "it holds a file whose name points outside it"
     elif len(set(names)) < len(names):

@@ -12,6 +12,7 @@ from pathlib import Path
 from kit.tune.midi_events import read_events
 from kit.tune.musicxml_parts import score_parts, strip_namespaces
 from kit.tune.mxl import read_mxl
+from kit.tune.read import bytes_of
 from kit.tune.xml_tree import parse_xml
 
 __all__ = ["part_names"]
@@ -30,7 +31,7 @@ def part_names(path: Path) -> tuple[str, ...]:
     NotationError
         If the file is damaged.
     """
-    data = path.read_bytes()
+    data = bytes_of(path, path.name)
     if data.startswith((b"MThd", b"RIFF")):
         lines = read_events(data, source=path.name).lines
         return _once(line.name for line in lines if line.notes)

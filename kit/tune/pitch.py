@@ -34,7 +34,7 @@ _ACCIDENTALS = {
     "#": 1, "♯": 1, "##": 2, "x": 2, "𝄪": 2, "♯♯": 2, "♮": 0,
 }  # fmt: skip
 _NAME = re.compile(r"([A-Ga-g])(♭♭|♯♯|bb|##|[b♭𝄫#♯x𝄪♮]?)")
-_PITCH = re.compile(_NAME.pattern + r"(-?\d+)")
+_PITCH = re.compile(_NAME.pattern + r"(-?\d{1,2})")
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,7 +179,7 @@ class Pitch:
 
 _PERFECT = (0, 3, 4)
 _SIMPLE_SEMITONES = (0, 2, 4, 5, 7, 9, 11)
-_INTERVAL = re.compile(r"(-?)([PMmAd]|AA|dd)(\d+)")
+_INTERVAL = re.compile(r"(-?)([PMmAd]|AA|dd)(\d{1,2})")
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from kit.errors import NotationError
+from kit.reading import read_bytes, told
 from kit.tune.abc_read import read_abc
 from kit.tune.midi_read import read_midi
 from kit.tune.model import Tune
@@ -20,7 +21,7 @@ from kit.tune.musicxml_read import read_musicxml
 from kit.tune.mxl import read_mxl
 from kit.tune.source_text import decoded
 
-__all__ = ["SUFFIXES", "read_tune"]
+__all__ = ["SUFFIXES", "bytes_of", "read_tune"]
 
 SUFFIXES = (".musicxml", ".xml", ".mxl", ".abc", ".mid", ".midi")
 MAX_FILE_BYTES = 20_000_000
@@ -63,7 +64,7 @@ def read_tune(
             file=source,
             remedy=f"use one of {', '.join(SUFFIXES)}",
         )
-    data = _bytes_of(path, source)
+    data = bytes_of(path, source)
     if data.startswith(b"PK\x03\x04"):
         data = read_mxl(data, source=source)
         return read_musicxml(data, source=source, part=part, keep_uneven=keep_uneven)
@@ -82,26 +83,16 @@ def read_tune(
     )
 
 
-def _bytes_of(path: Path, source: str) -> bytes:
-    try:
-        if not path.is_file():
-            raise NotationError(
-                "there is no such file", file=source, remedy="check its name"
-            )
-        size = path.stat().st_size
-        if size > MAX_FILE_BYTES:
-            raise NotationError(
-                f"the file has {size / 1e6:.0f} MB, and {MAX_FILE_BYTES / 1e6:.0f} MB is "
-                "the limit",
-                file=source,
-                remedy="export the one tune alone",
-            )
-        data = path.read_bytes()
-    except OSError as error:
-        raise NotationError(
-            f"the file cannot be read: {(error.strerror or 'unknown cause').lower()}",
-            file=source,
-        ) from error
+def bytes_of(path: Path, source: str) -> bytes:
+    """Read a notation file whole.
+
+    Raises
+    ------
+    NotationError
+        If it is not there, too large or empty.
+    """
+    with told(source, NotationError):
+        data = read_bytes(path, limit_bytes=MAX_FILE_BYTES)
     if not data.strip():
         raise NotationError("the file is empty", file=source, remedy="export it again")
     return data

@@ -9,10 +9,29 @@ from __future__ import annotations
 
 import unicodedata
 
-__all__ = ["decoded", "printable"]
+__all__ = ["decoded", "printable", "without_controls"]
 
 MAX_CHARACTERS = 500
-_TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\ufeff")
+_UNWANTED = frozenset(
+    "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\ufeff\ufffe\uffff"
+)
+
+
+def without_controls(text: str) -> str:
+    r"""Give the text without what only steers a machine; line ends and tabs stay.
+
+    Examples
+    --------
+    >>> without_controls("Mill\x00Lane\u202e\n")
+    'Mill Lane\n'
+    """
+    if text.isascii() and text.isprintable():
+        return text
+    return "".join(
+        " " if unicodedata.category(char) == "Cc" and char not in "\t\n" else char
+        for char in text
+        if char not in _UNWANTED and unicodedata.category(char) != "Cs"
+    )
 
 
 def printable(text: str | None, limit: int = MAX_CHARACTERS) -> str:
@@ -21,7 +40,7 @@ def printable(text: str | None, limit: int = MAX_CHARACTERS) -> str:
     kept = "".join(
         " " if unicodedata.category(char) == "Cc" else char
         for char in raw
-        if char not in _TURNING and unicodedata.category(char) not in ("Cs", "Co")
+        if char not in _UNWANTED and unicodedata.category(char) not in ("Cs", "Co")
     )
     line = unicodedata.normalize("NFC", " ".join(kept.split()))
     return line if len(line) <= limit else line[: limit - 1].rstrip() + "…"

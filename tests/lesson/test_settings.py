@@ -70,6 +70,13 @@ def test_only_kinds_and_levels_marked_free_are_free(lesson):
         ),
         ('[[levels]]\nname = "a"\ntempo = 96', r'"title" is missing'),
         ('title = "A"', r"the lesson has no levels"),
+        ('language = "Evening"\n' + LEAST, r'language = "Evening" is not the code of a'),
+        ('tune = "a\\u0000b"\n' + LEAST, r'tune = "a\\x00b" cannot name a file'),
+        (
+            'instruments = ["x"]\n[[instrument]]\nslug = "../../x"\n' + LEAST,
+            r'"../../x" cannot name an instrument',
+        ),
+        (f"instruments = {['a'] * 501}\n" + LEAST, r'"instruments" has 501 entries'),
         (LEAST + "feel = 3", r'in \[levels 1\], "feel" must be text, not 3'),
         (LEAST + "tempo = 96", r"not valid TOML"),
         ('title = "A"\n[[levels]]\nname = "a"\ntempo = 9999', r"out of reach"),
@@ -134,3 +141,28 @@ def test_a_wish_for_sharps_is_kept_for_the_instrument(lesson):
 def test_a_wish_for_an_instrument_that_is_not_there_is_told(lesson):
     with pytest.raises(LessonError, match=r'the key "tuba" means nothing here'):
         lesson(LEAST + '[spelling]\ntuba = "flats"')
+
+
+def test_words_lose_what_only_steers_a_machine(lesson):
+    text = LEAST.replace("A Tune", "A\\u001b[31m\\u202e Tune\\n\\u0000")
+    settings = lesson(text + 'summary = "one\\ntwo\\u0007"')
+    assert settings.title == "A [31m Tune"
+    assert settings.levels[0].summary == "one\ntwo "
+
+
+@pytest.mark.parametrize("name", ["caf\udce9", "a\x1b[31m", "a\u202eb", "a\nb"])
+def test_a_folder_whose_name_is_no_text_is_one_sentence(tmp_path, name):
+    folder = tmp_path / name
+    folder.mkdir()
+    (folder / "lesson.toml").write_text(LEAST)
+    with pytest.raises(LessonError, match="no text; rename the folder") as told:
+        read_settings(folder)
+    assert str(told.value).isprintable()
+
+
+@pytest.mark.parametrize("name", ["a\0b", "a\ud800b", "x" * 5000])
+def test_a_folder_that_cannot_be_is_one_sentence(name):
+    from kit import open_lesson
+
+    with pytest.raises(LessonError, match=r"no folder can have such|name too long"):
+        open_lesson(name)

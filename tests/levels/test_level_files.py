@@ -52,7 +52,7 @@ def test_an_empty_file_is_a_level_without_edits():
 @pytest.mark.parametrize(
     ("text", "message"),
     [
-        ("edits = [", "not readable as TOML"),
+        ("edits = [", "not valid TOML"),
         ("edit = []", 'it has "edit"; only over and edits belong here'),
         ("edits = 3", "edits a list"),
         ("over = 3", "name in quotes"),
@@ -82,5 +82,5 @@ def test_absurd_sizes_are_refused():
     rows = ",".join(['{bar=1,do="early"}'] * 5001)
     with pytest.raises(LevelError, match="more than 5000"):
         read_level_file(f"edits=[{rows}]")
-    with pytest.raises(LevelError, match="not readable"):
+    with pytest.raises(LevelError, match="64 deep in one another"):
         read_level_file("edits=" + "[" * 50_000)

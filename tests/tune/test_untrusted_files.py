@@ -71,6 +71,18 @@ def test_zip_bombs_are_refused(mxl) -> None:
         read_mxl(mxl(b" " * 20_000_000), source="bomb.mxl")
 
 
+@pytest.mark.parametrize("packing", [zipfile.ZIP_BZIP2, zipfile.ZIP_LZMA])
+def test_a_packing_that_no_score_has_is_refused(packing) -> None:
+    buffer = BytesIO()
+    with zipfile.ZipFile(buffer, "w", packing) as archive:
+        archive.writestr("META-INF/container.xml", b"<container/>" * 100)
+    data = bytearray(buffer.getvalue())
+    for place in range(60, 90):
+        data[place] ^= 0xFF
+    with pytest.raises(NotationError, match="packed in a way that no notation program"):
+        read_mxl(bytes(data), source="odd.mxl")
+
+
 def test_a_member_that_lies_about_its_size_is_bounded(mxl) -> None:
     data = bytearray(mxl(b"<x>" + b" " * 100_000 + b"</x>"))
     place = data.find(b"PK\x01\x02", data.find(b"PK\x01\x02") + 1)
@@ -156,7 +168,7 @@ def test_missing_and_oversized_files(tmp_path: Path) -> None:
     big = tmp_path / "big.abc"
     with big.open("wb") as file:
         file.truncate(30_000_000)
-    with pytest.raises(NotationError, match="30 MB"):
+    with pytest.raises(NotationError, match="larger than 20 megabytes"):
         read_tune(big)
 
 
