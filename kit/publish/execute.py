@@ -6,20 +6,23 @@ notebook meets the kit that builds it.
 
 from __future__ import annotations
 
+import json
 import os
+import subprocess
 import sys
 from pathlib import Path
 from typing import Any
 
 from kit import errors
 from kit.errors import LessonError
+from kit.lesson.notebook import notebook_of
+from kit.lesson.notebook import read_notebook as notebook_json
 
 __all__ = ["BUILDING", "executed_notebook", "is_building", "read_notebook"]
 
 BUILDING = "KIT_BUILDING"
 """Set where a build runs a notebook."""
 CELL_TIMEOUT_S = 120
-MAX_NOTEBOOK_BYTES = 50_000_000
 
 
 def is_building() -> bool:
@@ -37,19 +40,19 @@ def read_notebook(path: Path, *, source: str) -> Any:
     """
     import nbformat  # noqa: PLC0415 - slow, and not needed to see that nothing changed
 
-    if not path.is_file():
+    if not path.exists():
         raise LessonError(
             "the lesson has no notebook",
             file=source,
             remedy="start the lesson with kit new",
         )
-    if path.stat().st_size > MAX_NOTEBOOK_BYTES:
-        raise LessonError("the notebook is larger than 50 MB", file=source)
+    # Not nbformat.read: what it does not like it also writes to the terminal, in its words.
+    plain = notebook_json(path, source=source)
+    notebook = nbformat.v4.to_notebook_json(plain)  # type: ignore[no-untyped-call]
     try:
-        notebook = nbformat.read(path, as_version=4)  # type: ignore[no-untyped-call]
         nbformat.validate(notebook)
-    except (ValueError, KeyError, AttributeError, nbformat.ValidationError) as error:
-        reason = str(error).splitlines()[0] if str(error) else type(error).__name__
+    except nbformat.ValidationError as error:
+        reason = " ".join(str(error).splitlines()[:1])
         raise LessonError(f"this is not a notebook: {reason}", file=source) from error
     return notebook
 
@@ -82,7 +85,12 @@ def executed_notebook(path: Path, *, source: str) -> Any:
         resources={"metadata": {"path": str(path.parent)}},
     )
     try:
-        client.execute(env={**os.environ, BUILDING: "1"})
+        # What a cell writes past Jupyter must not reach the terminal of the build.
+        client.execute(
+            env={**os.environ, BUILDING: "1"},
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+        )
     except CellExecutionError as error:
         number = _failed_cell(notebook)
         name, words = _what_stopped(notebook.cells[number - 1], error)
@@ -100,9 +108,16 @@ def executed_notebook(path: Path, *, source: str) -> Any:
             f"cell {_failed_cell(notebook)} took longer than {CELL_TIMEOUT_S} seconds",
             file=source,
         ) from error
+    except RecursionError as error:
+        raise LessonError(
+            f"cell {_failed_cell(notebook)} gives out something nested too deep to be kept",
+            file=source,
+        ) from error
     except RuntimeError as error:  # DeadKernelError, or a bare one while it starts
         how = "died" if "died" in str(error) else "did not answer"
         raise LessonError(f"the notebook's kernel {how}", file=source) from error
+    # What its cells gave out must be as sound as what was read.
+    notebook_of(json.dumps(notebook), source=source)
     return notebook
 
 
@@ -114,8 +129,12 @@ def _what_stopped(cell: Any, error: Any) -> tuple[str, str]:
     """
     for output in reversed(cell.get("outputs", ())):
         if output.output_type == "error":
-            return str(output.ename), str(output.evalue)
-    return str(error.ename), str(error.evalue)
+            return str(output.ename), _on_one_line(output.evalue)
+    return str(error.ename), _on_one_line(error.evalue)
+
+
+def _on_one_line(words: object) -> str:
+    return " ".join(str(words).split())
 
 
 def _failed_cell(notebook: Any) -> int:

@@ -64,3 +64,53 @@ def test_of_a_result_that_cannot_be_shown_it_says_why(notebook, way):
         match=r"^lamp/lesson\.ipynb, cell 1: top\.toml: no bar 9; name another\.$",
     ):
         run(path)
+
+
+def test_what_a_cell_writes_past_jupyter_never_reaches_the_terminal(notebook, capfd):
+    path = notebook(
+        "import os, subprocess, sys\n"
+        "os.write(1, b'\\x1b[31mraw')\n"
+        "os.write(2, b'\\x1b[31mraw')\n"
+        "sys.__stderr__.write('\\x1b[31mraw')\n"
+        "subprocess.run([sys.executable, '-c', 'print(chr(27), flush=True)'])\n"
+        "print('shown')"
+    )
+    done = run(path)
+    assert any("shown" in output.get("text", "") for output in done.cells[0].outputs)
+    assert "\x1b" not in "".join(capfd.readouterr())
+
+
+@pytest.mark.parametrize(
+    ("code", "sentence"),
+    [
+        (
+            "from IPython.display import display\n"
+            "display({'application/json': 10 ** 30}, raw=True)",
+            r"64 bits",
+        ),
+        (
+            "from IPython.display import display\n"
+            "deep = []\n"
+            "for _ in range(200):\n"
+            "    deep = [deep]\n"
+            "display({'application/json': deep}, raw=True)",
+            r"deep",
+        ),
+    ],
+)
+def test_what_a_cell_gives_out_has_to_be_as_sound_as_what_was_written(
+    notebook, code, sentence
+):
+    with pytest.raises(LessonError, match=rf"^lamp/lesson\.ipynb.*({sentence})") as told:
+        run(notebook(code))
+    assert len(str(told.value)) <= 500
+
+
+def test_an_error_of_many_lines_with_signs_is_one_plain_line(notebook):
+    with pytest.raises(LessonError) as told:
+        run(notebook("raise ValueError('one\\ntwo\\x1b[31m\\u202e' + 'x' * 5000)"))
+    said = str(told.value)
+    assert "cell 1 stopped with ValueError: one two\\x1b[31m\\u202exxx" in said
+    assert said.endswith("; run the notebook in JupyterLab to see where.")
+    assert len(said) <= 500
+    assert said.isprintable()
