@@ -6,15 +6,18 @@ are sentences on standard error; only a fault of the kit itself is a traceback.
 
 from __future__ import annotations
 
+import os
 import sys
-from collections.abc import Callable, Sequence
-from functools import wraps
+from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING
 
 import click
 
+from kit.command import Place, PlainGroup, complain, sentences
 from kit.errors import KitError
+from kit.reading import from_os_error
+from kit.terminal import echo
 
 if TYPE_CHECKING:
     from kit.check import Finding
@@ -25,45 +28,16 @@ __all__ = ["main"]
 LESSONS = Path("lessons")
 _TRIM_EVERY = 20
 """Lessons after which the cache is looked through: it takes long to, if there is much."""
-F = TypeVar("F", bound=Callable[..., None])
 
-_lessons_argument = click.argument(
-    "lessons", nargs=-1, metavar="[LESSON]...", type=click.Path(path_type=Path)
-)
+_lessons_argument = click.argument("lessons", nargs=-1, metavar="[LESSON]...", type=Place())
 
 _out_option = click.option(
     "--out",
-    type=click.Path(path_type=Path, file_okay=False),
+    type=Place(file_okay=False),
     default=Path("build"),
     show_default=True,
-    help="Where the output folders go.",
+    help="Where the output folders are.",
 )
-
-
-def _sentences(command: F) -> F:
-    """Turn our errors, and a stop by Ctrl-C, into a sentence and exit code 1."""
-
-    @wraps(command)
-    def run(*args: object, **kwargs: object) -> None:
-        try:
-            command(*args, **kwargs)
-        except KitError as error:
-            _complain(error)
-            sys.exit(1)
-        except KeyboardInterrupt:
-            click.echo("kit: stopped; the last good output is untouched.", err=True)
-            sys.exit(1)
-        except OSError as error:
-            place = f"{error.filename}: " if error.filename else ""
-            click.echo(f"kit: {place}{error.strerror or error}.", err=True)
-            sys.exit(1)
-
-    return run  # type: ignore[return-value]
-
-
-def _complain(error: KitError) -> None:
-    for sentence in (str(error), *error.more):
-        click.echo(f"kit: {sentence.removeprefix('error: ')}", err=True)
 
 
 def _chosen(lessons: Sequence[Path]) -> list[Path]:
@@ -78,25 +52,25 @@ def _chosen(lessons: Sequence[Path]) -> list[Path]:
     return found
 
 
-@click.group()
+@click.group(cls=PlainGroup)
 @click.version_option(package_name="tune-lesson-kit", prog_name="kit")
 def main() -> None:
     """Write one tune once; publish a lesson for every level and instrument."""
 
 
 @main.command()
-@click.argument("file", type=click.Path(path_type=Path, exists=True, dir_okay=False))
+@click.argument("file", type=Place(exists=True, dir_okay=False))
 @click.option(
     "--lessons",
     "lessons_dir",
-    type=click.Path(path_type=Path, file_okay=False),
+    type=Place(file_okay=False),
     default=LESSONS,
     show_default=True,
     help="Where the lesson folder is made.",
 )
 @click.option("--title", default="", help="The lesson's title [default: the file's own].")
 @click.option("--part", help="The melody part of a score with several.")
-@_sentences
+@sentences
 def new(file: Path, lessons_dir: Path, title: str, part: str | None) -> None:
     """Start a lesson folder from a notation FILE and print where it is."""
     from kit.lesson.first_look import first_look  # noqa: PLC0415
@@ -104,29 +78,51 @@ def new(file: Path, lessons_dir: Path, title: str, part: str | None) -> None:
 
     folder = start_lesson(file, lessons_dir, title=title, part=part)
     for doubt in first_look(file, title=title, part=part).doubts:
-        click.echo(f"kit: worth a look: {doubt}", err=True)
-    click.echo(folder)
+        echo(f"kit: worth a look: {doubt}", err=True)
+    echo(str(folder))
 
 
 @main.command()
 @_lessons_argument
-@_sentences
+@sentences
 def check(lessons: tuple[Path, ...]) -> None:
     """Tell every problem of the lessons, with file, bar and remedy."""
-    from kit.check import check_lesson, count_words, shared_names  # noqa: PLC0415
+    from kit.check import count_words, shared_names  # noqa: PLC0415
 
     folders = _chosen(lessons)
     shared = shared_names(folders)
     failed = bool(shared)
+    faults: list[Exception] = []
     for folder in folders:
         if folder in shared:
-            _complain(shared[folder])
-        findings = check_lesson(folder)
+            complain(shared[folder])
+        try:
+            findings = _findings(folder)
+        except Exception as fault:  # noqa: BLE001 - it is told when the others are done
+            fault.add_note(f"This happened while {folder} was checked.")
+            faults.append(fault)
+            continue
         for finding in findings:
-            click.echo(str(finding), err=finding.severity == "error")
+            echo(str(finding), err=finding.severity == "error")
         failed |= any(finding.severity == "error" for finding in findings)
-        click.echo(f"{folder.resolve().name}: {count_words(findings)}.")
+        # Not Path.resolve, which raises where links go in a circle.
+        name = Path(os.path.realpath(folder)).name
+        echo(f"{name}: {count_words(findings)}.")
+    if faults:
+        raise ExceptionGroup("a fault of the kit itself; all else is checked", faults)
     sys.exit(1 if failed else 0)
+
+
+def _findings(folder: Path) -> Sequence[Finding]:
+    """Check a lesson; what cannot even be read is an error like others."""
+    from kit.check import check_lesson, from_error  # noqa: PLC0415
+
+    try:
+        return check_lesson(folder)
+    except KitError as error:
+        return (from_error(error),)
+    except OSError as error:
+        return (from_error(from_os_error(error)),)
 
 
 @main.command()
@@ -148,7 +144,7 @@ def check(lessons: tuple[Path, ...]) -> None:
     help="Build on the workers of a dask.distributed cluster instead of on this machine.",
 )
 @click.option("--explain", is_flag=True, help="Say what was made anew, and why.")
-@_sentences
+@sentences
 def build(
     lessons: tuple[Path, ...],
     out: Path,
@@ -174,13 +170,13 @@ def build(
         results = build_lessons(folders, out, progress=progress, crew=crew, videos=videos)
         for place, result in enumerate(results, start=1):
             if isinstance(result, KitError):
-                _complain(result)
+                complain(result)
                 failed = True
             elif isinstance(result, Exception):
                 faults.append(result)
             else:
                 for notice in result.notices:
-                    click.echo(f"kit: {notice}", err=True)
+                    echo(f"kit: {notice}", err=True)
                 _tell(result.folder.name, result.findings)
                 _tell_built(result, explain=explain)
             if place % _TRIM_EVERY == 0:
@@ -212,7 +208,7 @@ def _catalogue_written(out: Path) -> bool:
                 "catalogue leaves it out; build it again."
             )
     except KitError as error:
-        _complain(error)
+        complain(error)
         return False
     for sentence in kept_aside:
         _note(sentence)
@@ -220,11 +216,11 @@ def _catalogue_written(out: Path) -> bool:
 
 
 def _note(sentence: str) -> None:
-    click.echo(f"kit: {sentence}", err=True)
+    echo(f"kit: {sentence}", err=True)
 
 
 @main.command()
-@click.argument("lessons", nargs=-1, required=True, metavar="LESSON...")
+@click.argument("lessons", nargs=-1, required=True, metavar="LESSON...", type=Place())
 @_out_option
 @click.option(
     "--build",
@@ -235,8 +231,8 @@ def _note(sentence: str) -> None:
     help="Which one: 1 is the last before what is in place.",
 )
 @click.option("--list", "lists", is_flag=True, help="Only tell which ones are kept.")
-@_sentences
-def restore(lessons: tuple[str, ...], out: Path, number: int, lists: bool) -> None:
+@sentences
+def restore(lessons: tuple[Path, ...], out: Path, number: int, lists: bool) -> None:
     """Put an earlier build of the lessons back in place.
 
     What is there now is kept in its turn, so that the same command takes it back. The
@@ -245,20 +241,20 @@ def restore(lessons: tuple[str, ...], out: Path, number: int, lists: bool) -> No
     from kit.publish.earlier import earlier_builds  # noqa: PLC0415
     from kit.publish.restore import choose_earlier, restore_earlier  # noqa: PLC0415
 
-    slugs = [Path(lesson).resolve().name for lesson in lessons]
+    slugs = [lesson.resolve().name for lesson in lessons]
     if lists:
         for slug in slugs:
             choose_earlier(out, slug)
             for place, build in enumerate(earlier_builds(out, slug), start=1):
                 replaced = build.replaced.astimezone()
                 files = len(build.manifest.get("files", ()))
-                click.echo(f"{slug} {place}: {files} files, in place until {replaced:%c}")
+                echo(f"{slug} {place}: {files} files, in place until {replaced:%c}")
         return
     for slug in slugs:
         target, notices = restore_earlier(out, choose_earlier(out, slug, number))
         for notice in notices:
-            click.echo(f"kit: {notice}", err=True)
-        click.echo(f"{slug}: an earlier build is in place again, in {target.out}")
+            echo(f"kit: {notice}", err=True)
+        echo(f"{slug}: an earlier build is in place again, in {target.out}")
     sys.exit(0 if _catalogue_written(out) else 1)
 
 
@@ -268,38 +264,32 @@ def _tell_built(result: BuildResult, *, explain: bool) -> None:
     name = result.folder.name
     if explain and not result.was_current:
         for sentence in reason_sentences(result.reasons, kept=result.kept):
-            click.echo(f"{name}: {sentence}")
+            echo(f"{name}: {sentence}")
     state = "is up to date" if result.was_current else "built"
-    click.echo(f"{name} {state}: {result.files} files in {result.folder}")
+    echo(f"{name} {state}: {result.files} files in {result.folder}")
 
 
 def _tell(name: str, findings: Sequence[Finding]) -> None:
     """Print warnings; of hints only that there are some, so that they do not drown them."""
     for finding in findings:
         if finding.severity == "warning":
-            click.echo(str(finding), err=True)
+            echo(str(finding), err=True)
     hints = sum(finding.severity == "hint" for finding in findings)
     if hints:
         noun = "hint" if hints == 1 else "hints"
-        click.echo(f"{name}: {hints} {noun} besides; kit check tells.", err=True)
+        echo(f"{name}: {hints} {noun} besides; kit check tells.", err=True)
 
 
 @main.command()
-@click.option(
-    "--out",
-    type=click.Path(path_type=Path, file_okay=False),
-    default=Path("build"),
-    show_default=True,
-    help="Where the output folders are.",
-)
+@_out_option
 @click.option(
     "--lessons",
     "lessons_dir",
-    type=click.Path(path_type=Path, file_okay=False, exists=True),
+    type=Place(file_okay=False, exists=True),
     help="Only outputs of lessons that were in this folder [default: in any].",
 )
 @click.option("--yes", is_flag=True, help="Do not ask.")
-@_sentences
+@sentences
 def prune(out: Path, lessons_dir: Path | None, yes: bool) -> None:
     """Remove the outputs of lessons that were withdrawn."""
     from kit.publish.prune import remove_output, to_prune  # noqa: PLC0415
@@ -308,35 +298,34 @@ def prune(out: Path, lessons_dir: Path | None, yes: bool) -> None:
     for sentence in found.notes:
         _note(sentence)
     for error in found.refused:
-        _complain(error)
+        complain(error)
     if not found.outputs and not found.refused:
-        click.echo(f"There is no output of a withdrawn lesson in {out}.")
+        echo(f"There is no output of a withdrawn lesson in {out}.")
     for folder in found.outputs:
-        click.echo(folder)
+        echo(str(folder))
     count = len(found.outputs)
     noun = "this folder" if count == 1 else f"these {count} folders"
     if count and not yes and not click.confirm(f"Remove {noun}?"):
-        click.echo("Nothing was removed.")
+        echo("Nothing was removed.")
         sys.exit(1 if found.refused else 0)
     failed = bool(found.refused)
     for folder in found.outputs:
         try:
             remove_output(folder)
         except KitError as error:
-            _complain(error)
+            complain(error)
             failed = True
         else:
-            click.echo(f"{folder} removed.")
+            echo(f"{folder} removed.")
     failed |= not _catalogue_written(out)
     sys.exit(1 if failed else 0)
 
 
 @main.command(context_settings={"ignore_unknown_options": True})
 @click.argument("extra", nargs=-1, type=click.UNPROCESSED)
-@_sentences
+@sentences
 def lab(extra: tuple[str, ...]) -> None:
     """Open JupyterLab on lessons/ (EXTRA arguments go to JupyterLab)."""
-    import os  # noqa: PLC0415
     import subprocess  # noqa: PLC0415
     from urllib.parse import quote  # noqa: PLC0415
 

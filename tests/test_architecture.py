@@ -100,3 +100,20 @@ def test_a_lessons_files_are_written_by_one_door_only():
         if any(changes_files(path))
     }
     assert found == WRITERS
+
+
+def calls(path):
+    """Name what a module calls."""
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Call):
+            yield ast.unparse(node.func)
+
+
+def test_what_reaches_a_terminal_goes_through_one_function():
+    """The build's own process tells its news as JSON of ASCII alone."""
+    found = {
+        path.relative_to(PACKAGE).as_posix()
+        for path in PACKAGE.rglob("*.py")
+        if {"print", "click.echo", "click.secho", "sys.stderr.write"} & set(calls(path))
+    }
+    assert found == {"terminal.py", "publish/build_process.py"}

@@ -25,7 +25,7 @@ STOPPED = "The build was stopped; the last good output is untouched."
 
 
 def _tell(**news: Any) -> None:
-    print(json.dumps(news, ensure_ascii=False), flush=True)
+    print(json.dumps(news), flush=True)
 
 
 class _Told:

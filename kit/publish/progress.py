@@ -7,6 +7,8 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
+from kit.terminal import echo, plain
+
 __all__ = ["shown_progress"]
 
 
@@ -18,17 +20,13 @@ class _Lines:
 
     def start(self, title: str, steps: int) -> None:
         self._title, self._steps, self._done = title, steps, 0
-        print(f"{title}: {steps} steps", file=sys.stderr, flush=True)
+        echo(f"{title}: {steps} steps", err=True)
 
     def step(self, title: str, left_s: float | None = None) -> None:
         self._done += 1
         passed = time.monotonic() - self._began
         times = f"{passed:.1f} s" + _left_words(left_s)
-        print(
-            f"{self._title}: {self._done}/{self._steps} {title} ({times})",
-            file=sys.stderr,
-            flush=True,
-        )
+        echo(f"{self._title}: {self._done}/{self._steps} {title} ({times})", err=True)
 
 
 class _Bar:
@@ -41,16 +39,16 @@ class _Bar:
         self._left = 0
 
     def start(self, title: str, steps: int) -> None:
-        self._title, self._left = title, steps
+        self._title, self._left = plain(title), steps
         self._task = self._progress.add_task(  # type: ignore[attr-defined]
-            title, total=steps, left=""
+            self._title, total=steps, left=""
         )
 
     def step(self, title: str, left_s: float | None = None) -> None:
         self._progress.update(  # type: ignore[attr-defined]
             self._task,
             advance=1,
-            description=f"{self._title}: {title}",
+            description=f"{self._title}: {plain(title)}",
             left=_left_words(left_s).removeprefix(", "),
         )
         self._left -= 1
@@ -79,11 +77,12 @@ def shown_progress() -> Iterator[Callable[[], _Lines | _Bar]]:
         TextColumn,
     )
 
+    # What stands in square brackets in a title is part of the title.
     columns = (
-        TextColumn("{task.description}"),
+        TextColumn("{task.description}", markup=False),
         BarColumn(),
         MofNCompleteColumn(),
-        TextColumn("{task.fields[left]}"),
+        TextColumn("{task.fields[left]}", markup=False),
     )
     with Progress(*columns, console=Console(stderr=True), transient=True) as progress:
         yield lambda: _Bar(progress)
