@@ -2,7 +2,13 @@
 
 An entry's name is the SHA-256 of everything that went into it, so an entry is never wrong,
 only missing. Writers put a finished file in place by one rename: a crash leaves nothing
-half written, and two writers of one entry write the same bytes.
+half written, and two writers of one entry write the same bytes. An entry's first line is a
+seal over its name and its bytes; one that is damaged, lies under another name, cannot be
+read or is no file at all counts as missing, and is made anew.
+
+Several users may share the folder: whoever it lets write into it may use, replace and trim
+what the others have put there (`kit.shared_folder`). What cannot be put there is kept in
+a place of the user's own.
 
 Putting entries in takes room; `Cache.trim` takes out what was used longest ago, and never
 what was used within the last half hour, because another build may be counting on it.
@@ -14,20 +20,23 @@ work.
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import json
 import os
-import tempfile
+import re
 import time
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, suppress
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import platformdirs
 
 from kit.errors import SetupError
+from kit.reading import UnusableError, open_regular
+from kit.shared_folder import UNFINISHED, put_file, take_out
 
 __all__ = [
     "Cache",
@@ -39,9 +48,15 @@ __all__ = [
     "named",
 ]
 
-_UNFINISHED = "unfinished-"
-_DIGEST_LINE = 65
-"""Bytes of the first line of an entry: the hash of the rest, and the end of the line."""
+T = TypeVar("T")
+_APPLICATION = "tune-lesson-kit"
+_SEAL_LINE = 65
+"""Bytes of the first line of an entry: its seal, and the end of the line."""
+_LARGEST_BYTES = 1 << 30
+"""Of one entry; an hour of raw sound has less."""
+_ENTRY_NAME = re.compile(rf"[0-9a-f]{{64}}|{UNFINISHED}.*")
+_NOT_OURS = frozenset({errno.EACCES, errno.EPERM, errno.EROFS})
+"""What the system says where a user may not write."""
 DEFAULT_LIMIT_BYTES = 10_000_000_000
 IN_USE_S = 1800
 """What was used within this time is not trimmed, and no build takes so long to write."""
@@ -59,7 +74,7 @@ def default_cache() -> Cache:
     SetupError
         If ``KIT_CACHE_GB`` is not a number.
     """
-    place = os.environ.get("KIT_CACHE") or platformdirs.user_cache_dir("tune-lesson-kit")
+    place = os.environ.get("KIT_CACHE") or platformdirs.user_cache_dir(_APPLICATION)
     limit = os.environ.get("KIT_CACHE_GB")
     # Absolute, because a notebook that is run with it stands in its lesson's folder.
     folder = Path(place).absolute()
@@ -67,7 +82,7 @@ def default_cache() -> Cache:
         return Cache(folder)
     try:
         return Cache(folder, limit_bytes=int(float(limit) * 1e9))
-    except ValueError as error:
+    except (ValueError, OverflowError) as error:
         raise SetupError(
             f'KIT_CACHE_GB is "{limit}"', remedy="give it a number of gigabytes"
         ) from error
@@ -141,6 +156,8 @@ class Cache:
         `trim` takes out the entries used longest ago above this size.
     in_use_s : float
         What was used within this time is not trimmed, as another build may count on it.
+    part : str
+        A folder inside that one where the entries lie, kept apart from its other entries.
     """
 
     def __init__(
@@ -149,36 +166,45 @@ class Cache:
         *,
         limit_bytes: int = DEFAULT_LIMIT_BYTES,
         in_use_s: float = IN_USE_S,
+        part: str = "",
     ) -> None:
         self.folder = folder
         self.limit_bytes = limit_bytes
         self.in_use_s = in_use_s
+        self.part = part
 
     def get(self, key: str) -> bytes | None:
         """Give an entry's bytes, or None."""
-        path = self._path(key)
-        try:
-            with path.open("rb") as file:
-                # Line by line, because a minute of audio is not to be copied to cut it.
-                digest, body = file.readline(_DIGEST_LINE).rstrip(b"\n"), file.read()
-        except FileNotFoundError:
-            return None
-        if hashlib.sha256(body).hexdigest().encode() != digest:
-            # A damaged disk or an interrupted copy: forget it and compute it again.
-            _taken_out(path)
-            return None
-        self.touch(key)
-        return body
+        found = self._found(key)
+        return None if found is None else found[0]
 
-    def need(self, key: str) -> bytes:
-        """Give an entry that this very build has made or found.
+    def blob(self, key: str) -> bytes | None:
+        """Give bytes kept under their own hash (`keep`), or None."""
+        found = self._found(key)
+        return None if found is None or found[1] != key else found[0]
+
+    def parsed(self, key: str, parse: Callable[[bytes], T]) -> T | None:
+        """Give what an entry says, or None if it is missing or says something else.
+
+        `parse` raises ValueError if the bytes are none that could lie there.
+        """
+        body = self.get(key)
+        if body is None:
+            return None
+        try:
+            return parse(body)
+        except ValueError:
+            return None
+
+    def need(self, blob: str) -> bytes:
+        """Give bytes kept under their own hash that this very build has made or found.
 
         Raises
         ------
         CacheLossError
-            If it has gone since.
+            If they have gone since.
         """
-        body = self.get(key)
+        body = self.blob(blob)
         if body is None:
             raise CacheLossError(
                 f"an entry of the cache {self.folder} was lost while it was needed",
@@ -188,88 +214,139 @@ class Cache:
 
     def touch(self, key: str) -> bool:
         """Say whether an entry is there, and note that it is in use."""
-        path = self._path(key)
-        try:
-            os.utime(path)
-        except FileNotFoundError:
-            return False
-        except OSError:
-            # Another user's entry, or a shelf to read only: to be used, not to be dated.
-            return path.is_file()
-        return True
+        for path in self._paths(key):
+            if _is_readable(path):
+                # Another user's, or a shelf to read only: to be used, not to be dated.
+                with suppress(OSError):
+                    os.utime(path)
+                return True
+        return False
 
     def put(self, key: str, body: bytes) -> None:
-        """Store an entry; an entry of that name is replaced as a whole."""
-        path = self._path(key)
-        path.parent.mkdir(parents=True, exist_ok=True)
-        digest = hashlib.sha256(body).hexdigest().encode()
-        with tempfile.NamedTemporaryFile(
-            dir=path.parent, prefix=_UNFINISHED, delete=False
-        ) as file:
+        """Store an entry; an entry of that name is replaced as a whole.
+
+        Raises
+        ------
+        OSError
+            If there is no room, or no place where this user may write.
+        """
+        seal = _seal(key, hashlib.sha256(body).hexdigest()) + b"\n"
+        refused: OSError | None = None
+        for top in self._tops():
             try:
-                with named(self.folder):
-                    file.write(digest + b"\n")
-                    file.write(body)
-                    file.close()
-                    Path(file.name).replace(path)
-            except BaseException:  # a full disk, or Ctrl-C
-                with suppress(OSError):  # what is not written yet is tried once more
-                    file.close()
-                Path(file.name).unlink(missing_ok=True)
-                raise
+                with named(top):
+                    put_file(top, self._below(top, key), seal, body)
+            except OSError as error:
+                if error.errno not in _NOT_OURS:
+                    raise
+                refused = refused or error
+            else:
+                return
+        if refused is not None:
+            raise refused
 
     def keep(self, body: bytes) -> str:
         """Store bytes under their own hash and give it; what is there already stays."""
         key = hashlib.sha256(body).hexdigest()
         # Read, not only looked for: a damaged one must give way to what is at hand now.
-        if self.get(key) is None:
+        if self.blob(key) is None:
             self.put(key, body)
         return key
 
     def through(self, key: str, compute: Callable[[], bytes]) -> bytes:
         """Give an entry, computing and storing it first if it is missing."""
-        body = self.get(key)
-        if body is None:
+        return self.parsed_through(key, compute, bytes)
+
+    def parsed_through(
+        self, key: str, compute: Callable[[], bytes], parse: Callable[[bytes], T]
+    ) -> T:
+        """Give what an entry says, as `parsed`, computing and storing it if need be."""
+        found = self.parsed(key, parse)
+        if found is None:
             body = compute()
             self.put(key, body)
-        return body
+            found = parse(body)
+        return found
 
     def trim(self) -> int:
         """Take out the entries used longest ago until the limit is kept; count them.
 
         What was used within `in_use_s` stays, whatever the limit; what a killed process
-        left unfinished goes after `IN_USE_S`.
+        left unfinished goes after `IN_USE_S`. Files that are no entries stay.
         """
         total = removed = 0
         now = time.time()
         for used, size, path in sorted(self._entries(), reverse=True):
             total += size
-            if path.name.startswith(_UNFINISHED):
+            if path.name.startswith(UNFINISHED):
                 goes = used < now - IN_USE_S
             else:
                 goes = used < now - self.in_use_s and total > self.limit_bytes
             if goes:
-                removed += _taken_out(path)
+                removed += take_out(path)
         return removed
+
+    def _found(self, key: str) -> tuple[bytes, str] | None:
+        """Give an entry's bytes and their hash."""
+        for path in self._paths(key):
+            try:
+                with open_regular(path) as file:
+                    # Line by line, as a minute of audio is not to be copied to cut it.
+                    seal = file.readline(_SEAL_LINE).rstrip(b"\n")
+                    body = file.read(_LARGEST_BYTES)
+            except (OSError, UnusableError):
+                # Not there, or another user's alone, or a folder.
+                continue
+            digest = hashlib.sha256(body).hexdigest()
+            if seal == _seal(key, digest):
+                with suppress(OSError):  # another user's, or a shelf to read only
+                    os.utime(path)
+                return body, digest
+            # A damaged disk or an interrupted copy: forget it and compute it again.
+            take_out(path)
+        return None
 
     def _entries(self) -> list[tuple[float, int, Path]]:
         """Give time of last use, size and path of everything; others may be removing."""
         entries = []
-        for path in self.folder.glob("??/*"):
-            with suppress(FileNotFoundError):
-                stat = path.stat()
-                entries.append((stat.st_mtime, stat.st_size, path))
+        for top in self._tops():
+            for path in (top / self.part).glob("??/*"):
+                if _ENTRY_NAME.fullmatch(path.name):
+                    with suppress(OSError):
+                        stat = path.stat()
+                        entries.append((stat.st_mtime, stat.st_size, path))
         return entries
 
-    def _path(self, key: str) -> Path:
-        return self.folder / key[:2] / key
+    def _tops(self) -> Iterator[Path]:
+        """Give the folders where entries are looked for, and put if the first will not do.
+
+        Behind the shared one come two of this user's own: inside it, and elsewhere.
+        """
+        yield self.folder
+        yield self.folder / f"own-{_user()}"
+        mark = hashlib.sha256(os.fsencode(self.folder)).hexdigest()[:16]
+        yield Path(platformdirs.user_cache_dir(_APPLICATION)) / f"own-{mark}"
+
+    def _paths(self, key: str) -> Iterator[Path]:
+        return (self._below(top, key) for top in self._tops())
+
+    def _below(self, top: Path, key: str) -> Path:
+        return top / self.part / key[:2] / key
 
 
-def _taken_out(path: Path) -> bool:
-    """Remove an entry, unless it belongs to another user or the shelf is read only."""
+def _seal(key: str, digest: str) -> bytes:
+    return hashlib.sha256(f"{key} {digest}".encode()).hexdigest().encode()
+
+
+def _is_readable(path: Path) -> bool:
+    as_now = os.access in os.supports_effective_ids
     try:
-        path.unlink(missing_ok=True)
+        return path.is_file() and os.access(path, os.R_OK, effective_ids=as_now)
     except OSError:
-        # It costs room, or is found damaged again: neither is a reason to stop.
+        # In a folder that is another user's alone.
         return False
-    return True
+
+
+def _user() -> str:
+    """Name this user where several share a folder; Windows gives each their own."""
+    return str(os.geteuid()) if hasattr(os, "geteuid") else "me"

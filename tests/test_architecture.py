@@ -58,7 +58,7 @@ WRITES = {
     "touch", "rmdir",
 }  # fmt: skip
 WRITERS = {
-    "cache.py",  # the cache, and nothing else
+    "shared_folder.py",  # the cache, and nothing else
     "lesson/store.py",  # a lesson's files: what the teacher saves, with its history
     "lesson/history.py",
     "lesson/start.py",  # a new lesson, into a folder that is not there yet
