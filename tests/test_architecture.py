@@ -117,3 +117,21 @@ def test_what_reaches_a_terminal_goes_through_one_function():
         if {"print", "click.echo", "click.secho", "sys.stderr.write"} & set(calls(path))
     }
     assert found == {"terminal.py", "publish/build_process.py"}
+
+
+def test_toml_and_json_of_others_are_read_by_one_module():
+    """The kit's own tables, and what another process of ours has just said, need none."""
+    found = {
+        path.relative_to(PACKAGE).as_posix()
+        for path in PACKAGE.rglob("*.py")
+        if {"json.loads", "json.load", "tomllib.load", "nbformat.read", "nbformat.reads"}
+        & set(calls(path))
+        or ("tomllib.loads" in set(calls(path)) and "files" not in set(calls(path)))
+    }
+    assert found == {
+        "reading.py",
+        "lesson/toml_edit.py",
+        "publish/page_packs.py",
+        "publish/press.py",
+        "widgets/build_run.py",
+    }

@@ -47,6 +47,7 @@ Listening Safe; WHO-ITU H.870: 80 dB for 40 hours a week for adults, 75 dB for c
 
 LARGEST_COVER_BYTES = 1_000_000
 """It is carried by every MP3 of the lesson."""
+_MIDI = b"MThd"
 
 
 def level_audio(
@@ -132,7 +133,15 @@ def level_midi(lesson: Lesson, level: str) -> bytes:
     key = fingerprint(
         "midi", code_fingerprint("band", "sound", "route"), repr(planned), title
     )
-    return default_cache().through(key, lambda: to_midi(planned.perform(), title=title))
+    return default_cache().parsed_through(
+        key, lambda: to_midi(planned.perform(), title=title), _midi_file
+    )
+
+
+def _midi_file(entry: bytes) -> bytes:
+    if not entry.startswith(_MIDI):
+        raise ValueError("this is no MIDI file")
+    return entry
 
 
 def tempo_suffix(tempo_percent: float) -> str:

@@ -20,9 +20,10 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import asdict, dataclass, replace
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from kit.cache import Cache, code_fingerprint, default_cache, fingerprint
+from kit.reading import json_of
 
 if TYPE_CHECKING:
     from kit.band import Performance
@@ -32,6 +33,14 @@ Place = tuple[str, int]
 
 __all__ = ["FLAC", "AudioFile", "Shelf"]
 
+_FACTS: Mapping[str, tuple[type, ...]] = {
+    "seconds": (float, int),
+    "lufs": (float, int),
+    "true_peak_dbtp": (float, int),
+    "soundfont": (str,),
+    "mime": (str,),
+    "blob": (str,),
+}
 FLAC = 0
 """The bit rate that stands for lossless."""
 
@@ -209,11 +218,20 @@ def _on_shelf(shelf: Cache, keys: Mapping[Place, str]) -> dict[Place, AudioFile]
     """Give what is there; an entry whose audio has gone does not count."""
     found: dict[Place, AudioFile] = {}
     for place, key in keys.items():
-        entry = shelf.get(key)
-        if entry is None:
+        facts = shelf.parsed(key, _facts_of)
+        if facts is None:
             continue
-        facts = json.loads(entry)
-        data = shelf.get(facts.pop("blob"))
+        data = shelf.blob(facts.pop("blob"))
         if data is not None:
             found[place] = AudioFile(data=data, **facts)
     return found
+
+
+def _facts_of(entry: bytes) -> dict[str, Any]:
+    """Read what was measured of a piece of audio, and under which hash it lies."""
+    facts = json_of(entry)
+    if not isinstance(facts, dict) or facts.keys() != _FACTS.keys():
+        raise ValueError("this is nothing about audio")
+    if not all(type(facts[name]) in kinds for name, kinds in _FACTS.items()):
+        raise ValueError("something in this was never measured")
+    return facts

@@ -175,7 +175,7 @@ class Run:
             if key in firsts:
                 self._twins.setdefault(firsts[key].name, []).append(job)
                 continue
-            kept = recall(self.shelf, key, reads=self.reads)
+            kept = recall(self.shelf, key, job, reads=self.reads)
             if kept is not None:
                 self.kept += 1
                 self._done(job, kept)

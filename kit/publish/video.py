@@ -88,7 +88,15 @@ def score_video(lesson: Lesson, level: str, instrument: str, audio: bytes) -> by
         version("av"),
         audio,
     )
-    return default_cache().through(key, lambda: _made(lesson, level, instrument, audio))
+    return default_cache().parsed_through(
+        key, lambda: _made(lesson, level, instrument, audio), _mp4_file
+    )
+
+
+def _mp4_file(entry: bytes) -> bytes:
+    if entry[4:8] != b"ftyp":
+        raise ValueError("this is no MP4 file")
+    return entry
 
 
 def _made(lesson: Lesson, level: str, instrument: str, audio: bytes) -> bytes:

@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 
 from kit.band.events import NoteEvent, Performance
 from kit.cache import code_fingerprint, default_cache, fingerprint
+from kit.reading import json_of
 from kit.sound.loudness import k_weighted
 from kit.sound.midi_file import to_midi
 from kit.sound.synth import SAMPLE_RATE_HZ, Synth
@@ -81,12 +82,18 @@ def onset_s(samples: NDArray[np.float32]) -> float:
 
 def _kept(synth: Synth, player: str, program: int, key: int) -> tuple[float, float]:
     name = fingerprint("patch", code_fingerprint("sound"), synth.key, player, program, key)
-    lead, energy = json.loads(
-        default_cache().through(
-            name, lambda: json.dumps(_measure(synth, player, program, key)).encode()
-        )
+    return default_cache().parsed_through(
+        name,
+        lambda: json.dumps(_measure(synth, player, program, key)).encode(),
+        _lead_and_energy,
     )
-    return lead, energy
+
+
+def _lead_and_energy(entry: bytes) -> tuple[float, float]:
+    measured = json_of(entry)
+    if not isinstance(measured, list) or [type(x) for x in measured] != [float, float]:
+        raise ValueError("these are not two measured numbers")
+    return measured[0], measured[1]
 
 
 def _measure(synth: Synth, player: str, program: int, key: int) -> tuple[float, float]:

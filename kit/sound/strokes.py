@@ -32,6 +32,8 @@ _LAYERS = (32, 64, 96, 118)
 _CYMBALS = frozenset({46, 49, 51, 52, 53, 55, 57, 59})
 _SHORT_S, _LONG_S = 1.2, 3.5
 _LONGEST = round(_LONG_S * SAMPLE_RATE_HZ)
+_FRAME_BYTES = 8
+"""Left and right, a float of four bytes each."""
 _TREBLE_LIMIT_HZ = 12_000
 _SILENT_SHARE = 10 ** (-60 / 20)
 
@@ -127,9 +129,17 @@ def _kept_stroke(event: NoteEvent, synth: Synth, kit: int) -> tuple[Samples, int
         sound, attack = _stroke(event, synth, kit)
         return _ATTACK.pack(attack) + sound.astype("<f4").tobytes()
 
-    entry = default_cache().through(name, made)
+    return default_cache().parsed_through(name, made, _sound_and_attack)
+
+
+def _sound_and_attack(entry: bytes) -> tuple[Samples, int]:
+    if len(entry) < _ATTACK.size or (len(entry) - _ATTACK.size) % _FRAME_BYTES:
+        raise ValueError("these are no whole samples")
     sound = np.frombuffer(entry, "<f4", offset=_ATTACK.size).reshape(-1, 2)
-    return sound, _ATTACK.unpack_from(entry)[0]
+    attack: int = _ATTACK.unpack_from(entry)[0]
+    if not 0 <= attack <= len(sound) or len(sound) > _LONGEST:
+        raise ValueError("this is no single stroke")
+    return sound, attack
 
 
 def _stroke(event: NoteEvent, synth: Synth, kit: int) -> tuple[Samples, int]:

@@ -20,6 +20,7 @@ _SHARE = 5
 """The shelf may hold a fifth of what the usual one may."""
 _HEAD = struct.Struct("<2sd")
 """NumPy's name of the kind of number, and the gain."""
+_NUMBERS = (b"i2", b"f4")
 
 
 def kept_take(synth: Synth, midi: bytes) -> Take:
@@ -27,7 +28,10 @@ def kept_take(synth: Synth, midi: bytes) -> Take:
     usual = default_cache()
     # Nobody counts on finding anything here, so nothing is spared for being in use.
     shelf = Cache(
-        usual.folder / "takes", limit_bytes=usual.limit_bytes // _SHARE, in_use_s=0
+        usual.folder,
+        limit_bytes=usual.limit_bytes // _SHARE,
+        in_use_s=0,
+        part="takes",
     )
 
     def rendered() -> bytes:
@@ -36,8 +40,16 @@ def kept_take(synth: Synth, midi: bytes) -> Take:
         head = _HEAD.pack(numbers.dtype.str[1:].encode(), take.gain)
         return b"".join((head, numbers.data.cast("B")))
 
-    entry = shelf.through(fingerprint("take", synth.key, midi), rendered)
+    take = shelf.parsed_through(fingerprint("take", synth.key, midi), rendered, _take_of)
     shelf.trim()
+    return take
+
+
+def _take_of(entry: bytes) -> Take:
+    if len(entry) < _HEAD.size:
+        raise ValueError("this is no sound")
     kind, gain = _HEAD.unpack_from(entry)
+    if kind not in _NUMBERS or (len(entry) - _HEAD.size) % (2 * int(kind[1:])):
+        raise ValueError("these are no whole samples")
     numbers = np.frombuffer(entry, f"<{kind.decode()}", offset=_HEAD.size)
     return Take(numbers.reshape(-1, 2), gain)

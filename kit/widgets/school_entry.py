@@ -12,11 +12,12 @@ from datetime import date
 from pathlib import Path
 
 from kit.cache import default_cache, fingerprint
-from kit.check import Finding, check_lesson
+from kit.check import SEVERITIES, Finding, check_lesson
 from kit.errors import LessonError
 from kit.lesson.settings import read_settings
 from kit.publish.build_state import BuildState, build_state
 from kit.publish.identity import source_fingerprint
+from kit.reading import json_of
 
 __all__ = ["Checked", "Entry", "check_entry", "entry_of", "lesson_folders"]
 
@@ -85,12 +86,27 @@ def check_entry(folder: Path) -> Checked:
     """Check a lesson, or recall what checking the very same files has found today."""
     key = fingerprint("school", source_fingerprint(folder), date.today().isoformat())
     shelf = default_cache()
-    kept = shelf.get(key)
+    kept = shelf.parsed(key, _findings_of)
     if kept is not None:
-        return Checked(tuple((severity, text) for severity, text in json.loads(kept)))
+        return Checked(kept)
     found = tuple((f.severity, _without_severity(f)) for f in check_lesson(folder))
     shelf.put(key, json.dumps(found, ensure_ascii=False).encode())
     return Checked(found)
+
+
+def _findings_of(entry: bytes) -> tuple[tuple[str, str], ...]:
+    rows = json_of(entry)
+    if not isinstance(rows, list) or not all(map(_is_finding, rows)):
+        raise ValueError("this is no list of findings")
+    return tuple((severity, text) for severity, text in rows)
+
+
+def _is_finding(row: object) -> bool:
+    return (
+        isinstance(row, list)
+        and [type(part) for part in row] == [str, str]
+        and row[0] in SEVERITIES
+    )
 
 
 def _without_severity(finding: Finding) -> str:

@@ -355,3 +355,74 @@ def test_the_cache_is_the_same_wherever_a_notebook_stands(school, monkeypatch):
     monkeypatch.chdir(school)
     monkeypatch.setenv("KIT_CACHE", "cache")
     assert default_cache().folder == school / "cache"
+
+
+def other_records(key):
+    """Give what might lie in the place of a record, each whole and validly sealed."""
+    whole = {"path": "a.mp3", "kind": "audio", "tier": "free", "sha256": key, "bytes": 3}
+    return [
+        json.dumps({"job": "x" * 64, "files": []}).encode(),
+        b"[]", b"{}", b"null", b"3", b"[[]]", b"not JSON", b"\xff", b'["a", "b"]',
+        b"[1, 2]", b"[" * 100_000, b"[" + b"9" * 5000 + b"]", b'{"cells": 3}',
+        b'{"blob": "x"}',
+        *(
+            json.dumps({"job": key, "files": [{**whole, **more}]}).encode()
+            for more in (
+                {},
+                {"path": "../../stolen.html"},
+                {"path": "/tmp/stolen.html"},
+                {"path": "a/../../b"},
+                {"path": "c:\\stolen"},
+                {"path": "a\0b"},
+                {"path": "\ud800"},
+                {"path": 3},
+                {"sha256": "../../../etc/passwd"},
+                {"sha256": "x"},
+                {"tier": ["free"]},
+                {"bytes": "many"},
+                {"level": "another"},
+                {"kind": "notebook", "path": "lesson.ipynb"},
+                {"more": "than there should be"},
+            )
+        ),
+        json.dumps(
+            {
+                "seconds": 1.0, "lufs": "loud", "true_peak_dbtp": -1.0, "soundfont": "x",
+                "mime": "audio/mpeg", "blob": key,
+            }
+        ).encode(),
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("start", range(5))
+def test_entries_that_hold_other_valid_bytes_are_made_again(school, good, start):
+    shutil.rmtree(school / "out")
+    shelf = Cache(school / "cache")
+    planted = 0
+    for place, path in enumerate(entries(school)):
+        wrong = other_records(path.name)
+        shelf.put(path.name, wrong[(start * 7 + place) % len(wrong)])
+        planted += 1
+    assert planted > 50
+    build(school)
+    assert tree(school / "out/lamp") == good
+    assert not list(school.rglob("stolen*"))
+
+
+@pytest.mark.parametrize("way", ["swapped", "folder", "unreadable", "pipe"])
+def test_entries_that_are_none_are_made_again(school, good, way):
+    shutil.rmtree(school / "out")
+    paths = entries(school)
+    if way == "swapped":
+        whole = [path.read_bytes() for path in paths]
+        for path, data in zip(paths, [*whole[1:], whole[0]], strict=True):
+            path.write_bytes(data)
+    else:
+        for path in paths:
+            if way == "unreadable":
+                path.chmod(0)
+                continue
+            path.unlink()
+            path.mkdir() if way == "folder" else os.mkfifo(path)
+    build(school)
+    assert tree(school / "out/lamp") == good
