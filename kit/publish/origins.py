@@ -25,6 +25,8 @@ from functools import cache
 from pathlib import Path
 from typing import Literal
 
+from kit.reading import read_json
+
 __all__ = [
     "RECORDS",
     "Origin",
@@ -120,12 +122,12 @@ def origin_of(root: Path, slug: str) -> Origin | None:
     """Read where an output was built from; None if nobody wrote it down."""
     root = root.resolve()
     try:
-        data = json.loads(_record(root, slug).read_text(encoding="utf-8"))
+        data = read_json(_record(root, slug))
         folder, machine = data["folder"], data["machine"]
         place = os.path.normpath(root / folder)
         if not isinstance(machine, str) or "\0" in place:
             return None
-    except (OSError, ValueError, KeyError, TypeError, RecursionError):
+    except (OSError, ValueError, KeyError, TypeError):
         # None, or damaged: then the origin is not known, and the output stays.
         return None
     return Origin(Path(place), machine)
