@@ -6,12 +6,18 @@ words do not count. Bars are named by their printed numbers.
 
 from __future__ import annotations
 
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import combinations
 from typing import NamedTuple
 
 from kit.form.harmony import changes
-from kit.form.likeness import bar_contents, best_shift, stretch_likeness
+from kit.form.likeness import (
+    Likenesses,
+    bar_contents,
+    best_shift,
+    sections_to_compare,
+)
 from kit.form.sections import Form, Section
 from kit.tune.model import Bar, Tune
 
@@ -19,7 +25,7 @@ __all__ = [
     "BarDifference",
     "MovedSection",
     "SharedEnding",
-    "bar_key",
+    "bar_keys",
     "differences",
     "moved_sections",
     "shared_endings",
@@ -63,20 +69,24 @@ class SharedEnding(NamedTuple):
     model_numbers: tuple[int, ...]
 
 
-def bar_key(played: Tune, index: int) -> tuple[object, ...]:
-    """Give what makes a bar the same as another: its notes and the chords in force."""
-    bar = played.bars[index]
-    notes = tuple(
-        (n.onset, n.duration, n.pitch.midi if n.pitch else None) for n in bar.notes
+def bar_keys(played: Tune) -> tuple[tuple[object, ...], ...]:
+    """Give, bar by bar, what makes one the same as another: notes and chords in force."""
+    return tuple(
+        (
+            tuple(
+                (n.onset, n.duration, n.pitch.midi if n.pitch else None) for n in bar.notes
+            ),
+            tuple((c.onset, str(c.symbol)) for c in chords),
+        )
+        for bar, chords in zip(played.bars, played.all_chords_in_force(), strict=True)
     )
-    chords = tuple((c.onset, str(c.symbol)) for c in played.chords_in_force(index))
-    return notes, chords
 
 
 def differences(played: Tune, form: Form) -> tuple[BarDifference, ...]:
     """Compare every returning section with the first one of its label."""
     found: list[BarDifference] = []
     first_of: dict[str, Section] = {}
+    keys = bar_keys(played)
     for place, section in enumerate(form.sections):
         model = first_of.setdefault(section.label, section)
         if model is section:
@@ -84,7 +94,7 @@ def differences(played: Tune, form: Form) -> tuple[BarDifference, ...]:
         models = _full_bars(played, model)
         for offset, index in enumerate(_full_bars(played, section)):
             other = models[offset] if offset < len(models) else None
-            if other is not None and bar_key(played, index) == bar_key(played, other):
+            if other is not None and keys[index] == keys[other]:
                 continue
             number = played.bars[index].number
             found.append(
@@ -182,21 +192,26 @@ def _names(notes: list[str]) -> str:
 def moved_sections(played: Tune, form: Form) -> tuple[MovedSection, ...]:
     """Find sections with labels of their own that are an earlier one, transposed."""
     every = bar_contents(played)
+    likenesses = Likenesses(every)
+    spans = [(section.first, section.last + 1) for section in form.sections]
     found: list[MovedSection] = []
     seen: set[str] = set()
     for place, section in enumerate(form.sections):
         if section.label in seen:
             continue
-        here = every[section.first : section.last + 1]
-        for model in range(place):
-            other = form.sections[model]
-            there = every[other.first : other.last + 1]
-            shift = best_shift(there, here)
-            same_size = len(here) == len(there)
-            if shift and same_size and stretch_likeness(there, here, shift=shift) >= _MOVED:
+        seen.add(section.label)
+        here = spans[place]
+        for model in sections_to_compare(place):
+            there = spans[model]
+            if there[1] - there[0] != here[1] - here[0]:
+                continue
+            shift = best_shift(every[slice(*there)], every[slice(*here)])
+            if not shift:
+                continue
+            alike = likenesses.stretches(there, here, shift=shift, at_least=_MOVED)
+            if alike >= _MOVED:
                 found.append(MovedSection(place, model, shift))
                 break
-        seen.add(section.label)
     return tuple(found)
 
 
@@ -205,18 +220,32 @@ def shared_endings(played: Tune, form: Form) -> tuple[SharedEnding, ...]:
     first_of: dict[str, Section] = {}
     for section in form.sections:
         first_of.setdefault(section.label, section)
+    sections = tuple(first_of.values())
+    bars = [_full_bars(played, section) for section in sections]
+    keys = bar_keys(played)
+    alike: dict[object, list[int]] = defaultdict(list)
+    for place, full in enumerate(bars):
+        alike[tuple(keys[index] for index in full[-2:])].append(place)
     found = []
-    for model, other in combinations(first_of.values(), 2):
-        there, here = _full_bars(played, model), _full_bars(played, other)
+    for model, other in sorted(p for places in alike.values() for p in _pairs(places)):
+        there, here = bars[model], bars[other]
         shared = 0
         for one, two in zip(reversed(there), reversed(here), strict=False):
-            if bar_key(played, one) != bar_key(played, two):
+            if keys[one] != keys[two]:
                 break
             shared += 1
         if 2 <= shared < min(len(there), len(here)):
             numbers, before = (
-                tuple(played.bars[k].number for k in bars[-shared:])
-                for bars in (here, there)
+                tuple(played.bars[k].number for k in full[-shared:])
+                for full in (here, there)
             )
-            found.append(SharedEnding(other.label, numbers, model.label, before))
+            labels = sections[other].label, sections[model].label
+            found.append(SharedEnding(labels[0], numbers, labels[1], before))
     return tuple(found)
+
+
+def _pairs(places: Sequence[int]) -> Iterator[tuple[int, int]]:
+    """Pair each place with those it is compared with."""
+    for count, other in enumerate(places):
+        for model in sections_to_compare(count):
+            yield places[model], other

@@ -16,7 +16,7 @@ from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
 
-from kit.form.differences import bar_key, differences, moved_sections, shared_endings
+from kit.form.differences import bar_keys, differences, moved_sections, shared_endings
 from kit.form.harmony import Turnaround, cadences, changes, key_centre, pedals, turnaround
 from kit.form.knowledge import FormFacts, RhythmCell, Share
 from kit.form.names import form_name
@@ -47,6 +47,7 @@ def form_facts(played: Tune, form: Form) -> FormFacts:
     """
     if not form.sections:
         raise ValueError("form facts need at least one section")
+    keys_of_bars = bar_keys(played)
     full = [index for index, bar in enumerate(played.bars) if not bar.pickup]
     chords = changes(played)
     shares = _shares(form)
@@ -57,7 +58,7 @@ def form_facts(played: Tune, form: Form) -> FormFacts:
         name=form_name(played, form),
         pattern=form.pattern,
         bar_count=form.bar_count,
-        different_bars=len({bar_key(played, index) for index in full}),
+        different_bars=len({keys_of_bars[index] for index in full}),
         shares=shares,
         differences=differences(played, form),
         moved=moved_sections(played, form),

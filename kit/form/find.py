@@ -9,10 +9,11 @@ Conventions: the tune is unfolded (`kit.tune.unfold`); sections point at its bar
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from itertools import pairwise
 
-from kit.form.likeness import bar_contents, stretch_likeness
+from kit.form.likeness import Likenesses, bar_contents, sections_to_compare
 from kit.form.marks import marked_starts, pickup_before
 from kit.form.search import found_form
 from kit.form.sections import Form, Section
@@ -44,14 +45,15 @@ def find_form(played: Tune) -> Form:
 
 def _form_from_starts(played: Tune, starts: Sequence[tuple[int, str]]) -> Form:
     full = [index for index, bar in enumerate(played.bars) if not bar.pickup]
-    labelled = [(first, label) for first, label in starts if first in set(full)]
+    known = frozenset(full)
+    labelled = [(first, label) for first, label in starts if first in known]
     if full and (not labelled or labelled[0][0] != full[0]):
         taken = {label for _, label in labelled}
         labelled.insert(0, (full[0], "A" if "A" not in taken else "Intro"))
     edges = [first for first, _ in labelled] + [len(played.bars)]
     sections = []
     for (first, label), (_, end) in zip(labelled, pairwise(edges), strict=True):
-        last = max(index for index in full if first <= index < end)
+        last = full[bisect_left(full, end) - 1]
         sections.append(Section(label, first, last, pickup_before(played, first)))
     return Form(tuple(sections), "marks")
 
@@ -62,13 +64,14 @@ def form_disagreement(played: Tune, form: Form) -> str | None:
     Two things are reported: equal labels over music with little in common, and different
     labels over the same music.
     """
-    every = bar_contents(played)
+    likenesses = Likenesses(bar_contents(played))
     sections = form.sections
+    spans = [(section.first, section.last + 1) for section in sections]
     for place, section in enumerate(sections):
-        here = every[section.first : section.last + 1]
-        for earlier in range(place):
+        for earlier in sections_to_compare(place):
             other = sections[earlier]
-            likeness = stretch_likeness(every[other.first : other.last + 1], here)
+            least = _UNLIKE if section.label == other.label else _EQUAL
+            likeness = likenesses.stretches(spans[earlier], spans[place], at_least=least)
             if section.label == other.label and likeness < _UNLIKE:
                 return (
                     f"{_capital(_bars(played, section))} are called {section.label}, and "

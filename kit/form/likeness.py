@@ -24,15 +24,19 @@ from kit.tune.model import Bar, ChordEvent, Tune
 
 __all__ = [
     "BarContent",
+    "Likenesses",
     "bar_contents",
     "bar_likeness",
     "best_shift",
-    "stretch_likeness",
+    "sections_to_compare",
 ]
 
 _MELODY_WEIGHT = 0.7
 _SAME_ONSET_OTHER_PITCH = 0.3
 _SAME_PITCHES_OTHER_RHYTHM = 0.85
+_ROUNDING = 1e-9
+_COMPARED = 32
+"""Of many earlier sections so many from the first on, and as many before this one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +81,8 @@ def _content(bar: Bar, held: ChordEvent | None) -> BarContent:
 
 def bar_likeness(first: BarContent, second: BarContent, *, shift: int = 0) -> float:
     """Compare two bars, 0 to 1; `shift` semitones are taken off the second."""
+    if first == second and not shift and first.melody:
+        return 1.0
     melody = _melody_likeness(first, second, shift)
     if not first.changes and not second.changes:
         return melody
@@ -140,20 +146,72 @@ def _in_force(content: BarContent, onset: Fraction) -> tuple[int, str] | None:
     return now
 
 
-def stretch_likeness(
-    first: Sequence[BarContent], second: Sequence[BarContent], *, shift: int = 0
-) -> float:
-    """Compare two stretches bar by bar over the shorter one's length, 0 to 1."""
-    length = min(len(first), len(second))
-    if length == 0:
-        return 0.0
-    ending = length - max(1, length // 4) if length > 1 else length
-    total = weights = 0.0
-    for place in range(length):
-        weight = 1.0 if place < ending else 0.5
-        total += weight * bar_likeness(first[place], second[place], shift=shift)
-        weights += weight
-    return total / weights
+class Likenesses:
+    """The bars of one tune, compared with one another; each pair of contents once.
+
+    Bars are indices, stretches a first index and the one behind the last.
+    """
+
+    def __init__(self, contents: Sequence[BarContent]) -> None:
+        numbers: dict[BarContent, int] = {}
+        self.kinds = tuple(numbers.setdefault(item, len(numbers)) for item in contents)
+        """A number for each bar, the same where the same sounds."""
+        self._contents = tuple(numbers)
+        self._known: dict[tuple[int, int, int], float] = {}
+
+    def bars(self, one: int, other: int, *, shift: int = 0) -> float:
+        """Compare two bars, as `bar_likeness` does."""
+        pair = self.kinds[one], self.kinds[other], shift
+        known = self._known.get(pair)
+        if known is None:
+            first, second = self._contents[pair[0]], self._contents[pair[1]]
+            known = self._known[pair] = bar_likeness(first, second, shift=shift)
+        return known
+
+    def stretches(
+        self,
+        one: tuple[int, int],
+        other: tuple[int, int],
+        *,
+        shift: int = 0,
+        at_least: float = 0.0,
+    ) -> float:
+        """Compare two stretches bar by bar over the shorter one's length, 0 to 1.
+
+        Parameters
+        ----------
+        one, other : (int, int)
+            The stretches.
+        shift : int
+            Semitones that are taken off the second one.
+        at_least : float
+            Nothing less is of use: the answer is 0 as soon as it is sure to be below.
+        """
+        length = min(one[1] - one[0], other[1] - other[0])
+        if length <= 0:
+            return 0.0
+        ending = length - max(1, length // 4) if length > 1 else length
+        weights = ending + 0.5 * (length - ending)
+        enough = at_least * weights - _ROUNDING
+        total, left = 0.0, weights
+        for place in range(length):
+            weight = 1.0 if place < ending else 0.5
+            total += weight * self.bars(one[0] + place, other[0] + place, shift=shift)
+            left -= weight
+            if total + left < enough:
+                return 0.0
+        return total / weights
+
+
+def sections_to_compare(count: int) -> tuple[int, ...]:
+    """Give the earlier sections that one is compared with: all, or of many the outer ones.
+
+    A medley of an evening may have hundreds; what comes back is mostly the strain just
+    played, or the one it all began with.
+    """
+    if count <= 2 * _COMPARED:
+        return tuple(range(count))
+    return (*range(_COMPARED), *range(count - _COMPARED, count))
 
 
 def best_shift(first: Sequence[BarContent], second: Sequence[BarContent]) -> int:

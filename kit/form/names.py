@@ -6,10 +6,11 @@ the letters and the number of bars say all there is to say. Source: common pract
 
 from __future__ import annotations
 
-from kit.form.harmony import Change, changes
+from collections.abc import Sequence
+
 from kit.form.sections import Form
 from kit.form.wording import counted
-from kit.tune.model import Tune
+from kit.tune.model import ChordEvent, Tune
 
 __all__ = ["form_name", "is_blues", "is_verse_and_refrain"]
 
@@ -70,14 +71,14 @@ def is_blues(played: Tune, form: Form) -> bool:
         return False
     home = played.key.tonic.pitch_class
     full = [index for index, bar in enumerate(played.bars) if not bar.pickup]
-    chord_at = {index: _first_root(changes(played, index, index)) for index in full}
+    chords = played.all_chords_in_force()
     for start in range(0, len(full) - 11, 12):
-        roots = [chord_at[full[start + place]] for place in (0, 4, 6)]
+        roots = [_first_root(chords[full[start + place]]) for place in (0, 4, 6)]
         if roots != [home, (home + 5) % 12, home]:
             return False
     return True
 
 
-def _first_root(chords: tuple[Change, ...]) -> int | None:
+def _first_root(chords: Sequence[ChordEvent]) -> int | None:
     root = chords[0].symbol.root if chords else None
     return None if root is None else root.pitch_class

@@ -19,7 +19,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 from string import ascii_uppercase
 
-from kit.form.likeness import BarContent, bar_contents, bar_likeness, stretch_likeness
+from kit.form.likeness import Likenesses, bar_contents, sections_to_compare
 from kit.form.marks import pickup_before
 from kit.form.sections import Form, Section
 from kit.tune.model import Tune
@@ -49,13 +49,13 @@ def found_form(played: Tune) -> Form:
     if not full:
         return Form((), "found")
     every = bar_contents(played)
-    contents = [every[index] for index in full]
+    likenesses = Likenesses([every[index] for index in full])
     repeats = _repeat_edges([played.bars[index].number for index in full])
     cut = min(
         _possible_cuts(len(full), repeats),
-        key=lambda edges: _cost(contents, edges, repeats),
+        key=lambda edges: _cost(likenesses, edges, repeats),
     )
-    labels = _labels(contents, cut)
+    labels = _labels(likenesses, cut)
     sections = tuple(
         Section(label, full[start], full[end - 1], pickup_before(played, full[start]))
         for label, (start, end) in zip(labels, pairwise(cut), strict=True)
@@ -70,7 +70,7 @@ def _repeat_edges(numbers: Sequence[int]) -> frozenset[int]:
         if numbers[place] > numbers[place - 1]:
             continue
         again = numbers[place]
-        start = max(p for p in range(place) if numbers[p] <= again)
+        start = next((p for p in reversed(range(place)) if numbers[p] <= again), 0)
         length = place - start
         edges.update({start, place, min(place + length, len(numbers))})
     return frozenset(edges)
@@ -96,13 +96,13 @@ def _even_cut(start: int, end: int, length: int) -> tuple[int, ...]:
     return (*edges, end)
 
 
-def _labels(contents: Sequence[BarContent], cut: Sequence[int]) -> list[str]:
+def _labels(likenesses: Likenesses, cut: Sequence[int]) -> list[str]:
     firsts: list[tuple[int, int]] = []
     labels: list[str] = []
-    twins = _twins(contents, cut)
+    twins = _twins(likenesses, cut)
     for start, end in pairwise(cut):
         bound = _TWIN if start in twins else _SAME
-        place = _same_as(contents, (start, end), firsts, bound)
+        place = _same_as(likenesses, (start, end), firsts, bound)
         if place is None:
             place = len(firsts)
             firsts.append((start, end))
@@ -110,37 +110,52 @@ def _labels(contents: Sequence[BarContent], cut: Sequence[int]) -> list[str]:
     return labels
 
 
-def _twins(contents: Sequence[BarContent], cut: Sequence[int]) -> frozenset[int]:
+def _twins(likenesses: Likenesses, cut: Sequence[int]) -> frozenset[int]:
     """Give the starts of stretches whose next stretch is the very same music."""
-    stretches = [tuple(contents[slice(*edges)]) for edges in pairwise(cut)]
+    stretches = [likenesses.kinds[slice(*edges)] for edges in pairwise(cut)]
     pairs = zip(cut, pairwise(stretches), strict=False)
     return frozenset(start for start, (one, two) in pairs if one == two)
 
 
 def _same_as(
-    contents: Sequence[BarContent],
+    likenesses: Likenesses,
     stretch: tuple[int, int],
     firsts: Sequence[tuple[int, int]],
     bound: float,
 ) -> int | None:
     """Which of the known sections a stretch repeats, if any."""
     best: tuple[float, int] | None = None
-    for place, other in enumerate(firsts):
+    for place in sections_to_compare(len(firsts)):
+        other = firsts[place]
         lengths = (stretch[1] - stretch[0], other[1] - other[0])
         if 2 * min(lengths) <= max(lengths):
             continue
-        one, two = contents[slice(*other)], contents[slice(*stretch)]
-        likeness = stretch_likeness(one, two)
         half = min(lengths) // 2
-        if half and stretch_likeness(one[:half], two[:half]) < _SAME_OPENING:
+        if half and not _alike(likenesses, other, stretch, (0, half), _SAME_OPENING):
             # A section is known by its opening; strains often share their endings.
             continue
-        if min(lengths) > _LONG and stretch_likeness(one[half:], two[half:]) < _SAME:
+        long = min(lengths) > _LONG
+        if long and not _alike(likenesses, other, stretch, (half, max(lengths)), _SAME):
             # Half a long stretch is a section of its own: ABAC, not AA.
             continue
+        likeness = likenesses.stretches(other, stretch, at_least=bound)
         if likeness >= bound and (best is None or likeness > best[0]):
             best = (likeness, place)
     return None if best is None else best[1]
+
+
+def _alike(
+    likenesses: Likenesses,
+    one: tuple[int, int],
+    other: tuple[int, int],
+    part: tuple[int, int],
+    bound: float,
+) -> bool:
+    """Whether a part of two stretches, counted from their starts, is alike enough."""
+    first, second = (
+        (start + part[0], min(start + part[1], end)) for start, end in (one, other)
+    )
+    return likenesses.stretches(first, second, at_least=bound) >= bound
 
 
 def _letter(place: int) -> str:
@@ -148,14 +163,12 @@ def _letter(place: int) -> str:
     return ascii_uppercase[index] + (str(rounds) if rounds else "")
 
 
-def _cost(
-    contents: Sequence[BarContent], cut: Sequence[int], repeats: frozenset[int]
-) -> float:
+def _cost(likenesses: Likenesses, cut: Sequence[int], repeats: frozenset[int]) -> float:
     """Weigh what a cut leaves to learn, in bars."""
     cost = _SPLIT_REPEAT_COST * len(repeats - set(cut))
     first_of: dict[str, int] = {}
     length_of: dict[str, int] = {}
-    labels = _labels(contents, cut)
+    labels = _labels(likenesses, cut)
     phrases = all(end - start == _PHRASE for start, end in pairwise(cut))
     if phrases and labels[::2] == labels[1::2] and not repeats:
         cost += _PAIRED_PHRASES_COST
@@ -169,7 +182,6 @@ def _cost(
         shared = min(length, length_of[label])
         cost += length - shared
         cost += sum(
-            1.0 - bar_likeness(contents[first_of[label] + k], contents[start + k])
-            for k in range(shared)
+            1.0 - likenesses.bars(first_of[label] + k, start + k) for k in range(shared)
         )
     return cost

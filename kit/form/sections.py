@@ -9,6 +9,7 @@ Conventions
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 
 __all__ = ["Form", "Section"]
@@ -67,7 +68,16 @@ class Form:
                 return section
         return None
 
+    @property
+    def occurrences(self) -> tuple[int, ...]:
+        """For each section which of those with its label it is, from 1."""
+        times: Counter[str] = Counter()
+        found = []
+        for section in self.sections:
+            times[section.label] += 1
+            found.append(times[section.label])
+        return tuple(found)
+
     def occurrence(self, place: int) -> int:
         """Say which of the sections with its label the one at `place` is, from 1."""
-        label = self.sections[place].label
-        return sum(s.label == label for s in self.sections[: place + 1])
+        return self.occurrences[place]

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator
 
+from kit.form.differences import BarDifference
 from kit.form.harmony import changes
 from kit.form.knowledge import FormFacts
 from kit.form.sections import Form
@@ -89,7 +90,11 @@ def _shape_sentence(facts: FormFacts, form: Form) -> str:
 
 
 def _difference_sentences(facts: FormFacts, form: Form) -> Iterator[str]:
-    returning = [k for k in range(len(form.sections)) if form.occurrence(k) > 1]
+    times = form.occurrences
+    returning = [place for place, time in enumerate(times) if time > 1]
+    different: dict[int, list[BarDifference]] = defaultdict(list)
+    for item in facts.differences:
+        different[item.section].append(item)
     if len(returning) > 1 and not facts.differences:
         labels = list(dict.fromkeys(form.sections[place].label for place in returning))
         come, they = ("comes", "it is") if len(labels) == 1 else ("come", "they are")
@@ -98,11 +103,11 @@ def _difference_sentences(facts: FormFacts, form: Form) -> Iterator[str]:
     said: dict[tuple[object, ...], int] = {}
     for place in returning:
         section = form.sections[place]
-        here = [item for item in facts.differences if item.section == place]
-        the_section = f"The {ordinal(form.occurrence(place))} {section.label}"
+        here = different[place]
+        the_section = f"The {ordinal(times[place])} {section.label}"
         what = (section.label, *((item.model, item.words) for item in here))
-        like = said.setdefault(what, form.occurrence(place))
-        if not here or like != form.occurrence(place):
+        like = said.setdefault(what, times[place])
+        if not here or like != times[place]:
             model = "first" if not here else ordinal(like)
             yield f"{the_section} is exactly like the {model}."
             continue

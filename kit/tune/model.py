@@ -38,6 +38,7 @@ __all__ = [
     "Tune",
     "Word",
     "bar_id",
+    "chords_after",
     "note_id",
     "sounding",
     "transposed",
@@ -302,6 +303,23 @@ class Tune:
             if bar.chords:
                 return (ChordEvent(Fraction(0), bar.chords[-1].symbol), *own)
         return own
+
+    def all_chords_in_force(self) -> tuple[tuple[ChordEvent, ...], ...]:
+        """Give for every bar what `chords_in_force` gives, walking over the tune once."""
+        found: list[tuple[ChordEvent, ...]] = []
+        events: tuple[ChordEvent, ...] = ()
+        for bar in self.bars:
+            events = chords_after(events, bar)
+            found.append(events)
+        return tuple(found)
+
+
+def chords_after(before: tuple[ChordEvent, ...], bar: Bar) -> tuple[ChordEvent, ...]:
+    """Give the chords in force in a bar, from those in force in the bar before it."""
+    own = bar.chords
+    if not before or (own and own[0].onset == 0):
+        return own
+    return (ChordEvent(Fraction(0), before[-1].symbol), *own)
 
 
 @dataclass(frozen=True, slots=True)
