@@ -8,17 +8,21 @@ note may pass through anything. Source: common practice ("avoid notes").
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from fractions import Fraction
+from functools import lru_cache
 
 from kit.form.harmony import is_dominant
-from kit.levels.rewrite import bar_starts, sounds_of
-from kit.levels.spots import chord_at, strong_places
+from kit.levels.music import Music
+from kit.levels.rewrite import Sound
+from kit.levels.spots import chord_among, strong_places
 from kit.tune.chord import ChordSymbol
-from kit.tune.model import Tune
+from kit.tune.model import Tune, chords_after
 
-__all__ = ["clashes", "rubs"]
+__all__ = ["clashes", "clashes_in", "rubs"]
 
 
+@lru_cache(maxsize=10_000)
 def rubs(pitch_class: int, symbol: ChordSymbol, *, strictly: bool = False) -> bool:
     """Whether a pitch class rubs against a chord; `strictly` allows no colours."""
     if symbol.root is None or pitch_class in symbol.pitch_classes:
@@ -31,20 +35,35 @@ def rubs(pitch_class: int, symbol: ChordSymbol, *, strictly: bool = False) -> bo
 
 def clashes(tune: Tune) -> frozenset[tuple[Fraction, int]]:
     """Give the strong places where the note that sounds rubs, with its MIDI number."""
-    starts, sounds = bar_starts(tune), sounds_of(tune)
+    return clashes_in(Music.of(tune), range(len(tune.bars)))
+
+
+def clashes_in(music: Music, bars: range) -> frozenset[tuple[Fraction, int]]:
+    """Give the clashes of some bars, at moments from the start of the music."""
+    starts, sounds = music.starts, music.sounds
     found: set[tuple[Fraction, int]] = set()
-    place = 0
-    for index, bar in enumerate(tune.bars):
-        if bar.pickup:
+    if not bars:
+        return frozenset()
+    events = music.tune.chords_in_force(bars.start)
+    place = bisect_right(sounds, starts[bars.start], key=_end)
+    for index in bars:
+        bar = music.tune.bars[index]
+        if index > bars.start:
+            events = chords_after(events, bar)
+        if bar.pickup or not events:
             continue
-        for onset in sorted(strong_places(bar)):
+        for onset in strong_places(bar):
             moment = starts[index] + onset
             while place < len(sounds) and sounds[place].end <= moment:
                 place += 1
-            symbol = chord_at(tune, index, onset)
+            symbol = chord_among(events, onset)
             if symbol is None or place >= len(sounds) or sounds[place].start > moment:
                 continue
             midi = sounds[place].pitch.midi
             if rubs(midi % 12, symbol):
                 found.add((moment, midi))
     return frozenset(found)
+
+
+def _end(sound: Sound) -> Fraction:
+    return sound.end

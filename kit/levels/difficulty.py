@@ -18,11 +18,13 @@ from functools import cache
 from importlib.resources import files
 from math import sqrt
 
-from kit.levels.measures import measures, plays
+from kit.levels.measures import figures, measures
 from kit.levels.player import Player, written_sheet
+from kit.levels.tally import Gauge, plays
 from kit.tune.model import Note, Tune
 
-__all__ = ["BarDifficulty", "Difficulty", "PartScore", "difficulty", "difficulty_by_bar"]
+__all__ = ["BarDifficulty", "Difficulty", "PartScore", "difficulty", "difficulty_by_bar",
+           "overall_difficulty"]  # fmt: skip
 
 _EASIEST = 1.0
 
@@ -142,6 +144,23 @@ def difficulty(
         squares += scale.weight * score**2
         weights += scale.weight
     return Difficulty(round(sqrt(squares / weights), 1), parts)
+
+
+def overall_difficulty(gauge: Gauge, tempo_qpm: float) -> float:
+    """Give the overall figure of a tune that changes bit by bit, as `difficulty` would."""
+    found = figures(
+        gauge.tally,
+        span=gauge.span,
+        signature=gauge.signature,
+        breath=gauge.breaths.longest,
+        tempo_qpm=tempo_qpm,
+    )
+    squares = weights = 0.0
+    for row, figure in found.items():
+        scale = _scales()[row]
+        squares += scale.weight * scale.score(figure) ** 2
+        weights += scale.weight
+    return round(sqrt(squares / weights), 1)
 
 
 def difficulty_by_bar(sheet: Tune, tempo_qpm: float) -> tuple[BarDifficulty, ...]:

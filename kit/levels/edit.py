@@ -18,11 +18,13 @@ from fractions import Fraction
 from typing import Literal
 
 from kit.errors import LevelError
-from kit.levels.rewrite import Sound, bar_starts, sounds_of, with_sounds
+from kit.levels.music import Music
+from kit.levels.rewrite import Sound, rewritten
 from kit.levels.values import beat_words, read_value
+from kit.levels.window import Ground
 from kit.tune.model import Bar, Tune
 
-__all__ = ["Edit", "Operation", "Option", "OptionValue", "Site"]
+__all__ = ["Edit", "Operation", "Option", "OptionValue", "Site", "place_of"]
 
 OptionValue = str | int
 
@@ -99,45 +101,24 @@ class Operation:
 class Site:
     """The place in a tune at which an edit works, with the edit's options at hand.
 
-    `at` is in quarter notes from the start of the first written bar, `index` the bar.
+    `at` is in quarter notes from the start of the music, `index` the bar.
     """
 
-    tune: Tune
+    music: Music
     edit: Edit
     options: Mapping[str, Option]
     index: int
     at: Fraction
-    sounds: tuple[Sound, ...]
 
-    @classmethod
-    def find(cls, tune: Tune, edit: Edit, options: Mapping[str, Option]) -> Site:
-        """Look an edit's address up.
+    @property
+    def tune(self) -> Tune:
+        """The bars to work on: the whole tune, or a window of it."""
+        return self.music.tune
 
-        Raises
-        ------
-        LevelError
-            If there is no such bar or beat.
-        """
-        indices = [i for i, bar in enumerate(tune.bars) if bar.number == edit.bar]
-        if not indices:
-            last = max(bar.number for bar in tune.bars)
-            raise LevelError(
-                f"there is no bar {edit.bar}",
-                remedy=f"the last bar is {last}" if edit.bar > last else None,
-            )
-        starts = bar_starts(tune)
-        for index in indices:
-            bar = tune.bars[index]
-            onset = (edit.beat - 1) * Fraction(4, bar.meter.beat_type) - _lead_in(bar)
-            if 0 <= onset < bar.length:
-                return cls(
-                    tune, edit, options, index, starts[index] + onset, sounds_of(tune)
-                )
-        raise LevelError(
-            f"the bar has no {beat_words(edit.beat)}",
-            bar=edit.bar,
-            remedy=f"count beats from 1 in {tune.bars[indices[0]].meter}",
-        )
+    @property
+    def sounds(self) -> tuple[Sound, ...]:
+        """Their sounds."""
+        return self.music.sounds
 
     @property
     def bar(self) -> Bar:
@@ -147,7 +128,7 @@ class Site:
     @property
     def bar_start(self) -> Fraction:
         """Where that bar begins."""
-        return bar_starts(self.tune)[self.index]
+        return self.music.starts[self.index]
 
     @property
     def place(self) -> int:
@@ -198,7 +179,7 @@ class Site:
     @property
     def end(self) -> Fraction:
         """Where the tune ends."""
-        return bar_starts(self.tune)[-1]
+        return self.music.starts[-1]
 
     def text(self, name: str) -> str:
         """Give an option as text."""
@@ -231,7 +212,7 @@ class Site:
         """
         if moment < 0:
             raise self.refuse("there is no bar before this one to start in")
-        starts = bar_starts(self.tune)
+        starts = self.music.starts
         for index in range(self.index, 0, -1):
             if moment >= starts[index]:
                 return
@@ -260,12 +241,39 @@ class Site:
         """
         ordered = sorted(sounds, key=lambda sound: sound.start)
         try:
-            return with_sounds(self.tune, ordered)
+            return rewritten(self.tune, self.music.starts, self.sounds, ordered)
         except ValueError as error:
             raise self.refuse(
                 f'"{self.edit.do}" would leave a rhythm that cannot be written ({error})',
                 "choose another value or place",
             ) from error
+
+
+def place_of(tune: Tune, ground: Ground, edit: Edit) -> tuple[int, Fraction]:
+    """Look an edit's address up: a bar's index, and quarter notes from the tune's start.
+
+    Raises
+    ------
+    LevelError
+        If there is no such bar or beat.
+    """
+    indices = ground.indices_of(edit.bar)
+    if not indices:
+        last = max(bar.number for bar in tune.bars)
+        raise LevelError(
+            f"there is no bar {edit.bar}",
+            remedy=f"the last bar is {last}" if edit.bar > last else None,
+        )
+    for index in indices:
+        bar = tune.bars[index]
+        onset = (edit.beat - 1) * Fraction(4, bar.meter.beat_type) - _lead_in(bar)
+        if 0 <= onset < bar.length:
+            return index, ground.starts[index] + onset
+    raise LevelError(
+        f"the bar has no {beat_words(edit.beat)}",
+        bar=edit.bar,
+        remedy=f"count beats from 1 in {tune.bars[indices[0]].meter}",
+    )
 
 
 def _lead_in(bar: Bar) -> Fraction:

@@ -11,15 +11,21 @@ applied is an error with file, bar and reason: `apply_edits` stops at the first,
 from __future__ import annotations
 
 from collections.abc import Sequence
+from copy import copy
 from difflib import get_close_matches
+from fractions import Fraction
 
 from kit.errors import LevelError
 from kit.levels import articulation, harmony, ornaments, pitches, rhythm
-from kit.levels.edit import Edit, Operation, Site
+from kit.levels.edit import Edit, Operation, Option, Site, place_of
+from kit.levels.music import Music
+from kit.levels.values import read_value
+from kit.levels.window import Ground, Reach, cut_out, put_back, window_around
 from kit.tune.model import Tune
 
 __all__ = [
     "OPERATIONS",
+    "Editing",
     "apply_edit",
     "apply_edits",
     "apply_edits_reporting",
@@ -104,11 +110,7 @@ def apply_edit(tune: Tune, edit: Edit) -> Tune:
     LevelError
         If the music does not allow it.
     """
-    operation = check_edit(edit)
-    try:
-        return operation.apply(Site.find(tune, edit, operation.options))
-    except LevelError as error:
-        raise error.within(bar=edit.bar) from error.__cause__
+    return Editing(tune).apply(edit).tune
 
 
 def apply_edits(tune: Tune, edits: Sequence[Edit], source: str = "") -> Tune:
@@ -128,12 +130,13 @@ def apply_edits(tune: Tune, edits: Sequence[Edit], source: str = "") -> Tune:
     LevelError
         At the first edit that the music does not allow.
     """
+    music = Editing(tune)
     for edit in edits:
         try:
-            tune = apply_edit(tune, edit)
+            music = music.apply(edit)
         except LevelError as error:
             raise error.within(file=source or None) from error.__cause__
-    return tune
+    return music.tune
 
 
 def apply_edits_reporting(
@@ -141,9 +144,118 @@ def apply_edits_reporting(
 ) -> tuple[Tune, tuple[LevelError, ...]]:
     """Apply what can be applied, and give the errors of the edits that cannot."""
     errors: list[LevelError] = []
+    music = Editing(tune)
     for edit in edits:
         try:
-            tune = apply_edit(tune, edit)
+            music = music.apply(edit)
         except LevelError as error:
             errors.append(error.within(file=source or None))
-    return tune, tuple(errors)
+    return music.tune, tuple(errors)
+
+
+class Editing:
+    """A tune to which one edit after another is applied; each gives a new one.
+
+    `first` and `last` are the indices of the bars that the latest edit has changed,
+    `new_chords` says whether it has changed chords.
+    """
+
+    def __init__(self, tune: Tune) -> None:
+        self.tune = tune
+        self.ground = Ground(tune)
+        self.first, self.last = 0, -1
+        self.new_chords = False
+        self._windows: dict[tuple[int, int], Music] = {}
+
+    def apply(self, edit: Edit) -> Editing:
+        """Apply an edit.
+
+        Raises
+        ------
+        LevelError
+            If the music does not allow it; the sentence speaks of the whole tune.
+        """
+        operation = check_edit(edit)
+        done = self.try_out(edit)
+        if done is not None:
+            return done
+        try:
+            index, at = place_of(self.tune, self.ground, edit)
+            site = Site(Music.of(self.tune), edit, operation.options, index, at)
+            return self._after(operation.apply(site), 0, len(self.tune.bars) - 1)
+        except LevelError as error:
+            raise error.within(bar=edit.bar) from error.__cause__
+
+    def try_out(self, edit: Edit) -> Editing | None:
+        """Apply an edit of a known kind; None if the music does not allow it."""
+        operation = OPERATIONS[edit.do]
+        try:
+            index, at = place_of(self.tune, self.ground, edit)
+            reach = _reach(edit, operation)
+            first, last = window_around(self.tune, self.ground, index, at, reach)
+            site = Site(
+                self._window(first, last),
+                edit,
+                operation.options,
+                index - first,
+                at - self.ground.starts[first],
+            )
+            window = operation.apply(site)
+        except LevelError:
+            return None
+        return self._after(put_back(self.tune, window, first), first, last)
+
+    def _window(self, first: int, last: int) -> Music:
+        """Cut a window out; many edits may be tried on the same one."""
+        found = self._windows.get((first, last))
+        if found is None:
+            found = self._windows[first, last] = Music.of(cut_out(self.tune, first, last))
+        return found
+
+    def _after(self, tune: Tune, first: int, last: int) -> Editing:
+        """Give what has become of the music; nothing has changed outside two bars."""
+        after = copy(self)
+        after.tune = tune
+        after._windows = {}
+        changed = [
+            index
+            for index in range(first, last + 1)
+            if tune.bars[index] is not self.tune.bars[index]
+        ]
+        after.first, after.last = (
+            (changed[0], changed[-1]) if changed else (first, first - 1)
+        )
+        after.new_chords = any(
+            tune.bars[index].chords is not self.tune.bars[index].chords for index in changed
+        )
+        return after
+
+    def heard(self, tune: Tune) -> range:
+        """Give the bars of a later tune in which the latest edit is heard.
+
+        A new chord holds until the next one.
+        """
+        last = self.last
+        held = self.new_chords
+        while held and last < len(tune.bars) - 1:
+            last += 1
+            held = not tune.bars[last].chords
+        return range(self.first, last + 1)
+
+
+def _reach(edit: Edit, operation: Operation) -> Reach:
+    """Say how far an edit of a kind may look."""
+
+    def count(name: str) -> int:
+        value = edit.option(name) or operation.options[name].default or 1
+        return int(value)
+
+    if family_of(edit.do) == "harmony":
+        by = edit.option("by") or operation.options.get("by", Option("text", "")).default
+        return Reach(back=read_value(str(by)) if by else Fraction(0), to_chord=True)
+    options = operation.options
+    return Reach(
+        # A fill looks for the next note only; its count is of notes that are to come.
+        notes=count("notes") if operation.needs_note and "notes" in options else 1,
+        bars=count("bars") if "bars" in options else 1,
+    )

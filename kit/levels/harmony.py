@@ -17,7 +17,7 @@ from fractions import Fraction
 
 from kit.form.harmony import is_dominant, is_half_diminished, is_minor
 from kit.levels.edit import Operation, Option, Site
-from kit.levels.rewrite import bar_starts
+from kit.levels.music import Music
 from kit.levels.steps import plain_name
 from kit.levels.values import beat_words, value_words
 from kit.tune.chord import ChordSymbol
@@ -40,33 +40,35 @@ class _Timed:
     symbol: ChordSymbol
 
 
-def _timed(tune: Tune) -> list[_Timed]:
-    starts = bar_starts(tune)
+def _timed(music: Music) -> list[_Timed]:
     return [
-        _Timed(starts[index] + event.onset, event.symbol)
-        for index, bar in enumerate(tune.bars)
+        _Timed(music.starts[index] + event.onset, event.symbol)
+        for index, bar in enumerate(music.tune.bars)
         for event in bar.chords
     ]
 
 
-def _with_chords(tune: Tune, chords: Sequence[_Timed]) -> Tune:
-    starts = bar_starts(tune)
+def _with_chords(music: Music, chords: Sequence[_Timed]) -> Tune:
+    """Write a tune with other chords, in order; a bar that keeps its own stays as it is."""
+    starts = music.starts
     bars = []
-    for index, bar in enumerate(tune.bars):
-        events = tuple(
-            ChordEvent(chord.start - starts[index], chord.symbol)
-            for chord in chords
-            if starts[index] <= chord.start < starts[index + 1]
-        )
-        bars.append(bar if events == bar.chords else replace(bar, chords=events))
-    return replace(tune, bars=tuple(bars))
+    place = 0
+    for index, bar in enumerate(music.tune.bars):
+        events = []
+        while place < len(chords) and chords[place].start < starts[index + 1]:
+            chord = chords[place]
+            events.append(ChordEvent(chord.start - starts[index], chord.symbol))
+            place += 1
+        same = tuple(events) == bar.chords
+        bars.append(bar if same else replace(bar, chords=tuple(events)))
+    return replace(music.tune, bars=tuple(bars))
 
 
 def _put(site: Site, chords: list[_Timed], start: Fraction, symbol: ChordSymbol) -> Tune:
     """Set one chord, in place of one that starts at the same moment."""
     kept = [chord for chord in chords if chord.start != start]
     kept.append(_Timed(start, symbol))
-    return _with_chords(site.tune, sorted(kept, key=lambda chord: chord.start))
+    return _with_chords(site.music, sorted(kept, key=lambda chord: chord.start))
 
 
 def _here(site: Site, chords: list[_Timed]) -> ChordSymbol:
@@ -110,12 +112,12 @@ def _chord(site: Site) -> Tune:
         symbol = parse_chord(text)
     except ValueError as error:
         raise site.refuse(str(error), 'write a chord such as to = "Dm7b5"') from error
-    return _put(site, _timed(site.tune), site.at, symbol)
+    return _put(site, _timed(site.music), site.at, symbol)
 
 
 def _quality(site: Site) -> Tune:
     """Keep the root and change the rest."""
-    chords = _timed(site.tune)
+    chords = _timed(site.music)
     old = _here(site, chords)
     text = site.text("to").strip()
     root = _root(old)
@@ -144,7 +146,7 @@ def _require_dominant(site: Site, symbol: ChordSymbol) -> None:
 
 
 def _tritone(site: Site) -> Tune:
-    chords = _timed(site.tune)
+    chords = _timed(site.music)
     symbol = _here(site, chords)
     _require_dominant(site, symbol)
     root = plain_name(_root(symbol) + _FLAT_FIFTH)
@@ -164,7 +166,7 @@ def _slot_before(site: Site, chords: list[_Timed], by: Fraction) -> Fraction:
 
 
 def _secondary(site: Site) -> Tune:
-    chords = _timed(site.tune)
+    chords = _timed(site.music)
     target = _here(site, chords)
     start = _slot_before(site, chords, site.length())
     dominant = ChordSymbol(plain_name(_root(target) + _FIFTH_UP), "dominant")
@@ -172,7 +174,7 @@ def _secondary(site: Site) -> Tune:
 
 
 def _two_before_five(site: Site) -> Tune:
-    chords = _timed(site.tune)
+    chords = _timed(site.music)
     dominant = _here(site, chords)
     _require_dominant(site, dominant)
     end = _next_start(site, chords)
@@ -194,7 +196,7 @@ def _two_before_five(site: Site) -> Tune:
 
 
 def _passing_diminished(site: Site) -> Tune:
-    chords = _timed(site.tune)
+    chords = _timed(site.music)
     target = _here(site, chords)
     start = _slot_before(site, chords, site.length())
     earlier = [chord.symbol for chord in chords if chord.start <= start]
@@ -211,7 +213,7 @@ def _passing_diminished(site: Site) -> Tune:
 
 
 def _turnaround(site: Site) -> Tune:
-    starts = bar_starts(site.tune)
+    starts = site.music.starts
     if site.index + 2 >= len(starts) or site.at != starts[site.index]:
         raise site.refuse("a turnaround takes this bar and the next, from beat 1")
     key = site.bar.key
@@ -232,15 +234,15 @@ def _turnaround(site: Site) -> Tune:
         moments += [starts[index], starts[index] + half]
     kept = [
         chord
-        for chord in _timed(site.tune)
+        for chord in _timed(site.music)
         if not moments[0] <= chord.start < starts[site.index + 2]
     ]
     new = [_Timed(start, symbol) for start, symbol in zip(moments, symbols, strict=True)]
-    return _with_chords(site.tune, sorted(kept + new, key=lambda chord: chord.start))
+    return _with_chords(site.music, sorted(kept + new, key=lambda chord: chord.start))
 
 
 def _side_step(site: Site) -> Tune:
-    chords = _timed(site.tune)
+    chords = _timed(site.music)
     symbol = _here(site, chords)
     length = _next_start(site, chords) - site.at
     by = site.length()

@@ -7,6 +7,7 @@ practice of reharmonisation; the ranks are our own.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
@@ -63,6 +64,7 @@ def ideas_for_changes(tune: Tune, form: Form) -> Iterator[Idea]:
 def _moves(tune: Tune, form: Form) -> Iterator[_Move]:
     wanted = open_bars(tune, form)
     sounds, starts = sounds_of(tune), bar_starts(tune)
+    moments = [sound.start for sound in sounds]
     events = [
         (index, event.onset, event.symbol)
         for index, bar in enumerate(tune.bars)
@@ -73,6 +75,8 @@ def _moves(tune: Tune, form: Form) -> Iterator[_Move]:
             continue
         start, end = starts[index] + onset, starts[then] + there
         bar, goal_bar = tune.bars[index], tune.bars[then]
+        # Sounds do not overlap: only the one before the chord can last into it.
+        first = max(0, bisect_left(moments, start) - 1)
         yield _Move(
             bar,
             onset / Fraction(4, bar.meter.beat_type) + 1,
@@ -83,8 +87,8 @@ def _moves(tune: Tune, form: Form) -> Iterator[_Move]:
             end - start,
             tuple(
                 (s.start - start, s.end - start, s.pitch.midi % 12)
-                for s in sounds
-                if s.start < end and s.end > start
+                for s in sounds[first : bisect_left(moments, end)]
+                if s.end > start
             ),
             then in wanted,
         )

@@ -11,12 +11,13 @@ Conventions
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 from kit.levels.player import Player, written_sheet
 from kit.levels.rewrite import Sound, sounds_of
+from kit.levels.tally import longest_breath
 from kit.tune.model import Tune
 
 __all__ = ["Limits", "limits_of"]
@@ -30,26 +31,24 @@ class Limits:
     high: int = 127
     breath: Fraction | None = None
 
-    def problem(self, before: Tune, after: Tune) -> str | None:
-        """Say why an edited tune is beyond the limits, None if it is not."""
-        return self.height_problem(before, after) or self.breath_problem(before, after)
+    def allow(self, heights: Collection[int]) -> bool:
+        """Whether notes of these heights, new to the tune, lie well for all players."""
+        return all(self.low <= height <= self.high for height in heights)
 
-    def height_problem(self, before: Tune, after: Tune) -> str | None:
-        """Say that new notes lie too low or too high; a part of the tune will do."""
-        old, new = sounds_of(before), sounds_of(after)
-        added = {sound.pitch.midi for sound in new} - {sound.pitch.midi for sound in old}
-        if all(self.low <= height <= self.high for height in added):
-            return None
-        return "a new note lies outside a player's comfortable range"
+    def longest_breath(self, sounds: Sequence[Sound]) -> Fraction | None:
+        """Give the longest stretch without a rest that an edit may leave, in quarters.
 
-    def breath_problem(self, before: Tune, after: Tune) -> str | None:
-        """Say that there is no place left to breathe; needs the whole tune."""
-        if self.breath is None:
-            return None
-        longest = _longest(sounds_of(after))
-        if longest <= max(self.breath, _longest(sounds_of(before))):
-            return None
-        return "there would be no place to breathe"
+        Parameters
+        ----------
+        sounds : sequence of Sound
+            Of the tune without the edit: what it asks for already is allowed.
+
+        Returns
+        -------
+        Fraction or None
+            None where nothing is limited.
+        """
+        return None if self.breath is None else max(self.breath, longest_breath(sounds))
 
 
 def limits_of(
@@ -83,14 +82,3 @@ def limits_of(
             breaths.append(seconds)
     breath = Fraction(min(breaths) * tempo_qpm / 60) if breaths else None
     return Limits(min(*heights, max(lows)), max(*heights, min(highs)), breath)
-
-
-def _longest(sounds: Sequence[Sound]) -> Fraction:
-    """Give the longest stretch without a rest, in quarter notes."""
-    longest, start, end = Fraction(0), Fraction(0), Fraction(-1)
-    for sound in sounds:
-        if sound.start > end:
-            start = sound.start
-        end = sound.end
-        longest = max(longest, end - start)
-    return longest

@@ -11,16 +11,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cached_property
 from itertools import pairwise
 
 from kit.form.wording import counted
+from kit.levels.music import Music
 from kit.levels.player import YARDSTICK, Player
-from kit.levels.rewrite import bar_starts, sounds_of
-from kit.levels.syncopation import syncopations
-from kit.tune.model import Bar, Tune
+from kit.levels.tally import Tally, longest_breath, tally
+from kit.tune.model import Tune
 
-__all__ = ["Measure", "measures", "plays"]
+__all__ = ["Measure", "figures", "measures"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,9 +37,41 @@ def measures(sheet: Tune, tempo_qpm: float, player: Player | None) -> tuple[Meas
     return tuple(_Sheet(sheet, tempo_qpm, player).every())
 
 
-def plays(bar: Bar) -> bool:
-    """Whether there is a note in a bar."""
-    return any(note.pitch is not None for note in bar.notes)
+def figures(
+    counts: Tally, *, span: int, signature: int, breath: float, tempo_qpm: float
+) -> dict[str, float]:
+    """Give the figures that need no instrument, by the row of the scale they are read on.
+
+    Parameters
+    ----------
+    counts : Tally
+        What is on the sheet.
+    span : int
+        Half steps from its lowest to its highest sound.
+    signature : int
+        The most sharps or flats of its keys.
+    breath : float
+        Quarter notes of its longest stretch without a rest.
+    tempo_qpm : float > 0
+        Quarter notes per minute.
+    """
+    seconds = _seconds(float(counts.quarters), tempo_qpm)
+    bars, notes, sounds = counts.bars or 1, counts.notes or 1, counts.sounds or 1
+    return {
+        "speed": counts.sounds / seconds if seconds else 0.0,
+        "range": span,
+        "leaps": counts.half_steps / (counts.steps or 1),
+        "chromatic notes": 100 * counts.outside / notes,
+        "syncopation": counts.syncopation / bars,
+        "rhythm": 100 * counts.cut / (counts.beats or 1),
+        "key": signature,
+        "decoration": 100 * counts.decorated / sounds,
+        "breath": _seconds(breath, tempo_qpm),
+    }
+
+
+def _seconds(quarters: float, tempo_qpm: float) -> float:
+    return quarters * 60 / tempo_qpm
 
 
 def _none_or(number: int, noun: str) -> str:
@@ -54,129 +85,78 @@ class _Sheet:
         self.sheet = sheet
         self.tempo_qpm = tempo_qpm
         self.player = player
-        self.sounds = sounds_of(sheet)
-        self.bars = sum(plays(bar) for bar in sheet.bars)
+        music = Music.of(sheet)
+        self.starts, self.sounds = music.starts, music.sounds
+        self.counts = tally(music)
+        self.bars = self.counts.bars
+        self.pitches = sorted(sound.pitch for sound in self.sounds)
+        most = max((bar.key.fifths for bar in sheet.bars), key=abs, default=0)
+        self.signature = most
+        self.figures = figures(
+            self.counts,
+            span=self.pitches[-1].midi - self.pitches[0].midi if self.pitches else 0,
+            signature=abs(most),
+            breath=float(longest_breath(self.sounds)),
+            tempo_qpm=tempo_qpm,
+        )
 
     def every(self) -> Iterator[Measure]:
-        yield self._speed()
-        yield self._range()
-        yield self._leaps()
-        yield self._chromatic()
-        yield self._syncopation()
-        yield self._rhythm()
-        yield self._key()
-        yield self._decoration()
+        yield self._of("speed", self._speed_words())
+        yield self._of("range", self._range_words())
+        yield self._of("leaps", self._leap_words())
+        outside = _none_or(self.counts.outside, "note")
+        yield self._of("chromatic notes", f"{outside} outside the key signature")
+        yield self._of("syncopation", _none_or(self.counts.syncopated, "syncopated note"))
+        cut = _none_or(self.counts.cut, "beat")
+        yield self._of("rhythm", f"{cut} with triplets or sixteenths")
+        yield self._of("key", self._key_words())
+        decorated = _none_or(self.counts.decorated, "note")
+        yield self._of("decoration", f"{decorated} with a mark or grace note")
+        seconds = self.figures["breath"]
         if self.player is None:
-            yield self._breath()
+            yield self._of("breath", f"up to {seconds:.0f} seconds without a rest")
             return
         yield from self._breath_of(self.player)
         yield self._register(self.player)
         yield from self._crossings(self.player)
 
-    def _seconds(self, quarters: float) -> float:
-        return quarters * 60 / self.tempo_qpm
+    def _of(self, part: str, words: str) -> Measure:
+        return Measure(part, self.figures[part], words, part)
 
-    def _speed(self) -> Measure:
-        seconds = self._seconds(sum(float(sound.duration) for sound in self.sounds))
-        rate = len(self.sounds) / seconds if seconds else 0.0
-        words = f"{rate:.1f} notes a second while you play"
+    def _speed_words(self) -> str:
+        words = f"{self.figures['speed']:.1f} notes a second while you play"
         if self.bars > 1:
             words += f", {self._busiest():.1f} in the busiest bar"
-        return Measure("speed", rate, words, "speed")
+        return words
 
     def _busiest(self) -> float:
-        starts = bar_starts(self.sheet)
         attacks = [0] * len(self.sheet.bars)
         index = 0
         for sound in self.sounds:
-            while sound.start >= starts[index + 1]:
+            while sound.start >= self.starts[index + 1]:
                 index += 1
             attacks[index] += 1
-        lengths = [self._seconds(float(bar.length)) for bar in self.sheet.bars]
+        lengths = [_seconds(float(bar.length), self.tempo_qpm) for bar in self.sheet.bars]
         return max(n / s for n, s in zip(attacks, lengths, strict=True) if s)
 
-    def _range(self) -> Measure:
-        pitches = sorted(sound.pitch for sound in self.sounds)
-        if not pitches:
-            return Measure("range", 0, "no notes", "range")
-        span = pitches[-1].midi - pitches[0].midi
-        return Measure("range", span, f"{pitches[0]} to {pitches[-1]}", "range")
+    def _range_words(self) -> str:
+        return f"{self.pitches[0]} to {self.pitches[-1]}" if self.pitches else "no notes"
 
-    def _leaps(self) -> Measure:
-        steps = [abs(b.pitch.midi - a.pitch.midi) for a, b in pairwise(self.sounds)]
-        mean = sum(steps) / len(steps) if steps else 0.0
-        wide = sum(step > 7 for step in steps)
-        words = f"{mean:.1f} half steps from note to note"
-        if wide:
-            words += f", {counted(wide, 'leap')} wider than a fifth"
-        return Measure("leaps", mean, words, "leaps")
+    def _leap_words(self) -> str:
+        words = f"{self.figures['leaps']:.1f} half steps from note to note"
+        wide = self.counts.wide
+        return f"{words}, {counted(wide, 'leap')} wider than a fifth" if wide else words
 
-    def _chromatic(self) -> Measure:
-        outside = total = 0
-        for bar in self.sheet.bars:
-            inside = {name.pitch_class for name in bar.key.scale}
-            for note in bar.notes:
-                if note.pitch is not None:
-                    total += 1
-                    outside += note.pitch.midi % 12 not in inside
-        share = 100 * outside / total if total else 0.0
-        words = f"{_none_or(outside, 'note')} outside the key signature"
-        return Measure("chromatic notes", share, words, "chromatic notes")
-
-    def _syncopation(self) -> Measure:
-        found = syncopations(self.sheet)
-        rate = sum(item.strength for item in found) / self.bars if self.bars else 0.0
-        words = _none_or(len(found), "syncopated note")
-        return Measure("syncopation", rate, words, "syncopation")
-
-    def _rhythm(self) -> Measure:
-        beats = fine = 0
-        for bar in self.sheet.bars:
-            unit = bar.meter.pulse / (3 if bar.meter.is_compound else 2)
-            cut = {
-                note.onset // bar.meter.pulse
-                for note in bar.notes
-                if note.pitch is not None and note.onset % unit
-            }
-            fine += len(cut)
-            beats += bar.meter.pulses if plays(bar) else 0
-        share = 100 * fine / beats if beats else 0.0
-        words = f"{_none_or(fine, 'beat')} with triplets or sixteenths"
-        return Measure("rhythm", share, words, "rhythm")
-
-    def _key(self) -> Measure:
-        most = max((bar.key.fifths for bar in self.sheet.bars), key=abs, default=0)
-        noun = "sharp" if most > 0 else "flat"
-        words = counted(abs(most), noun) if most else "no sharps or flats"
-        return Measure("key", abs(most), words, "key")
-
-    def _decoration(self) -> Measure:
-        decorated = sum(bool(sound.graces or sound.marks) for sound in self.sounds)
-        share = 100 * decorated / len(self.sounds) if self.sounds else 0.0
-        words = f"{_none_or(decorated, 'note')} with a mark or grace note"
-        return Measure("decoration", share, words, "decoration")
-
-    @cached_property
-    def _longest_breath(self) -> float:
-        """Seconds of the longest stretch without a rest."""
-        longest = start = end = None
-        for sound in self.sounds:
-            if end is None or start is None or sound.start > end:
-                start = sound.start
-            end = sound.end
-            longest = end - start if longest is None else max(longest, end - start)
-        return self._seconds(float(longest or 0))
-
-    def _breath(self) -> Measure:
-        seconds = self._longest_breath
-        words = f"up to {seconds:.0f} seconds without a rest"
-        return Measure("breath", seconds, words, "breath")
+    def _key_words(self) -> str:
+        noun = "sharp" if self.signature > 0 else "flat"
+        most = abs(self.signature)
+        return counted(most, noun) if most else "no sharps or flats"
 
     def _breath_of(self, player: Player) -> Iterator[Measure]:
         one = player.breath_length_s(YARDSTICK)
         if one is None:
             return
-        seconds = self._longest_breath
+        seconds = self.figures["breath"]
         words = (
             f"up to {seconds:.0f} seconds without a rest, and one breath carries about "
             f"{one:.0f}"

@@ -18,7 +18,7 @@ Source: common practice of jazz and classical notation, as in Gould, *Behind Bar
 from __future__ import annotations
 
 from fractions import Fraction
-from functools import cache
+from functools import cache, lru_cache
 
 from kit.tune.model import Meter
 from kit.tune.notation import note_value
@@ -68,6 +68,7 @@ def _group_starts(meter: Meter) -> frozenset[Fraction]:
     return frozenset({first * meter.pulse})
 
 
+@lru_cache(maxsize=10_000)
 def split_at_beats(
     start: Fraction, end: Fraction, meter: Meter, *, rest: bool = False
 ) -> tuple[tuple[Fraction, Fraction], ...]:

@@ -15,7 +15,7 @@ from functools import partial
 from kit.form.wording import counted
 from kit.levels.edit import Operation, Option, Site
 from kit.levels.ornaments import STEP_OPTIONS
-from kit.levels.rewrite import Sound, bar_starts
+from kit.levels.rewrite import Sound
 from kit.levels.steps import step_from
 from kit.levels.values import value_words
 from kit.tune.chord import ChordSymbol
@@ -174,7 +174,7 @@ def _pool(site: Site, moment: Fraction) -> list[Pitch]:
 
 
 def _chord_at(site: Site, moment: Fraction) -> ChordSymbol | None:
-    starts = bar_starts(site.tune)
+    starts = site.music.starts
     index = max(i for i in range(len(site.tune.bars)) if starts[i] <= moment)
     symbol = None
     for event in site.tune.chords_in_force(index):
@@ -219,7 +219,7 @@ def _register(site: Site) -> Tune:
         raise site.refuse(
             f"there {verb} only {counted(left, 'bar')} from here on", "name fewer bars"
         )
-    end = bar_starts(site.tune)[site.index + count]
+    end = site.music.starts[site.index + count]
     notes = sum(site.at <= sound.start < end for sound in site.sounds)
     higher = site.text("to") == "higher"
     return _moved(site, _OCTAVE if higher else -_OCTAVE, site.place, notes)

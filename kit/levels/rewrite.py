@@ -16,8 +16,8 @@ Source: common practice of notation.
 
 from __future__ import annotations
 
-from bisect import bisect_right
-from collections.abc import Iterator, Sequence
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
@@ -27,7 +27,16 @@ from kit.tune.model import Bar, Grace, Meter, Note, Tune
 from kit.tune.notation import note_value
 from kit.tune.pitch import Pitch
 
-__all__ = ["Sound", "bar_starts", "silent", "sounds_of", "with_sounds"]
+__all__ = [
+    "Sound",
+    "bar_starts",
+    "rewritten",
+    "silent",
+    "sounds_in",
+    "sounds_of",
+    "unchanged",
+    "with_sounds",
+]
 
 _END_MARKS = frozenset({"falloff", "doit", "fermata"})
 """Marks that belong to the end of a sound, so to the last of its tied symbols."""
@@ -79,9 +88,14 @@ def bar_starts(tune: Tune) -> tuple[Fraction, ...]:
 
 def sounds_of(tune: Tune) -> tuple[Sound, ...]:
     """Give the sounds of the written bars in order, ties joined."""
+    return sounds_in(tune.bars, bar_starts(tune))
+
+
+def sounds_in(bars: Sequence[Bar], starts: Iterable[Fraction]) -> tuple[Sound, ...]:
+    """Give the sounds of bars that begin at these moments, ties between them joined."""
     found: list[Sound] = []
     open_tie = False
-    for bar, start in zip(tune.bars, bar_starts(tune), strict=False):
+    for bar, start in zip(bars, starts, strict=False):
         for note in bar.notes:
             if note.pitch is None:
                 open_tie = False
@@ -130,9 +144,21 @@ def with_sounds(tune: Tune, sounds: Sequence[Sound]) -> Tune:
         If sounds overlap or leave the tune, or a rhythm has no notation here.
     """
     starts = bar_starts(tune)
-    _check(sounds, starts[-1])
-    before = sounds_of(tune)
-    changed = set(before) ^ set(sounds)
+    return rewritten(tune, starts, sounds_in(tune.bars, starts), sounds)
+
+
+def rewritten(
+    tune: Tune,
+    starts: Sequence[Fraction],
+    before: Sequence[Sound],
+    sounds: Sequence[Sound],
+) -> Tune:
+    """Do what `with_sounds` does where it is known when the bars start and what sounds."""
+    head, tail = unchanged(before, sounds)
+    _check(sounds, starts[-1], head, tail)
+    changed = set(before[head : len(before) - tail]) ^ set(
+        sounds[head : len(sounds) - tail]
+    )
     touched = {
         index
         for sound in changed
@@ -140,10 +166,14 @@ def with_sounds(tune: Tune, sounds: Sequence[Sound]) -> Tune:
             bisect_right(starts, sound.start) - 1, _last_bar(starts, sound.end) + 1
         )
     }
+    moments = [sound.start for sound in sounds]
     bars = list(tune.bars)
     for index in sorted(touched):
-        span = (starts[index], starts[index + 1])
-        bars[index] = _written(bars[index], _pieces(bars[index], span, sounds))
+        start, end = span = starts[index], starts[index + 1]
+        # Sounds do not overlap: only the one before the bar can reach into it.
+        first = max(0, bisect_left(moments, start) - 1)
+        inside = sounds[first : bisect_left(moments, end)]
+        bars[index] = _written(bars[index], _pieces(bars[index], span, inside))
     return replace(tune, bars=tuple(bars))
 
 
@@ -158,11 +188,29 @@ def _last_bar(starts: Sequence[Fraction], end: Fraction) -> int:
     return index - 1 if starts[index] == end else index
 
 
-def _check(sounds: Sequence[Sound], end: Fraction) -> None:
-    for sound, following in pairwise(sounds):
+def unchanged(before: Sequence[Sound], after: Sequence[Sound]) -> tuple[int, int]:
+    """Count the sounds at the start, and at the end, that are the very same in both."""
+    most = min(len(before), len(after))
+    head = 0
+    while head < most and _same(before[head], after[head]):
+        head += 1
+    tail = 0
+    while tail < most - head and _same(before[-1 - tail], after[-1 - tail]):
+        tail += 1
+    return head, tail
+
+
+def _same(one: Sound, other: Sound) -> bool:
+    return one is other or one == other
+
+
+def _check(sounds: Sequence[Sound], end: Fraction, head: int, tail: int) -> None:
+    """Look at the sounds that are new, and at their neighbours."""
+    new = sounds[max(0, head - 1) : len(sounds) - tail + 1]
+    for sound, following in pairwise(new):
         if sound.end > following.start:
             raise ValueError(f"sounds overlap at {following.start}")
-    if any(sound.duration <= 0 for sound in sounds):
+    if any(sound.duration <= 0 for sound in new):
         raise ValueError("a sound has no length")
     if sounds and (sounds[0].start < 0 or sounds[-1].end > end):
         raise ValueError("a sound lies outside the tune")
@@ -208,7 +256,7 @@ def _written(bar: Bar, pieces: Sequence[_Piece]) -> Bar:
         for place, (start, end, tuplet) in enumerate(symbols):
             last = place == len(symbols) - 1
             note = _note(piece, start, end, tuplet, first=place == 0, last=last)
-            notes.append(replace(note, onset=note.onset - lead_in))
+            notes.append(replace(note, onset=note.onset - lead_in) if lead_in else note)
     return replace(bar, notes=tuple(notes))
 
 
@@ -216,7 +264,7 @@ def _triplet_regions(
     edges: set[Fraction], meter: Meter, end: Fraction
 ) -> tuple[tuple[Fraction, Fraction], ...]:
     """Find the stretches of one or two beats that are cut in three."""
-    if meter.is_compound:
+    if meter.is_compound or not any(edge.denominator % 3 == 0 for edge in edges):
         return ()
     pulse = meter.pulse
     regions: list[tuple[Fraction, Fraction]] = []
@@ -246,6 +294,11 @@ def _symbols(
     piece: _Piece, meter: Meter, regions: Sequence[tuple[Fraction, Fraction]]
 ) -> Iterator[tuple[Fraction, Fraction, tuple[int, int] | None]]:
     """Cut a piece into symbols: (start, end, tuplet)."""
+    if not regions:
+        rest = piece.sound is None
+        for start, stop in split_at_beats(piece.start, piece.end, meter, rest=rest):
+            yield start, stop, None
+        return
     now = piece.start
     while now < piece.end:
         region = next((r for r in regions if r[0] <= now < r[1]), None)

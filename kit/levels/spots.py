@@ -10,18 +10,19 @@ Conventions
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cache
 
 from kit.form.sections import Form
 from kit.levels.edit import Edit, OptionValue
 from kit.levels.rewrite import Sound, bar_starts, sounds_of
 from kit.tune.chord import ChordSymbol
-from kit.tune.model import Bar, Tune
+from kit.tune.model import Bar, ChordEvent, Meter, Tune
 from kit.tune.unfold import playing_order
 
-__all__ = ["Spot", "chord_at", "open_bars", "phrase_ends", "spots", "strong_places"]
+__all__ = ["Spot", "chord_among", "open_bars", "phrase_ends", "spots", "strong_places"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,11 +79,16 @@ class Spot:
         return Edit(self.bar.number, self.beat, do, named)
 
 
-def strong_places(bar: Bar) -> frozenset[Fraction]:
+def strong_places(bar: Bar) -> tuple[Fraction, ...]:
     """Give the places on which the ear rests: the first beat, and the middle of four."""
-    beats = bar.meter.pulses
-    middle = {beats // 2 * bar.meter.pulse} if beats % 2 == 0 and beats > 2 else set()
-    return frozenset({Fraction(0)} | middle)
+    return _strong_places(bar.meter)
+
+
+@cache
+def _strong_places(meter: Meter) -> tuple[Fraction, ...]:
+    beats = meter.pulses
+    middle = (beats // 2 * meter.pulse,) if beats % 2 == 0 and beats > 2 else ()
+    return (Fraction(0), *middle)
 
 
 def phrase_ends(tune: Tune, form: Form) -> frozenset[int]:
@@ -108,6 +114,7 @@ def spots(tune: Tune, form: Form) -> Iterator[Spot]:
     """Walk over the notes that may be edited, in order."""
     wanted = open_bars(tune, form)
     starts, sounds = bar_starts(tune), sounds_of(tune)
+    chords = tune.all_chords_in_force()
     index = 0
     for place, sound in enumerate(sounds):
         while sound.start >= starts[index + 1]:
@@ -123,15 +130,15 @@ def spots(tune: Tune, form: Form) -> Iterator[Spot]:
             sound,
             before,
             sounds[place + 1] if place + 1 < len(sounds) else None,
-            chord_at(tune, index, sound.start - starts[index]),
+            chord_among(chords[index], sound.start - starts[index]),
             starts_phrase=before is None or sound.start - before.end >= Fraction(1, 2),
         )
 
 
-def chord_at(tune: Tune, index: int, onset: Fraction) -> ChordSymbol | None:
-    """Give the chord in force at a place of a written bar."""
+def chord_among(events: Iterable[ChordEvent], onset: Fraction) -> ChordSymbol | None:
+    """Give the chord in force at a place of a bar, of all the chords in force there."""
     found = None
-    for event in tune.chords_in_force(index):
+    for event in events:
         if event.onset <= onset:
             found = event.symbol
     return found

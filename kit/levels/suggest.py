@@ -18,24 +18,27 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass, replace
-from functools import cache
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cache, cached_property
 from importlib.resources import files
 from random import Random
 from typing import Literal
 
-from kit.errors import LevelError
 from kit.form.sections import Form
-from kit.levels.clash import clashes
-from kit.levels.difficulty import Difficulty, difficulty
+from kit.levels.clash import clashes_in
+from kit.levels.difficulty import Difficulty, difficulty, overall_difficulty
 from kit.levels.edit import Edit
-from kit.levels.edits import apply_edit, family_of
+from kit.levels.edits import Editing, family_of
 from kit.levels.harmony_ideas import ideas_for_changes
 from kit.levels.ideas import Idea, ideas_for_note, running_value
 from kit.levels.limits import Limits, limits_of
+from kit.levels.music import Music
 from kit.levels.player import Player
 from kit.levels.rewrite import sounds_of
 from kit.levels.spots import spots
+from kit.levels.tally import Breaths, Gauge
+from kit.levels.window import Ground, cut_out, tie_free
 from kit.tune.model import Tune
 
 __all__ = [
@@ -44,11 +47,12 @@ __all__ = [
     "Candidate",
     "LevelName",
     "Suggestion",
+    "Surroundings",
     "Taste",
     "Wishes",
     "around",
     "candidates",
-    "effect_of",
+    "gain_of",
     "suggestions",
     "tempo_of",
 ]
@@ -93,8 +97,49 @@ class Candidate:
 
     idea: Idea
     rank: float
-    before: Tune
-    after: Tune
+    before: Surroundings
+    after: Surroundings
+
+
+class Surroundings:
+    """Some bars with what is asked of them again and again, found once."""
+
+    def __init__(self, editing: Editing, music: Music) -> None:
+        self.editing = editing
+        self.music = music
+
+    @classmethod
+    def of(cls, tune: Tune) -> Surroundings:
+        """Take bars as they are."""
+        return cls(Editing(tune), Music.of(tune))
+
+    @property
+    def tune(self) -> Tune:
+        """The bars."""
+        return self.music.tune
+
+    @cached_property
+    def heights(self) -> frozenset[int]:
+        """MIDI numbers of the sounds."""
+        return frozenset(sound.pitch.midi for sound in self.music.sounds)
+
+    @cached_property
+    def clashes(self) -> frozenset[tuple[Fraction, int]]:
+        """As `kit.levels.clash.clashes`."""
+        return clashes_in(self.music, range(len(self.tune.bars)))
+
+    @cached_property
+    def gauge(self) -> Gauge:
+        """What can be counted on the bars."""
+        return Gauge(self.music)
+
+    def edited(self, edit: Edit) -> Surroundings | None:
+        """Give the bars with an edit; None if the music does not allow it."""
+        done = self.editing.try_out(edit)
+        if done is None or done.tune == self.tune:
+            return None
+        music = self.music.edited(done.tune, done.first, done.last)
+        return Surroundings(done, music)
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,44 +224,60 @@ def candidates(
     if bold:
         ideas += ideas_for_changes(tune, form)
     leaning = _tastes()[wishes.taste]
+    breathing = _Breathing(tune, limits)
+    ground = Ground(tune)
+    places: dict[int, Surroundings] = {}
     for idea in ideas:
-        if bars is not None and idea.edit.bar not in bars:
+        number = idea.edit.bar
+        if bars is not None and number not in bars:
             continue
-        before = around(tune, tune.index_of(idea.edit.bar))
-        after = _allowed(before, idea.edit, limits)
-        if after is None or (
-            limits.breath is not None and not _breathes(tune, idea, limits)
-        ):
+        if number not in places:
+            index = ground.indices_of(number)[0]
+            places[number] = Surroundings.of(around(tune, index))
+        after = _allowed(places[number], idea.edit, limits)
+        if after is None or not breathing.is_left_by(idea.edit):
             continue
         shuffle = Random(f"{wishes.seed} {idea.edit}").uniform(-_SHUFFLE, _SHUFFLE)
         rank = idea.rank + leaning.get(family_of(idea.edit.do), 0.0) + shuffle
-        yield Candidate(idea, rank, before, after)
+        yield Candidate(idea, rank, places[number], after)
 
 
 def around(tune: Tune, index: int) -> Tune:
     """Cut out a bar with the two bars on either side, its first chord made explicit."""
-    first = max(0, index - _BESIDE)
-    bars = list(tune.bars[first : index + _BESIDE + 1])
-    bars[0] = replace(bars[0], chords=tune.chords_in_force(first))
-    return replace(tune, bars=tuple(bars))
+    return cut_out(tune, max(0, index - _BESIDE), index + _BESIDE)
 
 
-def _allowed(tune: Tune, edit: Edit, limits: Limits) -> Tune | None:
+def _allowed(before: Surroundings, edit: Edit, limits: Limits) -> Surroundings | None:
     """Apply an edit, or give None if the music, the changes or the players forbid it."""
-    try:
-        after = apply_edit(tune, edit)
-    except LevelError:
+    after = before.edited(edit)
+    if after is None:
         return None
-    if after == tune or clashes(after) - clashes(tune):
+    heard = after.editing.heard(after.tune)
+    if clashes_in(after.music, heard) - before.clashes:
         return None
-    return None if limits.height_problem(tune, after) else after
+    return after if limits.allow(after.heights - before.heights) else None
 
 
-def _breathes(tune: Tune, idea: Idea, limits: Limits) -> bool:
-    """Whether there is still a place to breathe, which takes a look at the whole tune."""
-    if limits.breath is None:
-        return True
-    return limits.breath_problem(tune, apply_edit(tune, idea.edit)) is None
+class _Breathing:
+    """Knows whether there is still a place to breathe, in the whole tune."""
+
+    def __init__(self, tune: Tune, limits: Limits) -> None:
+        sounds = sounds_of(tune)
+        self._most = limits.longest_breath(sounds)
+        self._editing = Editing(tune)
+        self._breaths = Breaths(sounds)
+
+    def is_left_by(self, edit: Edit) -> bool:
+        """Whether an edit leaves everyone a place to breathe."""
+        if self._most is None:
+            return True
+        after = self._editing.try_out(edit)
+        if after is None:
+            return False
+        bars = tie_free(after.tune.bars, after.first, after.last)
+        part = Music.of(cut_out(after.tune, *bars))
+        start = after.ground.starts[bars[0]]
+        return self._breaths.copy().replace(part, start) <= self._most
 
 
 def tempo_of(tune: Tune) -> float:
@@ -231,15 +292,17 @@ def _mostly_sevenths(tune: Tune) -> bool:
 
 
 def _suggestion(item: Candidate, tempo_qpm: float) -> Suggestion:
-    before, after = effect_of(item, tempo_qpm)
+    before, after = (difficulty(bars.tune, tempo_qpm) for bars in (item.before, item.after))
     effect = round(after.overall - before.overall, 1)
     words = _effect(before, after)
     return Suggestion(item.idea.edit, round(item.rank, 2), item.idea.reason, effect, words)
 
 
-def effect_of(item: Candidate, tempo_qpm: float) -> tuple[Difficulty, Difficulty]:
-    """Measure the bars around a candidate, without it and with it."""
-    return difficulty(item.before, tempo_qpm), difficulty(item.after, tempo_qpm)
+def gain_of(item: Candidate, tempo_qpm: float) -> float:
+    """Say by how much a candidate makes the bars around it harder."""
+    before = item.before.gauge
+    after = before.replaced(item.before.music, item.after.music)
+    return overall_difficulty(after, tempo_qpm) - overall_difficulty(before, tempo_qpm)
 
 
 def _effect(before: Difficulty, after: Difficulty) -> str:

@@ -18,15 +18,21 @@ measure counts with strength 0, is left out.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
+from itertools import pairwise
 
 from kit.levels.metric import strength
-from kit.levels.rewrite import bar_starts, sounds_of
-from kit.tune.model import Meter, Tune
+from kit.levels.rewrite import Sound, bar_starts, sounds_of
+from kit.tune.model import Bar, Meter, Tune
 
-__all__ = ["Syncopation", "syncopations", "weight"]
+__all__ = ["Syncopation", "syncopations", "syncopations_among", "weight"]
+
+_NONE = Fraction(0)
+_BEFORE = Fraction(-1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +44,7 @@ class Syncopation:
     strength: int
 
 
+@lru_cache(maxsize=10_000)
 def weight(place: Fraction, meter: Meter) -> int:
     """Give the weight of a place in the bar: 0 at the bar line, else below.
 
@@ -53,31 +60,41 @@ def syncopations(tune: Tune) -> tuple[Syncopation, ...]:
 
     Silence before the first note and after the last is not counted.
     """
-    starts = bar_starts(tune)
-    sounds = sounds_of(tune)
+    return syncopations_among(tune, bar_starts(tune), sounds_of(tune))
+
+
+def syncopations_among(
+    tune: Tune, starts: Sequence[Fraction], sounds: Sequence[Sound]
+) -> tuple[Syncopation, ...]:
+    """Find the syncopated notes of some sounds in a row, all but the last of them.
+
+    Parameters
+    ----------
+    tune : Tune
+        The bars.
+    starts : sequence of Fraction
+        Where they begin.
+    sounds : sequence of Sound
+        Some of their sounds, in order.
+    """
     found: list[Syncopation] = []
-    for place, sound in enumerate(sounds[:-1]):
-        until = sounds[place + 1].start
-        own, bar = _weight_at(tune, starts, sound.start)
-        strongest = _strongest_between(tune, starts, sound.start, until, bar)
-        if strongest is not None and strongest > own:
+    bar = bisect_right(starts, sounds[0].start) - 1 if sounds else 0
+    bar = max(0, min(bar, len(tune.bars) - 1))
+    for place, (sound, following) in enumerate(pairwise(sounds)):
+        while bar < len(tune.bars) - 1 and starts[bar + 1] <= sound.start:
+            bar += 1
+        here = tune.bars[bar]
+        strongest = _strongest_between(tune, starts, sound.start, following.start, bar)
+        if strongest is None:
+            continue
+        own = weight(sound.start - starts[bar] + _lead_in(here), here.meter)
+        if strongest > own:
             found.append(Syncopation(place, bar, strongest - own))
     return tuple(found)
 
 
-def _weight_at(tune: Tune, starts: Sequence[Fraction], moment: Fraction) -> tuple[int, int]:
-    index = max(0, _bar_at(starts, moment))
-    bar = tune.bars[index]
-    lead = bar.meter.bar_length - bar.length if bar.pickup else Fraction(0)
-    return weight(moment - starts[index] + lead, bar.meter), index
-
-
-def _bar_at(starts: Sequence[Fraction], moment: Fraction) -> int:
-    low, high = 0, len(starts) - 1
-    while high - low > 1:
-        middle = (low + high) // 2
-        low, high = (middle, high) if starts[middle] <= moment else (low, middle)
-    return low
+def _lead_in(bar: Bar) -> Fraction:
+    return bar.meter.bar_length - bar.length if bar.pickup else _NONE
 
 
 def _strongest_between(
@@ -85,15 +102,34 @@ def _strongest_between(
 ) -> int | None:
     """Find the strongest weight strictly between two moments, None if there is none."""
     strongest: int | None = None
-    index = bar
-    while index < len(tune.bars) and starts[index] < end:
-        meter = tune.bars[index].meter
-        step = meter.pulse / (3 if meter.is_compound else 2)
-        moment = starts[index] + ((max(start - starts[index], Fraction(0))) // step) * step
-        while moment < min(end, starts[index + 1]):
-            if moment > start:
-                here, _ = _weight_at(tune, starts, moment)
-                strongest = here if strongest is None else max(strongest, here)
-            moment += step
-        index += 1
+    for index in range(bar, len(tune.bars)):
+        if starts[index] >= end:
+            break
+        here = tune.bars[index]
+        inside = _strongest_inside(
+            # A place at the bar's own start counts once the sound began in an earlier bar.
+            start - starts[index] if index == bar else _BEFORE,
+            min(end, starts[index + 1]) - starts[index],
+            _lead_in(here),
+            here.meter,
+        )
+        if inside is not None:
+            strongest = inside if strongest is None else max(strongest, inside)
     return strongest
+
+
+@lru_cache(maxsize=10_000)
+def _strongest_inside(
+    start: Fraction, end: Fraction, lead_in: Fraction, meter: Meter
+) -> int | None:
+    """Find the strongest weight between two moments of a bar, both left out."""
+    step = meter.pulse / (3 if meter.is_compound else 2)
+    places = max(start, _NONE) // step
+    found: int | None = None
+    moment = places * step
+    while moment < end:
+        if moment > start:
+            here = weight(moment + lead_in, meter)
+            found = here if found is None else max(found, here)
+        moment += step
+    return found

@@ -107,8 +107,10 @@ def scale_guide(sheet: Tune, form: Form) -> tuple[SectionScale, ...]:
         One per label, in order of appearance; labels without chords are left out.
     """
     guide: list[SectionScale] = []
-    for label in form.labels:
-        places = [k for k, section in enumerate(form.sections) if section.label == label]
+    places_of: dict[str, list[int]] = {}
+    for place, section in enumerate(form.sections):
+        places_of.setdefault(section.label, []).append(place)
+    for places in places_of.values():
         section = form.sections[places[0]]
         every = changes(sheet, section.first, section.last)
         chords = [change for change in every if change.symbol.note_names]

@@ -28,7 +28,7 @@ from random import Random
 from kit.form.sections import Form, Section
 from kit.levels.clash import rubs
 from kit.levels.rewrite import Sound, bar_starts, silent, sounds_of, with_sounds
-from kit.levels.spots import chord_at, strong_places
+from kit.levels.spots import chord_among, strong_places
 from kit.levels.steps import plain
 from kit.solo.guide import SectionScale, scale_guide
 from kit.solo.guide_tones import guide_tones
@@ -163,6 +163,7 @@ class _Soloist:
         self.rng = Random(f"solo {level} {seed}")
         self.plan = phrase_plan(blank, laid, level=level)
         self.starts = bar_starts(blank)
+        self.chords = blank.all_chords_in_force()
         self.scales = {item.label: item for item in scale_guide(sheet, form)}
         heights = sorted(sound.pitch.midi for sound in sounds_of(sheet)) or [60, 72]
         short = max(0, _SMALLEST_COMPASS - (heights[-1] - heights[0]))
@@ -202,24 +203,28 @@ class _Soloist:
             yield Sound(place.start, place.duration, pitch)
 
     def _places(self, phrase: Phrase) -> Iterator[_Place]:
-        first = self.blank.index_of(phrase.numbers[0])
+        # The bars of a solo are numbered from 1, without a pick-up.
+        first = index = phrase.numbers[0] - 1
         for onset, duration in phrase.rhythm.notes:
             moment = self.starts[first] + onset
-            index = first
             while moment >= self.starts[index + 1]:
                 index += 1
             inside = moment - self.starts[index]
-            chord = chord_at(self.blank, index, inside)
+            chord = chord_among(self.chords[index], inside)
             if chord is not None and chord.note_names:
                 strong = inside in strong_places(self.blank.bars[index])
-                held = tuple(self._held_over(moment, moment + duration))
+                held = tuple(self._held_over(index, moment, moment + duration))
                 yield _Place(moment, duration, chord, strong, held)
 
-    def _held_over(self, start: Fraction, end: Fraction) -> Iterator[ChordSymbol]:
-        for index, bar in enumerate(self.blank.bars):
-            for onset in strong_places(bar):
+    def _held_over(
+        self, first: int, start: Fraction, end: Fraction
+    ) -> Iterator[ChordSymbol]:
+        for index in range(first, len(self.blank.bars)):
+            if self.starts[index] >= end:
+                return
+            for onset in strong_places(self.blank.bars[index]):
                 if start <= self.starts[index] + onset < end:
-                    chord = chord_at(self.blank, index, onset)
+                    chord = chord_among(self.chords[index], onset)
                     if chord is not None:
                         yield chord
 

@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import tomllib
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import files
 
 from kit.form.harmony import is_dominant
@@ -155,6 +155,8 @@ def _place(symbol: ChordSymbol, name: NoteName) -> str:
     return "root" if degree == 1 else ordinal(degree)
 
 
+# A solo asks for the scales of a few chords hundreds of times.
+@lru_cache(maxsize=4096)
 def chord_scale(symbol: ChordSymbol, key: Key) -> Scale | None:
     """Choose the scale that serves one chord in a key best, None for no chord.
 

@@ -9,6 +9,8 @@ from kit.instruments import instrument
 from kit.levels import apply_edits, draft_edits, suggestions
 from kit.levels.edits import family_of
 from kit.levels.limits import limits_of
+from kit.levels.rewrite import sounds_of
+from kit.levels.tally import longest_breath
 from kit.tune.validate import validate_tune
 
 
@@ -79,4 +81,7 @@ def test_a_draft_for_players_stays_in_their_range(aaba):
     players = [instrument("trumpet"), instrument("alto-sax")]
     edits = draft_edits(aaba, find_form(aaba), level="advanced", instruments=players)
     limits = limits_of(aaba, players, level="advanced", tempo_qpm=120)
-    assert limits.problem(aaba, apply_edits(aaba, edits)) is None
+    before, after = sounds_of(aaba), sounds_of(apply_edits(aaba, edits))
+    heights = [{sound.pitch.midi for sound in sounds} for sounds in (before, after)]
+    assert limits.allow(heights[1] - heights[0])
+    assert longest_breath(after) <= limits.longest_breath(before)
