@@ -8,14 +8,13 @@ Source: ABC standard 2.1, sections 4.8 to 4.10.
 
 from __future__ import annotations
 
-from kit.errors import NotationError
 from kit.tune.abc_barlines import closing_and_opening, passes_of
 from kit.tune.bar_draft import BarDraft, WordDraft, WordKind
 from kit.tune.model import Jump, Meter
 from kit.tune.notices import Notices
 from kit.tune.pitch import Key
 from kit.tune.source_text import printable
-from kit.tune.validate import MAX_BARS
+from kit.tune.validate import MAX_BARS, too_many_bars
 
 __all__ = ["AbcBars"]
 
@@ -76,7 +75,7 @@ class AbcBars:
             If there are too many bars.
         """
         if len(self.closed) >= MAX_BARS:
-            raise NotationError(f"it has more than {MAX_BARS} bars")
+            raise too_many_bars()
         closed, following = self.open, BarDraft(self.meter, self.key)
         count = len(closed.notes)
         # What stands behind the last note belongs above the next bar's first.

@@ -33,7 +33,7 @@ from kit.tune.notices import Notices
 from kit.tune.numbering import numbered
 from kit.tune.pitch import Key, Pitch
 from kit.tune.spell import Unnamed, spelled_line
-from kit.tune.validate import MAX_BARS, validate_tune
+from kit.tune.validate import MAX_BARS, too_many_bars, validate_tune
 
 __all__ = ["read_midi"]
 
@@ -139,7 +139,7 @@ def _bar_spans(score: MidiScore, end: Fraction, source: str) -> Iterator[_Span]:
         if now >= end:
             return
         if count == MAX_BARS:
-            raise NotationError(f"it has more than {MAX_BARS} bars", file=source)
+            raise too_many_bars(source)
         yield _Span(now, meter)
         now += meter.bar_length
 

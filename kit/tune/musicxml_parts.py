@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from kit.errors import NotationError
 from kit.tune.notices import Notices
 from kit.tune.source_text import printable
-from kit.tune.validate import MAX_BARS
+from kit.tune.validate import MAX_BARS, too_many_bars
 
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element
@@ -77,10 +77,10 @@ def score_parts(root: Element, *, source: str) -> tuple[ScorePart, ...]:
             file=source,
             remedy="export it as MusicXML",
         )
-    if len(measures) > MAX_PARTS or any(len(m) > MAX_BARS for m in measures.values()):
-        raise NotationError(
-            f"the score has more than {MAX_PARTS} parts or {MAX_BARS} bars", file=source
-        )
+    if len(measures) > MAX_PARTS:
+        raise NotationError(f"the score has more than {MAX_PARTS} parts", file=source)
+    if any(len(found) > MAX_BARS for found in measures.values()):
+        raise too_many_bars(source)
     names = {
         part.get("id", ""): printable(part.findtext("part-name"), 80)
         for part in root.iterfind("part-list/score-part")

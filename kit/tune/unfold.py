@@ -15,11 +15,9 @@ from dataclasses import dataclass, replace
 
 from kit.errors import NotationError
 from kit.tune.model import Bar, Tune
+from kit.tune.validate import MAX_BARS
 
 __all__ = ["playing_order", "unfolded"]
-
-MAX_PLAYED_BARS = 5000
-"""More than this is a mistake in the signs (an hour of fast music has about 3000 bars)."""
 
 
 def unfolded(tune: Tune) -> Tune:
@@ -61,12 +59,14 @@ def playing_order(tune: Tune) -> tuple[int, ...]:
     """
     walk = _Walk(tune)
     while walk.index is not None:
-        if len(walk.order) >= MAX_PLAYED_BARS:
+        if len(walk.order) >= MAX_BARS:
             raise NotationError(
-                f"the repeat and jump signs lead to more than {MAX_PLAYED_BARS} bars",
+                f"with its repeats and jumps it is played for more than {MAX_BARS} bars, "
+                "the most that one lesson can hold",
                 file=tune.source,
                 bar=tune.bars[walk.index].number,
-                remedy="check the repeat signs and the D.C. or D.S.",
+                remedy="check the repeat signs and the D.C. or D.S., or make several "
+                "lessons of it",
             )
         walk.step()
     return tuple(walk.order)

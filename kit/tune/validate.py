@@ -16,10 +16,23 @@ from kit.tune.lengths import length_in_words
 from kit.tune.model import Bar, Tune
 from kit.tune.numbering import completes, ends_passage
 
-__all__ = ["MAX_BARS", "adds_up", "validate_tune"]
+__all__ = ["MAX_BARS", "adds_up", "too_many_bars", "validate_tune"]
 
-MAX_BARS = 5000
-"""Written bars; a long piece for the stage has about 2000."""
+MAX_BARS = 1000
+"""Bars of one lesson, as written and as played.
+
+The longest medley of a dance, twelve tunes of 32 bars, each played twice, has 768; at 120
+quarter notes a minute a thousand bars of 4/4 go on for 33 minutes.
+"""
+
+
+def too_many_bars(source: str | None = None) -> NotationError:
+    """Make the error that refuses a tune which is too long for one lesson."""
+    return NotationError(
+        f"it has more than {MAX_BARS} bars, the most that one lesson can hold",
+        file=source,
+        remedy="make a lesson of each tune in it, or cut it into parts",
+    )
 
 
 def validate_tune(tune: Tune) -> None:
@@ -37,10 +50,7 @@ def validate_tune(tune: Tune) -> None:
             remedy="check that it is the right file",
         )
     if len(tune.bars) > MAX_BARS:
-        raise NotationError(
-            f"it has {len(tune.bars)} bars, and {MAX_BARS} is the limit",
-            file=tune.source or None,
-        )
+        raise too_many_bars(tune.source or None)
     for bar, following in pairwise((*tune.bars, None)):
         assert bar is not None
         try:

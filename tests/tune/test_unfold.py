@@ -110,5 +110,5 @@ def test_unfolded_bars_keep_their_numbers_and_lose_their_signs():
 
 
 def test_signs_without_end_are_refused():
-    with pytest.raises(NotationError, match="more than 5000 bars"):
+    with pytest.raises(NotationError, match="played for more than 1000 bars"):
         playing_order(tune(OPEN | {"repeat_times": 9999}))
