@@ -16,7 +16,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import pairwise
 
 from kit.check.finding import Finding
 from kit.check.leaf import Leaf, Place
@@ -124,21 +123,22 @@ def _symbols(leaf: Leaf) -> Iterator[_Symbol]:
 
 def _pauses(phrase: Sequence[_Symbol], breath_quarters: float) -> Iterator[Place]:
     """Yield the notes behind which to breathe, as few as will do."""
-    start = phrase[0].start
-    while phrase[-1].end - start > breath_quarters:
-        reach = [
-            (symbol, following)
-            for symbol, following in pairwise(phrase)
-            if not symbol.tied
-            and _EARLIEST_SHARE * breath_quarters <= symbol.end - start <= breath_quarters
-        ]
+    most = Fraction(breath_quarters)
+    least = Fraction(_EARLIEST_SHARE * breath_quarters)
+    start, first = phrase[0].start, 0
+    while phrase[-1].end - start > most:
+        reach = []
+        for place in range(first, len(phrase) - 1):
+            length = phrase[place].end - start
+            if length > most:
+                break
+            if length >= least and not phrase[place].tied:
+                reach.append(place)
         if not reach:
             return
-        best, following = max(
-            reach, key=lambda pair: _merit(pair[0], start, breath_quarters)
-        )
-        yield best.place
-        start = following.start
+        best = max(reach, key=lambda at: _merit(phrase[at], start, breath_quarters))
+        yield phrase[best].place
+        start, first = phrase[best + 1].start, best + 1
 
 
 def _merit(symbol: _Symbol, start: Fraction, breath_quarters: float) -> float:

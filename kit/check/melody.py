@@ -110,12 +110,15 @@ def clashes(tune: Tune) -> tuple[Clash, ...]:
         for n in sounding(tune.bars)
     ]
     found = []
+    first = 0
     for place, sound in enumerate(sounds):
         following = sounds[place + 1] if place + 1 < len(sounds) else None
         bar = tune.bars[sound.note.bar]
-        for chord in chords:
-            if chord.start >= sound.end or chord.end <= sound.start:
-                continue
+        while first < len(chords) and chords[first].end <= sound.start:
+            first += 1
+        for chord in (chords[at] for at in range(first, len(chords))):
+            if chord.start >= sound.end:
+                break
             why = _rub(sound.note.pitch.name, chord.symbol)
             if why and _is_heard(sound, chord, bar, following):
                 at = (sound.note.bar, sound.note.position)

@@ -18,6 +18,7 @@ Source: common practice; the numbers of ledger lines as in Gould, *Behind Bars* 
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -80,10 +81,11 @@ def optional_passages(
         total += sum((placed.note.duration for placed in row), Fraction(0))
         for way, kind in _ways(row, comfortable):
             moves = folded_passages(row, comfortable, (0, way))
-            if not _all_fit(row, moves, comfortable):
+            spans = _spans(row, moves)
+            if not _all_fit(row, moves, spans, comfortable):
                 continue
-            for move in moves:
-                inside = [p for p in row if move.first <= _place(p) <= move.last]
+            for move, span in zip(moves, spans, strict=True):
+                inside = row[span]
                 length = sum((p.note.duration for p in inside), Fraction(0))
                 if len(inside) < _FEWEST_NOTES or length < _SHORTEST:
                     continue
@@ -105,14 +107,31 @@ def _ways(row: Sequence[Placed], comfortable: Range) -> list[tuple[int, SpanKind
     return []
 
 
-def _all_fit(row: Sequence[Placed], moves: Sequence[OctaveMove], within: Range) -> bool:
+def _spans(row: Sequence[Placed], moves: Sequence[OctaveMove]) -> list[slice]:
+    """Give the notes of a phrase that each move takes, as slices of it."""
+    places = [_place(placed) for placed in row]
+    return [
+        slice(bisect_left(places, move.first), bisect_right(places, move.last))
+        for move in moves
+    ]
+
+
+def _all_fit(
+    row: Sequence[Placed],
+    moves: Sequence[OctaveMove],
+    spans: Sequence[slice],
+    within: Range,
+) -> bool:
     """Say whether a sign leaves nothing of a phrase uncomfortable."""
-    for placed in row:
-        count = sum(m.octaves for m in moves if m.first <= _place(placed) <= m.last)
-        for pitch in placed.pitches:
-            if not within.low.midi <= pitch.midi + 12 * count <= within.high.midi:
-                return False
-    return True
+    octaves = [0] * len(row)
+    for move, span in zip(moves, spans, strict=True):
+        for place in range(*span.indices(len(row))):
+            octaves[place] += move.octaves
+    return all(
+        within.low.midi <= pitch.midi + 12 * count <= within.high.midi
+        for placed, count in zip(row, octaves, strict=True)
+        for pitch in placed.pitches
+    )
 
 
 def with_octave_signs(bars: Sequence[Bar], signs: Sequence[OctaveSign]) -> tuple[Bar, ...]:

@@ -17,6 +17,7 @@ Source: Standard MIDI Files 1.0 (MIDI Manufacturers Association, 1996).
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -169,6 +170,8 @@ def _bars(
 ) -> list[Bar]:
     bars: list[Bar] = []
     pitches = _named(notes, chords, key)
+    chord_moments = [at for at, _ in chords]
+    label_moments = [at for at, _ in labels]
     place = 0
     for span in spans:
         while place < len(notes) and notes[place].end <= span.start:
@@ -193,8 +196,11 @@ def _bars(
                 n for i, n in enumerate(draft.notes) if draft.onset_of(i) >= lead
             ]
         begin = span.start + lead
-        draft.section = next((t for at, t in labels if begin <= at < span.end), "")
-        events = {at - begin: chord for at, chord in chords if begin <= at < span.end}
+        label = bisect_left(label_moments, begin)
+        if label < len(labels) and labels[label][0] < span.end:
+            draft.section = labels[label][1]
+        first, last = (bisect_left(chord_moments, at) for at in (begin, span.end))
+        events = {at - begin: chord for at, chord in chords[first:last]}
         try:
             bar = draft.finished()
         except ValueError as error:
@@ -251,8 +257,10 @@ def _named(
     """Name the notes by what they do in the key and over the changes."""
     sounds = []
     end = notes[0].start
+    moments = [at for at, _ in chords]
     for note in notes:
-        chord = next((c for at, c in reversed(chords) if at <= note.start), None)
+        before = bisect_right(moments, note.start)
+        chord = chords[before - 1][1] if before else None
         sounds.append(Unnamed(note.key, note.start - end < _REST_THAT_PARTS, chord))
         end = note.end
     return spelled_line(sounds, key)

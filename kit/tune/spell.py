@@ -65,8 +65,10 @@ def spelled_line(sounds: Sequence[Unnamed], key: Key) -> tuple[Pitch, ...]:
     ['C4', 'C♯4', 'D4', 'D4', 'D♭4', 'C4']
     """
     return tuple(
-        _placed(sound.midi, _name(sound, _before(sounds, at), _after(sounds, at), key))
-        for at, sound in enumerate(sounds)
+        _placed(sound.midi, _name(sound, before, after, key))
+        for sound, before, after in zip(
+            sounds, _before(sounds), _after(sounds), strict=True
+        )
     )
 
 
@@ -74,24 +76,25 @@ def _placed(midi: int, name: NoteName) -> Pitch:
     return Pitch(name.step, name.alter, (midi - name.alter) // 12 - 1)
 
 
-def _before(sounds: Sequence[Unnamed], at: int) -> int | None:
-    """Give the last other sound before one, None behind a rest."""
-    for place in range(at, 0, -1):
-        if not sounds[place].follows:
-            return None
-        if sounds[place - 1].midi != sounds[at].midi:
-            return sounds[place - 1].midi
-    return None
+def _before(sounds: Sequence[Unnamed]) -> list[int | None]:
+    """Give for each sound the last other one before it, None behind a rest."""
+    found: list[int | None] = [None] * len(sounds)
+    for at in range(1, len(sounds)):
+        one, here = sounds[at - 1].midi, sounds[at]
+        if here.follows:
+            found[at] = one if one != here.midi else found[at - 1]
+    return found
 
 
-def _after(sounds: Sequence[Unnamed], at: int) -> int | None:
-    """Give the next other sound behind one, None before a rest."""
-    for sound in sounds[at + 1 :]:
-        if not sound.follows:
-            return None
-        if sound.midi != sounds[at].midi:
-            return sound.midi
-    return None
+def _after(sounds: Sequence[Unnamed]) -> list[int | None]:
+    """Give for each sound the next other one behind it, None before a rest."""
+    found: list[int | None] = [None] * len(sounds)
+    for at in range(len(sounds) - 2, -1, -1):
+        following = sounds[at + 1]
+        if following.follows:
+            same = following.midi == sounds[at].midi
+            found[at] = found[at + 1] if same else following.midi
+    return found
 
 
 def _name(sound: Unnamed, before: int | None, after: int | None, key: Key) -> NoteName:
