@@ -5,9 +5,11 @@ from __future__ import annotations
 import os
 import shutil
 from collections.abc import Iterator
+from typing import Any
 
 import pytest
 from hypothesis import settings
+from waiting import PATIENCE_S
 
 # A busy machine must not fail a test: none of ours is about time.
 settings.register_profile("kit", deadline=None)
@@ -48,8 +50,20 @@ def browser() -> Iterator[object]:
                 "--autoplay-policy=no-user-gesture-required",
             ],
         )
-        yield started
+        yield _Patient(started)
         started.close()
+
+
+class _Patient:
+    """A browser whose waits end a test only where no machine could be that busy."""
+
+    def __init__(self, started: Any) -> None:
+        self._started = started
+
+    def new_context(self, **settings: Any) -> Any:
+        context = self._started.new_context(**settings)
+        context.set_default_timeout(PATIENCE_S * 1000)
+        return context
 
 
 @pytest.fixture

@@ -7,16 +7,14 @@ import shutil
 import socket
 import subprocess
 import sys
-import time
-import urllib.error
 import urllib.request
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from waiting import PATIENCE_S, until
 
 ROOT = Path(__file__).resolve().parents[2]
-START_S = 90
 
 
 @pytest.fixture(scope="session")
@@ -63,7 +61,7 @@ def lab_url(lab_folder: Path, tmp_path_factory) -> Iterator[str]:
             yield url
         finally:
             server.terminate()
-            server.wait(timeout=30)
+            server.wait(PATIENCE_S)
 
 
 def _free_port() -> int:
@@ -73,14 +71,14 @@ def _free_port() -> int:
 
 
 def _wait_for(url: str, server: subprocess.Popen[bytes], log: Path) -> None:
-    until = time.monotonic() + START_S
-    while time.monotonic() < until:
+    def answers() -> bool:
         if server.poll() is not None:
-            break
+            said = log.read_text(errors="replace")[-3000:]
+            pytest.fail(f"JupyterLab did not start:\n{said}")
         try:
             urllib.request.urlopen(f"{url}/api", timeout=2).close()
         except OSError:
-            time.sleep(0.2)
-        else:
-            return
-    pytest.fail(f"JupyterLab did not start:\n{log.read_text(errors='replace')[-3000:]}")
+            return False
+        return True
+
+    until(answers, why="JupyterLab answers")

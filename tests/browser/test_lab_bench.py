@@ -7,16 +7,13 @@ from __future__ import annotations
 
 import json
 import shutil
-from functools import partial
 from pathlib import Path
 
 import pytest
-import waiting
+from waiting import run_all_cells, until
 
 pytestmark = pytest.mark.browser
 
-PATIENCE_S = 150
-until = partial(waiting.until, seconds=30)
 SLUG = "bench-lesson"
 CALLS = (
     "import kit\nlesson = kit.open_lesson()",
@@ -51,32 +48,8 @@ def notebook(calls: tuple[str, ...]) -> str:
 
 
 def run_all(page, url: str, path: str) -> None:
-    """Open a notebook and run it; a command given too early is sometimes lost."""
-    # On a busy machine JupyterLab asks for a kernel, or whether to go on, before it knows.
-    page.add_locator_handler(
-        page.locator(".jp-Dialog"), lambda box: box.locator(".jp-mod-accept").click()
-    )
     page.goto(f"{url}/lab/tree/{path}?reset")
-    page.wait_for_selector(
-        '.jp-Notebook-ExecutionIndicator[data-status="idle"]', timeout=PATIENCE_S * 1000
-    )
-    prompt = page.locator(".jp-CodeCell .jp-InputPrompt").first
-    for _ in range(4):
-        page.wait_for_timeout(1500)
-        page.locator(".lm-MenuBar-item", has_text="Run").first.click()
-        page.locator(".lm-Menu-item", has_text="Run All Cells").first.click()
-        page.wait_for_timeout(2500)
-        if "[ ]" not in prompt.inner_text():
-            break
-    indicator = page.locator(".jp-Notebook-ExecutionIndicator")
-    until(
-        lambda: (
-            "[ ]" not in prompt.inner_text()
-            and indicator.get_attribute("data-status") == "idle"
-        ),
-        why="all cells have run",
-        seconds=PATIENCE_S,
-    )
+    run_all_cells(page)
 
 
 def live(page, call: str):
@@ -85,7 +58,7 @@ def live(page, call: str):
     until(cell.count, why=f"a cell with {call}")
     cell.scroll_into_view_if_needed()
     view = cell.locator(".lk-live")
-    view.wait_for(timeout=PATIENCE_S * 1000)
+    view.wait_for()
     return view
 
 
@@ -293,7 +266,7 @@ def test_of_many_choices_in_quick_succession_only_few_are_drawn_and_the_last_sta
             await new Promise((done) => setTimeout(done, 0));
           }
           const shown = () => view.querySelector(".lk-caption").textContent;
-          for (let wait = 0; wait < 200 && !shown().includes("trombone"); wait += 1) {
+          for (let wait = 0; wait < 2400 && !shown().includes("trombone"); wait += 1) {
             await new Promise((done) => setTimeout(done, 100));
           }
           return { count, shown: shown(), value: select.value };

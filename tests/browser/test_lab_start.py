@@ -18,7 +18,7 @@ from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from waiting import PATIENCE_S, until
+from waiting import PATIENCE_S, is_idle, run_all_cells, until
 
 pytestmark = pytest.mark.browser
 
@@ -93,27 +93,7 @@ def room_url(school_room: Path) -> Iterator[str]:
         yield url
     finally:
         server.terminate()
-        server.wait(timeout=30)
-
-
-def run_all(page) -> None:
-    """Run the open notebook; a command given too early is sometimes lost."""
-    page.wait_for_selector(
-        '.jp-NotebookPanel:not(.lm-mod-hidden) '
-        '.jp-Notebook-ExecutionIndicator[data-status="idle"]',
-        timeout=PATIENCE_S * 1000,
-    )  # fmt: skip
-    front = page.locator(".jp-NotebookPanel:not(.lm-mod-hidden)")
-    prompt = front.locator(".jp-CodeCell .jp-InputPrompt").first
-    for _ in range(4):
-        page.wait_for_timeout(1500)
-        page.locator(".lm-MenuBar-item", has_text="Run").first.click()
-        page.locator(".lm-Menu-item", has_text="Run All Cells").first.click()
-        page.wait_for_timeout(2000)
-        if "[ ]" not in prompt.inner_text():
-            break
-    idle = front.locator('.jp-Notebook-ExecutionIndicator[data-status="idle"]')
-    until(lambda: "[ ]" not in prompt.inner_text() and idle.count(), why="cells have run")
+        server.wait(PATIENCE_S)
 
 
 @pytest.fixture(scope="module")
@@ -124,7 +104,7 @@ def desk(browser, room_url):
     page.errors = []
     page.on("pageerror", lambda error: page.errors.append(str(error)))
     page.goto(f"{room_url}/?reset")
-    run_all(page)
+    run_all_cells(page)
     yield page
     context.close()
 
@@ -132,7 +112,7 @@ def desk(browser, room_url):
 def test_it_opens_on_the_list_of_lessons_with_their_state(desk):
     assert desk.url.endswith("/lab/tree/Start%20here.ipynb")
     small = desk.locator(".lk-region-lesson-small-lesson")
-    small.wait_for(timeout=PATIENCE_S * 1000)
+    small.wait_for()
     until(lambda: "checking" not in small.inner_text(), why="the check has been made")
     assert "never built" in small.inner_text()
     assert "1 error" in small.inner_text()  # the little lesson has no notebook
@@ -143,14 +123,14 @@ def test_a_new_lesson_from_an_uploaded_file_is_shown_then_made(desk, school_room
     new = desk.locator(".lk-region-new")
     new.locator('input[type="file"]').set_input_files(school_room / "harbour.abc")
     new.get_by_role("button", name="Look at it").click()
-    new.get_by_text("Is this your tune?").wait_for(timeout=PATIENCE_S * 1000)
+    new.get_by_text("Is this your tune?").wait_for()
     assert new.locator('[data-field="title"]').input_value() == "Harbour Steps"
     assert "B♭ major" in new.inner_text()
     assert "AB: A (4 bars), B (4 bars); as marked in the file" in new.inner_text()
     assert new.locator("svg").count() >= 2
     assert not (school_room / "lessons" / "harbour-steps").exists()
     new.get_by_role("button", name="Make the lesson").click()
-    new.get_by_text("The lesson is made.").wait_for(timeout=PATIENCE_S * 1000)
+    new.get_by_text("The lesson is made.").wait_for()
     assert (school_room / "lessons/harbour-steps/lesson.ipynb").is_file()
     assert desk.locator(".lk-region-lesson-harbour-steps").count() == 1
 
@@ -168,10 +148,12 @@ def test_a_file_that_is_no_notation_is_one_sentence(desk, school_room):
 def test_it_is_built_with_progress_and_its_page_opens(desk, school_room, browser):
     row = desk.locator(".lk-region-lesson-harbour-steps")
     row.get_by_role("button", name="Build Harbour Steps").click()
-    row.locator("progress").wait_for(timeout=PATIENCE_S * 1000)
-    # The kernel is free meanwhile.
-    assert desk.locator('.jp-Notebook-ExecutionIndicator[data-status="idle"]').count()
-    until(lambda: "Built " in row.inner_text(), why="it is built", seconds=240)
+    row.locator("progress").wait_for()
+    until(
+        lambda: is_idle(desk) and "Built " not in row.inner_text(),
+        why="the kernel is free meanwhile",
+    )
+    until(lambda: "Built " in row.inner_text(), why="it is built")
     assert row.locator(".lk-state-current").count() == 1
     row.get_by_text("Results").click()
     row.get_by_role("button", name="Members’ page").click()
@@ -191,9 +173,9 @@ def test_open_opens_the_lessons_notebook_in_jupyterlab(desk):
     row = desk.locator(".lk-region-lesson-harbour-steps")
     row.get_by_role("link", name="Open Harbour Steps").click()
     desk.wait_for_url("**/lab/tree/harbour-steps/lesson.ipynb")
-    run_all(desk)
+    run_all_cells(desk)
     front = desk.locator(".jp-NotebookPanel:not(.lm-mod-hidden)")
-    front.locator(".lk-live .lk-figure svg").first.wait_for(timeout=PATIENCE_S * 1000)
+    front.locator(".lk-live .lk-figure svg").first.wait_for()
     assert front.locator("[data-mime-type*=error]").count() == 0
     assert desk.errors == []
 
@@ -202,12 +184,12 @@ def test_axe_finds_nothing_to_complain_of_in_list_and_draft(browser, room_url, s
     context = browser.new_context(viewport={"width": 1280, "height": 1000})
     page = context.new_page()
     page.goto(f"{room_url}/lab/tree/Start%20here.ipynb?reset")
-    run_all(page)
+    run_all_cells(page)
     page.wait_for_timeout(2000)  # a saved view may have to make way for the new one
     new = page.locator(".lk-region-new")
     new.locator('[data-field="path"]').fill(str(school_room / "harbour.abc"))
     page.keyboard.press("Enter")
-    new.get_by_text("Is this your tune?").wait_for(timeout=PATIENCE_S * 1000)
+    new.get_by_text("Is this your tune?").wait_for()
     found = Axe().run(
         page,
         context={"include": [[".lk-panel"]]},

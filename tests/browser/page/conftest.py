@@ -207,9 +207,7 @@ def heard_bars():
             }"""
         )
         page.click(".play")
-        page.wait_for_function(
-            f"window.seen.filter(([bar]) => bar >= 0).length >= {bars}", timeout=20_000
-        )
+        page.wait_for_function(f"window.seen.filter(([bar]) => bar >= 0).length >= {bars}")
         page.click(".play")
         seen, slowest = page.evaluate("[window.seen, window.slowest]")
         return [(bar, at) for bar, at in seen if bar >= 0], slowest

@@ -49,12 +49,18 @@ def test_clicking_a_bar_plays_from_it(opened, lesson):
     light = page.locator('.sheet .wide .bar-light[data-bar="6"]')
     light.scroll_into_view_if_needed()
     box = light.bounding_box()
+    # A look from outside comes late on a busy machine, so the page notes where it began.
+    page.evaluate(
+        """() => {
+          const sound = document.querySelector("#sound");
+          sound.addEventListener("play", () => { window.began = sound.currentTime; });
+        }"""
+    )
     # In the middle of a bar lies a staff line, which must not swallow the click.
     page.mouse.click(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
-    page.wait_for_function("!document.querySelector('#sound').paused")
+    page.wait_for_function("window.began !== undefined")
     start = lesson.level("easy").route.bar_starts(lesson.level("easy").tempo_qpm)[6]
-    now = page.evaluate("document.querySelector('#sound').currentTime")
-    assert start - 0.01 <= now <= start + 1.0
+    assert start - 0.01 <= page.evaluate("window.began") <= start + 1.0
     page.click(".play")
 
 
@@ -66,9 +72,7 @@ def test_a_passage_is_looped(opened, lesson):
     starts = level.route.bar_starts(level.tempo_qpm)
     page.evaluate(f"document.querySelector('#sound').currentTime = {starts[8] + 0.9}")
     page.click(".play")
-    page.wait_for_function(
-        f"document.querySelector('#sound').currentTime < {starts[6]}", timeout=10_000
-    )
+    page.wait_for_function(f"document.querySelector('#sound').currentTime < {starts[6]}")
     now = page.evaluate("document.querySelector('#sound').currentTime")
     assert now >= starts[5] - 0.01
     page.click(".play")
