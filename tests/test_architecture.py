@@ -70,7 +70,6 @@ WRITERS = {
     "publish/own_files.py",
     "publish/pdf_pages.py",
     "publish/prune.py",
-    "publish/restore.py",
     "publish/staging.py",
     "publish/video.py",
     "widgets/new_lesson_view.py",  # an upload, into a temporary folder

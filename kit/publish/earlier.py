@@ -39,6 +39,7 @@ from kit.errors import LessonError, SetupError
 from kit.publish.place import OutputPlace
 from kit.publish.written import (
     MANIFEST,
+    WrittenFile,
     WrittenFolder,
     listed_files,
     read_manifest,
@@ -51,12 +52,13 @@ __all__ = [
     "EarlierBuild",
     "alone",
     "clear_earlier",
-    "content_of",
     "current_manifest",
     "drop",
     "earlier_builds",
     "keep_earlier",
+    "link_or_copy",
     "note_current",
+    "put_back",
     "trim_earlier",
 ]
 
@@ -213,26 +215,52 @@ def _move(source: Path, target: Path) -> None:
             shutil.move(source, target)
 
 
-def content_of(build: EarlierBuild, place: OutputPlace, sha256: str) -> bytes | None:
-    """Find the content of one of a build's files, or None if it is lost.
+def put_back(build: EarlierBuild, place: OutputPlace, stage: Path) -> bool:
+    """Fill a stage with what an earlier build held; say whether it is whole.
 
-    It is looked for in what was kept, in the output in place, and in the cache.
+    Content is looked for in what was kept, in the output in place, and in the cache. Files
+    are linked where that is possible: what they are linked to goes when the stage is in
+    place.
     """
-    now = read_manifest(place.out / MANIFEST).get("files", ())
-    here: list[Path] = [place.out / f["path"] for f in now if f["sha256"] == sha256]
-    for path in (_files(place.root, build.slug) / sha256, *here):
-        try:
-            data = path.read_bytes()
-        except OSError:
-            # Not there, or not to be read: the next place may have it.
-            continue
-        if hashlib.sha256(data).hexdigest() == sha256:
-            return data
-    # An entry of the cache is whole, but its name may be another key than its content's.
-    kept = default_cache().get(sha256)
-    if kept is None or hashlib.sha256(kept).hexdigest() != sha256:
-        return None
-    return kept
+    now = listed_files(read_manifest(place.out / MANIFEST))
+    here = {file.sha256: place.out / path for path, file in now.items()}
+    files, inside = _files(place.root, build.slug), stage.resolve()
+    for path, file in listed_files(build.manifest).items():
+        target = stage / path
+        if not target.resolve().is_relative_to(inside):
+            return False
+        target.parent.mkdir(parents=True, exist_ok=True)
+        sources = filter(None, (files / file.sha256, here.get(file.sha256)))
+        source = next((x for x in sources if _holds(x, file)), None)
+        with named(target):
+            if source is not None:
+                link_or_copy(source, target)
+                continue
+            # An entry of the cache is whole, but its name may be another key than its hash.
+            kept = default_cache().get(file.sha256)
+            if kept is None or hashlib.sha256(kept).hexdigest() != file.sha256:
+                return False
+            target.write_bytes(kept)
+    return True
+
+
+def _holds(path: Path, file: WrittenFile) -> bool:
+    try:
+        if path.is_symlink() or path.stat().st_size != file.size:
+            return False
+        with path.open("rb") as data:
+            return hashlib.file_digest(data, "sha256").hexdigest() == file.sha256
+    except OSError:
+        # Not there, or not to be read: another place may have it.
+        return False
+
+
+def link_or_copy(old: Path, new: Path) -> None:
+    """Give a file a second name, or copy it where the file system has no links."""
+    try:
+        os.link(old, new)
+    except OSError:
+        shutil.copy2(old, new)
 
 
 def drop(build: EarlierBuild) -> None:

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from kit.cache import named
 from kit.errors import LessonError
-from kit.publish.earlier import EarlierBuild, alone, content_of, drop, earlier_builds
+from kit.publish.earlier import EarlierBuild, alone, drop, earlier_builds, put_back
 from kit.publish.place import OutputPlace, restored_place
 from kit.publish.staging import add_manifest, staged
-from kit.publish.written import listed_files
 
 __all__ = ["choose_earlier", "restore_earlier"]
 
@@ -79,14 +77,8 @@ def restore_earlier(root: Path, build: EarlierBuild) -> tuple[OutputPlace, tuple
     if not manifest:
         raise lost
     with staged(place) as stage:
-        for path, file in listed_files(manifest).items():
-            target = stage.folder / path
-            data = content_of(build, place, file.sha256)
-            if data is None or not target.resolve().is_relative_to(stage.folder.resolve()):
-                raise lost
-            target.parent.mkdir(parents=True, exist_ok=True)
-            with named(target):
-                target.write_bytes(data)
+        if not put_back(build, place, stage.folder):
+            raise lost
         add_manifest(stage.folder, manifest)
     with alone(place):
         drop(build)

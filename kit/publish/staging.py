@@ -23,7 +23,13 @@ from kit.cache import Cache, named
 from kit.errors import LessonError
 from kit.form.wording import listed
 from kit.publish.bundles import bundled, write_bundle
-from kit.publish.earlier import alone, current_manifest, keep_earlier, note_current
+from kit.publish.earlier import (
+    alone,
+    current_manifest,
+    keep_earlier,
+    link_or_copy,
+    note_current,
+)
 from kit.publish.made import Entry
 from kit.publish.place import OutputPlace, left_beside
 from kit.publish.written import MANIFEST, require_replaceable, written_folder
@@ -225,7 +231,11 @@ def _carry(source: Path, target: Path, names: Iterable[str], place: OutputPlace)
                 file=place.slug,
                 remedy="move that file away, and build again",
             )
-        _link_or_copy(old, new)
+        if old.is_symlink():
+            new.symlink_to(old.readlink())
+            continue
+        with named(new):
+            link_or_copy(old, new)
 
 
 def _make_folder(folder: Path) -> bool:
@@ -235,18 +245,6 @@ def _make_folder(folder: Path) -> bool:
         # A file of the output has the name of a folder of the teacher's.
         return False
     return True
-
-
-def _link_or_copy(old: Path, new: Path) -> None:
-    if old.is_symlink():
-        new.symlink_to(old.readlink())
-        return
-    try:
-        os.link(old, new)
-    except OSError:
-        # A file system without links.
-        with named(new):
-            shutil.copy2(old, new)
 
 
 def _kept_words(foreign: Iterable[str], place: OutputPlace) -> str:

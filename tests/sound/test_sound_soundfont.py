@@ -42,6 +42,8 @@ def test_a_font_that_was_cut_short_is_not_whole(tmp_path: Path) -> None:
     (tmp_path / "cut.sf2").write_bytes(SMALLEST[:-4])
     with pytest.raises(SetupError, match=r"the SoundFont cut\.sf2 is not whole"):
         find_soundfont(tmp_path / "cut.sf2", environ={})
+
+
 def test_a_pipe_is_no_soundfont(tmp_path: Path) -> None:
     import os
 

@@ -33,7 +33,7 @@ from kit.publish.leaks.melody import (
     steps_drawn,
 )
 from kit.publish.leaks.pictures import LOOK_SIZE, look
-from kit.publish.leaks.prints import Prints, blob_hash, prints_of_pieces
+from kit.publish.leaks.prints import Prints, arrays_of, blob_hash, kept, prints_of_pieces
 from kit.publish.leaks.reading import Piece, text_pieces
 from kit.publish.leaks.rules import Cell, Rules
 from kit.publish.leaks.secrets import (
@@ -119,12 +119,13 @@ def kit_words(cache: Cache) -> Hashes:
 
     def read() -> bytes:
         texts = list(_kit_texts(files("kit")))
-        kept = io.BytesIO()
-        np.save(kept, np.unique(np.concatenate([run_hashes(text) for text in texts])))
-        return kept.getvalue()
+        file = io.BytesIO()
+        words = np.unique(np.concatenate([run_hashes(text) for text in texts]))
+        np.savez(file, words=words)
+        return file.getvalue()
 
-    words: Hashes = np.load(io.BytesIO(cache.through(key, read)), allow_pickle=False)
-    return words
+    found: Hashes = kept(cache, key, read, lambda x: arrays_of(x, ["words"])["words"])
+    return found
 
 
 def _kit_texts(folder: Traversable) -> Iterator[str]:

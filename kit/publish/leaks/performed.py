@@ -26,6 +26,7 @@ from kit.cache import Cache, code_fingerprint, fingerprint
 from kit.lesson import Lesson
 from kit.lesson.loops import Loop, level_loops, loop_performance
 from kit.lesson.rendition import rendition
+from kit.publish.leaks.prints import arrays_of, kept
 from kit.publish.leaks.rules import Rules
 from kit.sound.mix_names import mix_table
 
@@ -116,14 +117,13 @@ class PlayedAlone:
 
         def packed() -> bytes:
             played = play()
-            kept = io.BytesIO()
-            np.savez(kept, m=played.moments, p=played.players, h=played.hashes)
-            return kept.getvalue()
+            file = io.BytesIO()
+            np.savez(file, m=played.moments, p=played.players, h=played.hashes)
+            return file.getvalue()
 
-        with np.load(
-            io.BytesIO(self.cache.through(key, packed)), allow_pickle=False
-        ) as kept:
-            return Played(kept["m"], kept["p"], kept["h"])
+        return kept(
+            self.cache, key, packed, lambda data: Played(*arrays_of(data, "mph").values())
+        )
 
 
 def _played(performance: Performance, starts: Sequence[float]) -> Played:

@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import hashlib
 import io
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, fields
+from typing import Any, TypeVar
+from zipfile import BadZipFile
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,8 +23,17 @@ from kit.publish.leaks.reading import Piece, pieces
 from kit.publish.leaks.sound import frame_runs
 from kit.publish.leaks.words import NO_HASHES, Hashes, file_names, hashed, run_hashes
 
-__all__ = ["KINDS", "Prints", "blob_hash", "prints_of", "prints_of_pieces"]
+__all__ = [
+    "KINDS",
+    "Prints",
+    "arrays_of",
+    "blob_hash",
+    "kept",
+    "prints_of",
+    "prints_of_pieces",
+]
 
+T = TypeVar("T")
 SMALLEST_BLOB = 64
 """Smaller files are equal by chance (an empty one, a stub)."""
 _NO_LOOKS: NDArray[np.uint16] = np.zeros((0, LOOK_SIZE), np.uint16)
@@ -60,18 +71,58 @@ class Prints:
 
     def packed(self) -> bytes:
         """Write them as bytes."""
-        kept = io.BytesIO()
-        np.savez(kept, **{f.name: getattr(self, f.name) for f in fields(self)})
-        return kept.getvalue()
+        file = io.BytesIO()
+        np.savez(file, **{f.name: getattr(self, f.name) for f in fields(self)})
+        return file.getvalue()
 
     @classmethod
     def unpacked(cls, data: bytes) -> Prints:
-        """Read what `packed` wrote."""
-        with np.load(io.BytesIO(data), allow_pickle=False) as arrays:
-            return cls(**{f.name: arrays[f.name] for f in fields(cls)})
+        """Read what `packed` wrote.
+
+        Raises
+        ------
+        ValueError
+            If it is something else.
+        """
+        return cls(**arrays_of(data, [f.name for f in fields(cls)]))
 
 
 KINDS = tuple(f.name for f in fields(Prints) if f.name != "looks")
+
+
+def kept(
+    cache: Cache, key: str, compute: Callable[[], bytes], parse: Callable[[bytes], T]
+) -> T:
+    """Give what an entry of the cache says, computed if need be.
+
+    The key stands in the entry too: a proof must not be misled by the bytes of another one.
+    """
+    mark = key.encode()
+
+    def read(data: bytes) -> T:
+        if not data.startswith(mark):
+            raise ValueError("this is another entry")
+        return parse(data[len(mark) :])
+
+    return cache.parsed_through(key, lambda: mark + compute(), read)
+
+
+def arrays_of(data: bytes, names: Iterable[str]) -> dict[str, NDArray[Any]]:
+    """Read arrays of whole numbers that ``numpy.savez`` wrote under these names.
+
+    Raises
+    ------
+    ValueError
+        If it is something else.
+    """
+    try:
+        with np.load(io.BytesIO(data), allow_pickle=False) as file:
+            arrays = {name: np.asarray(file[name]) for name in names}
+    except (LookupError, EOFError, OSError, TypeError, AttributeError, BadZipFile) as error:
+        raise ValueError("these are no arrays of the proof") from error
+    if any(array.dtype.kind not in "iu" for array in arrays.values()):
+        raise ValueError("these are no whole numbers")
+    return arrays
 
 
 def blob_hash(data: bytes) -> int:
@@ -82,8 +133,8 @@ def blob_hash(data: bytes) -> int:
 def prints_of(data: bytes, cache: Cache) -> Prints:
     """Give the prints of a file, from the cache if it was read before."""
     key = fingerprint("leaks", _code(), hashlib.sha256(data).hexdigest())
-    return Prints.unpacked(
-        cache.through(key, lambda: prints_of_pieces(pieces(data)).packed())
+    return kept(
+        cache, key, lambda: prints_of_pieces(pieces(data)).packed(), Prints.unpacked
     )
 
 
@@ -93,16 +144,16 @@ def _code() -> str:
 
 def prints_of_pieces(found: Iterable[Piece]) -> Prints:
     """Hash pieces."""
-    kept: dict[str, list[Hashes]] = {name: [] for name in KINDS}
+    found_hashes: dict[str, list[Hashes]] = {name: [] for name in KINDS}
     looks = []
     for piece in found:
         for name, hashes in _hashes(piece):
-            kept[name].append(hashes)
+            found_hashes[name].append(hashes)
         if piece.kind == "picture" and (seen := look(piece.value)) is not None:
             looks.append(seen)
     arrays = {
         name: np.unique(np.concatenate(hashes)) if hashes else NO_HASHES
-        for name, hashes in kept.items()
+        for name, hashes in found_hashes.items()
     }
     return Prints(**arrays, looks=np.array(looks) if looks else _NO_LOOKS)
 

@@ -23,7 +23,13 @@ from kit.errors import LessonError
 from kit.lesson import Lesson
 from kit.publish.leaks.given import computed_prints, given_prints, kit_words
 from kit.publish.leaks.pictures import LOOK_SIZE
-from kit.publish.leaks.prints import KINDS, Prints, prints_of, prints_of_pieces
+from kit.publish.leaks.prints import (
+    KINDS,
+    Prints,
+    arrays_of,
+    prints_of,
+    prints_of_pieces,
+)
 from kit.publish.leaks.reading import Piece, pieces
 from kit.publish.leaks.rules import Cell, Rules, notebook_cells
 from kit.publish.leaks.search import Leak, Search
@@ -32,6 +38,7 @@ from kit.publish.leaks.sounds import sound_secrets
 from kit.publish.leaks.stranger import PAGE, stranger_page
 from kit.publish.leaks.words import Hashes
 from kit.publish.manifest import BuiltFile
+from kit.reading import UnusableError, read_bytes
 
 __all__ = ["Proof", "prove_catalogue", "proven"]
 
@@ -39,6 +46,8 @@ Entry = Mapping[str, Any]
 WORDS_FILE = "teacher/members-words.npz"
 """What a build leaves for the catalogue: hashes of words, none of them readable."""
 _MOST_TOLD = 8
+_MOST_WORDS_BYTES = 20_000_000
+"""Eight bytes a word: a lesson of a whole book."""
 _PUBLIC = {"index.html": "public/index.html"}
 _REMEDY = (
     "nothing was put in place; look at the tags of the cell and at [tiers], and where they "
@@ -224,10 +233,18 @@ def prove_catalogue(out_root: Path, files: Mapping[str, bytes], cache: Cache) ->
     given = [np.zeros(0, np.uint64)]
     secrets = []
     for path in kept:
-        with np.load(path, allow_pickle=False) as words:
-            given.append(words["given"])
-            name = f"the members' part of {path.parent.parent.name}"
-            secrets.append(Secret(name, "words", words["members"]))
+        slug = path.parent.parent.name
+        try:
+            data = read_bytes(path, limit_bytes=_MOST_WORDS_BYTES)
+            words = arrays_of(data, ["given", "members"])
+        except (UnusableError, ValueError, OSError) as error:
+            raise LessonError(
+                "the record of the members' words is damaged",
+                file=f"{slug}/{WORDS_FILE}",
+                remedy="build that lesson again, or remove its output with kit prune",
+            ) from error
+        given.append(words["given"])
+        secrets.append(Secret(f"the members' part of {slug}", "words", words["members"]))
     known = _words_only(lambda: np.unique(np.concatenate(given)))
     widening = partial(_words_only, partial(kit_words, cache))
     search = Search(secrets, (), known, [widening])

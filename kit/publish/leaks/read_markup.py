@@ -7,13 +7,13 @@ styles. Words that markup cuts (``<b>mem</b>bers``) are whole again.
 from __future__ import annotations
 
 import html
-import json
 import re
 from collections.abc import Iterator
 from typing import Any
 
 from kit.publish.leaks.melody import Mark
 from kit.publish.leaks.reading import Piece, plain_pieces, text_pieces, wrapped
+from kit.reading import UnusableError, json_of
 
 __all__ = ["html_pieces", "json_pieces", "parsed_json"]
 
@@ -121,8 +121,8 @@ def _drawn(source: str, place: str) -> Iterator[Piece]:
 def parsed_json(text: str) -> Any | None:
     """Parse JSON; None if it is none."""
     try:
-        data = json.loads(text)
-    except (ValueError, RecursionError):
+        data = json_of(text)
+    except UnusableError:
         return None
     return data if isinstance(data, dict | list) else None
 

@@ -21,7 +21,7 @@ from kit.lesson import Lesson
 from kit.lesson.audio import FILE_KBPS, LEVEL_MIXES, PAGE_KBPS, level_audio, shelf_for
 from kit.lesson.rendition import rendition
 from kit.publish.leaks.performed import PlayedAlone
-from kit.publish.leaks.prints import blob_hash
+from kit.publish.leaks.prints import arrays_of, blob_hash, kept
 from kit.publish.leaks.rules import Rules
 from kit.publish.leaks.sound import FRAME_S, RUN, flac_signature, marked_runs
 from kit.publish.leaks.words import Hashes
@@ -152,9 +152,9 @@ def _marked(
 
     def packed() -> bytes:
         hashes, frames = marked_runs(read())
-        kept = io.BytesIO()
-        np.savez(kept, hashes=hashes, frames=frames)
-        return kept.getvalue()
+        file = io.BytesIO()
+        np.savez(file, hashes=hashes, frames=frames)
+        return file.getvalue()
 
-    with np.load(io.BytesIO(cache.through(key, packed)), allow_pickle=False) as kept:
-        return kept["hashes"], kept["frames"]
+    marks = kept(cache, key, packed, lambda x: arrays_of(x, ["hashes", "frames"]))
+    return marks["hashes"], marks["frames"]
