@@ -2,7 +2,7 @@
 
 from fractions import Fraction
 
-from kit.form.differences import bar_key
+from kit.form.differences import bar_keys
 from kit.tune.model import sounding
 
 
@@ -64,13 +64,12 @@ class TestLamplightersDetour:
 
     def test_only_bars_15_and_16_differ_and_end_an_octave_higher(self, lamplighter):
         played = lamplighter.played
-        differing = [
-            n for n in range(9, 17) if bar_key(played, n - 1) != bar_key(played, n - 9)
-        ]
+        keys = bar_keys(played)
+        differing = [n for n in range(9, 17) if keys[n - 1] != keys[n - 9]]
         assert differing == [15, 16]
         assert steps(played, 16) == [steps(played, 8)[0] + 12]
         assert steps(played, 15)[0] < steps(played, 15)[-1] < steps(played, 16)[0]
-        assert all(bar_key(played, n - 1) == bar_key(played, n - 25) for n in range(25, 33))
+        assert all(keys[n - 1] == keys[n - 25] for n in range(25, 33))
 
     def test_the_bridge_comes_down_from_the_top_into_the_relative_major(self, lamplighter):
         tune = lamplighter.tune
