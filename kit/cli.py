@@ -75,9 +75,13 @@ def new(file: Path, lessons_dir: Path, title: str, part: str | None) -> None:
     """Start a lesson folder from a notation FILE and print where it is."""
     from kit.lesson.first_look import first_look  # noqa: PLC0415
     from kit.lesson.start import start_lesson  # noqa: PLC0415
+    from kit.publish.progress import shown_steps  # noqa: PLC0415
 
-    folder = start_lesson(file, lessons_dir, title=title, part=part)
-    for doubt in first_look(file, title=title, part=part).doubts:
+    with shown_steps() as say:
+        say("Reading the tune and finding its form")
+        look = first_look(file, title=title, part=part)
+        folder = start_lesson(file, lessons_dir, title=title, part=part, look=look, say=say)
+    for doubt in look.doubts:
         echo(f"kit: worth a look: {doubt}", err=True)
     echo(str(folder))
 
@@ -88,16 +92,19 @@ def new(file: Path, lessons_dir: Path, title: str, part: str | None) -> None:
 def check(lessons: tuple[Path, ...]) -> None:
     """Tell every problem of the lessons, with file, bar and remedy."""
     from kit.check import count_words, shared_names  # noqa: PLC0415
+    from kit.publish.progress import shown_steps  # noqa: PLC0415
 
     folders = _chosen(lessons)
     shared = shared_names(folders)
     failed = bool(shared)
     faults: list[Exception] = []
-    for folder in folders:
+    for place, folder in enumerate(folders, start=1):
         if folder in shared:
             complain(shared[folder])
         try:
-            findings = _findings(folder)
+            with shown_steps() as say:
+                say(f"Checking lesson {place} of {len(folders)}")
+                findings = _findings(folder)
         except Exception as fault:  # noqa: BLE001 - it is told when the others are done
             fault.add_note(f"This happened while {folder} was checked.")
             faults.append(fault)

@@ -16,6 +16,7 @@ import re
 import shutil
 import tempfile
 import unicodedata
+from collections.abc import Callable
 from pathlib import Path
 
 from kit.errors import LessonError
@@ -34,8 +35,18 @@ __all__ = ["slug_of", "start_lesson"]
 _SLUG_CHARS = 60
 
 
+def _quietly(words: str) -> None:
+    """Say nothing of what is being done."""
+
+
 def start_lesson(
-    file: Path, lessons: Path, *, title: str = "", part: str | None = None
+    file: Path,
+    lessons: Path,
+    *,
+    title: str = "",
+    part: str | None = None,
+    look: FirstLook | None = None,
+    say: Callable[[str], None] = _quietly,
 ) -> Path:
     """Make a lesson folder for a notation file.
 
@@ -49,6 +60,10 @@ def start_lesson(
         The lesson's title; the file's own if empty.
     part : str, optional
         The melody part of a score with several, if not the one that is chosen by itself.
+    look : FirstLook, optional
+        What `first_look` has found in the file, if that is at hand.
+    say : callable
+        Told what is being done, in words: a long tune takes some seconds.
 
     Returns
     -------
@@ -62,7 +77,7 @@ def start_lesson(
     LessonError
         If there is a lesson of that name already.
     """
-    look = first_look(file, title=title, part=part)
+    look = look or first_look(file, title=title, part=part)
     slug = slug_of(look.title)
     folder = lessons / slug
     if folder.exists():
@@ -74,7 +89,7 @@ def start_lesson(
     lessons.mkdir(parents=True, exist_ok=True)
     stage = Path(tempfile.mkdtemp(prefix=f".{slug}.", dir=lessons))
     try:
-        _write(stage, file, look, chosen=part is not None)
+        _write(stage, file, look, chosen=part is not None, say=say)
         stage.chmod(0o755)
         stage.replace(folder)
     finally:
@@ -97,20 +112,23 @@ def slug_of(title: str) -> str:
     return slug or f"lesson-{hashlib.sha256(title.encode()).hexdigest()[:8]}"
 
 
-def _write(folder: Path, file: Path, look: FirstLook, *, chosen: bool) -> None:
+def _write(
+    folder: Path, file: Path, look: FirstLook, *, chosen: bool, say: Callable[[str], None]
+) -> None:
     tune_name = f"tune{file.suffix.lower()}"
     if chosen:
         tune_name = "tune.musicxml"
         (folder / tune_name).write_text(write_musicxml(look.tune), encoding="utf-8")
     else:
         shutil.copyfile(file, folder / tune_name)
-    levels = start_levels(look.tune, look.form)
+    levels = start_levels(look.tune, look.form, say=say)
     (folder / "levels").mkdir()
     for level in levels:
         if level.file:
             text = write_level_file(LevelFile(level.below, level.edits))
             (folder / level.file).write_text(text, encoding="utf-8")
         if level.solo_file:
+            say(f"Writing a sample solo, {level.name}")
             solo = draft_solo(unfolded(level.head), look.form, level=level.name)
             path = folder / level.solo_file
             path.write_text(write_musicxml(solo), encoding="utf-8")
@@ -124,6 +142,7 @@ def _write(folder: Path, file: Path, look: FirstLook, *, chosen: bool) -> None:
         levels=levels,
     )
     (folder / "lesson.toml").write_text(settings, encoding="utf-8")
+    say("Writing the notebook")
     notebook = start_notebook(look, levels)
     text = json.dumps(notebook, indent=1, ensure_ascii=False) + "\n"
     (folder / "lesson.ipynb").write_text(text, encoding="utf-8")

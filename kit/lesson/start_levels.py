@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Literal
 
@@ -67,7 +67,9 @@ class StartLevel:
         return f"levels/{self.name}-solo-draft.musicxml"
 
 
-def start_levels(tune: Tune, form: Form) -> tuple[StartLevel, ...]:
+def start_levels(
+    tune: Tune, form: Form, *, say: Callable[[str], None]
+) -> tuple[StartLevel, ...]:
     """Draft three levels of a tune.
 
     Parameters
@@ -76,11 +78,13 @@ def start_levels(tune: Tune, form: Form) -> tuple[StartLevel, ...]:
         As written, at concert pitch.
     form : Form
         Its sections.
+    say : callable
+        Told what is being done, in words.
     """
-    return tuple(_levels(tune, form))
+    return tuple(_levels(tune, form, say))
 
 
-def _levels(tune: Tune, form: Form) -> Iterator[StartLevel]:
+def _levels(tune: Tune, form: Form, say: Callable[[str], None]) -> Iterator[StartLevel]:
     whole = ('{ play = "head" }',)
     out = '{ play = "head" }'
     if form.bar_count >= _TAG_FROM_BARS:
@@ -89,6 +93,7 @@ def _levels(tune: Tune, form: Form) -> Iterator[StartLevel]:
     yield StartLevel("beginner", "Beginner", _tempo(tune, "beginner"), whole, tune)
     head = tune
     for below, name in _DRAFTED:
+        say(f"Drafting the {name} level")
         edits = tuple(draft_edits(head, form, level=name))
         head = apply_edits(head, edits)
         tempo = _tempo(tune, name)

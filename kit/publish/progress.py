@@ -1,4 +1,7 @@
-"""Progress of long work: a bar on a terminal, plain lines everywhere else."""
+"""Progress of long work: a bar on a terminal, plain lines everywhere else.
+
+Work of some seconds only says what it is doing, and only on a terminal.
+"""
 
 from __future__ import annotations
 
@@ -9,7 +12,7 @@ from contextlib import contextmanager
 
 from kit.terminal import echo, plain
 
-__all__ = ["shown_progress"]
+__all__ = ["shown_progress", "shown_steps"]
 
 
 class _Lines:
@@ -86,3 +89,24 @@ def shown_progress() -> Iterator[Callable[[], _Lines | _Bar]]:
     )
     with Progress(*columns, console=Console(stderr=True), transient=True) as progress:
         yield lambda: _Bar(progress)
+
+
+def _quietly(_words: str) -> None:
+    """Show nothing."""
+
+
+@contextmanager
+def shown_steps() -> Iterator[Callable[[str], None]]:
+    """Show on standard error what is being done, as long as the block runs.
+
+    What it gives is called with the words of each step; nothing is shown where there is no
+    terminal, and nothing stays on one.
+    """
+    if not sys.stderr.isatty():
+        yield _quietly
+        return
+    from rich.console import Console  # noqa: PLC0415 - not needed in a log
+    from rich.markup import escape  # noqa: PLC0415
+
+    with Console(stderr=True).status("") as status:
+        yield lambda words: status.update(escape(plain(words)))
