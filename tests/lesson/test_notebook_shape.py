@@ -88,7 +88,7 @@ def require_read_or_told(path, text):
         assert len(said.splitlines()) == 1
         return
     nbformat.validate(node)
-    read_cells(read_notebook(path, source="lamp/lesson.ipynb"))
+    read_cells(read_notebook(path, source="lamp/lesson.ipynb"), levels=())
 
 
 @settings(max_examples=300, suppress_health_check=[HealthCheck.function_scoped_fixture])
