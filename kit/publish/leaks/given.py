@@ -9,7 +9,6 @@ sentence of a members' cell that the kit would say by itself is nobody's secret.
 from __future__ import annotations
 
 import ast
-import io
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from importlib.resources import files
@@ -25,6 +24,7 @@ from kit.lesson import Lesson, Level
 from kit.lesson.prose import plain_text
 from kit.lesson.rendition import rendition
 from kit.publish.handout_sections import SECTIONS
+from kit.publish.leaks.kept import hashes_of, kept_through, packed_arrays
 from kit.publish.leaks.melody import (
     drawn_of,
     melody_of,
@@ -33,7 +33,7 @@ from kit.publish.leaks.melody import (
     steps_drawn,
 )
 from kit.publish.leaks.pictures import LOOK_SIZE, look
-from kit.publish.leaks.prints import Prints, arrays_of, blob_hash, kept, prints_of_pieces
+from kit.publish.leaks.prints import Prints, blob_hash, prints_of_pieces
 from kit.publish.leaks.reading import Piece, text_pieces
 from kit.publish.leaks.rules import Cell, Rules
 from kit.publish.leaks.secrets import (
@@ -119,13 +119,10 @@ def kit_words(cache: Cache) -> Hashes:
 
     def read() -> bytes:
         texts = list(_kit_texts(files("kit")))
-        file = io.BytesIO()
-        words = np.unique(np.concatenate([run_hashes(text) for text in texts]))
-        np.savez(file, words=words)
-        return file.getvalue()
+        hashes = np.unique(np.concatenate([run_hashes(text) for text in texts]))
+        return packed_arrays(hashes=hashes)
 
-    found: Hashes = kept(cache, key, read, lambda x: arrays_of(x, ["words"])["words"])
-    return found
+    return kept_through(cache, key, read, hashes_of)
 
 
 def _kit_texts(folder: Traversable) -> Iterator[str]:

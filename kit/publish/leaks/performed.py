@@ -12,10 +12,10 @@ Conventions: seconds on the audio's own clock.
 from __future__ import annotations
 
 import hashlib
-import io
 from bisect import bisect_right
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,7 +26,7 @@ from kit.cache import Cache, code_fingerprint, fingerprint
 from kit.lesson import Lesson
 from kit.lesson.loops import Loop, level_loops, loop_performance
 from kit.lesson.rendition import rendition
-from kit.publish.leaks.prints import arrays_of, kept
+from kit.publish.leaks.kept import arrays_of, kept_through, packed_arrays
 from kit.publish.leaks.rules import Rules
 from kit.sound.mix_names import mix_table
 
@@ -117,13 +117,17 @@ class PlayedAlone:
 
         def packed() -> bytes:
             played = play()
-            file = io.BytesIO()
-            np.savez(file, m=played.moments, p=played.players, h=played.hashes)
-            return file.getvalue()
+            return packed_arrays(m=played.moments, p=played.players, h=played.hashes)
 
-        return kept(
-            self.cache, key, packed, lambda data: Played(*arrays_of(data, "mph").values())
-        )
+        return kept_through(self.cache, key, packed, _played_of)
+
+
+def _played_of(entry: bytes) -> Played:
+    kinds: dict[str, Any] = {"m": (np.float64, 1), "p": (np.int8, 1), "h": (np.uint64, 1)}
+    kept: Any = arrays_of(entry, kinds)
+    if not len(kept["m"]) == len(kept["p"]) == len(kept["h"]):
+        raise ValueError("these are not as many players as moments")
+    return Played(kept["m"], kept["p"], kept["h"])
 
 
 def _played(performance: Performance, starts: Sequence[float]) -> Played:

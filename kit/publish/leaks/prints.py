@@ -7,33 +7,23 @@ hash, so that a file that has not changed is never read again.
 from __future__ import annotations
 
 import hashlib
-import io
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, fields
-from typing import Any, TypeVar
-from zipfile import BadZipFile
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from kit.cache import Cache, code_fingerprint, fingerprint
+from kit.publish.leaks.kept import arrays_of, kept_through, packed_arrays
 from kit.publish.leaks.melody import melody_runs, number_runs, steps_drawn
 from kit.publish.leaks.pictures import LOOK_SIZE, look
 from kit.publish.leaks.reading import Piece, pieces
 from kit.publish.leaks.sound import frame_runs
 from kit.publish.leaks.words import NO_HASHES, Hashes, file_names, hashed, run_hashes
 
-__all__ = [
-    "KINDS",
-    "Prints",
-    "arrays_of",
-    "blob_hash",
-    "kept",
-    "prints_of",
-    "prints_of_pieces",
-]
+__all__ = ["KINDS", "Prints", "blob_hash", "prints_of", "prints_of_pieces"]
 
-T = TypeVar("T")
 SMALLEST_BLOB = 64
 """Smaller files are equal by chance (an empty one, a stub)."""
 _NO_LOOKS: NDArray[np.uint16] = np.zeros((0, LOOK_SIZE), np.uint16)
@@ -71,58 +61,19 @@ class Prints:
 
     def packed(self) -> bytes:
         """Write them as bytes."""
-        file = io.BytesIO()
-        np.savez(file, **{f.name: getattr(self, f.name) for f in fields(self)})
-        return file.getvalue()
+        return packed_arrays(**{f.name: getattr(self, f.name) for f in fields(self)})
 
     @classmethod
     def unpacked(cls, data: bytes) -> Prints:
-        """Read what `packed` wrote.
-
-        Raises
-        ------
-        ValueError
-            If it is something else.
-        """
-        return cls(**arrays_of(data, [f.name for f in fields(cls)]))
+        """Read what `packed` wrote; ValueError if it is anything else."""
+        kinds: dict[str, Any] = dict.fromkeys(KINDS, (np.uint64, 1))
+        arrays: Any = arrays_of(data, kinds | {"looks": (np.uint16, 2)})
+        if arrays["looks"].shape[1] != LOOK_SIZE:
+            raise ValueError("these are no looks of pictures")
+        return cls(**arrays)
 
 
 KINDS = tuple(f.name for f in fields(Prints) if f.name != "looks")
-
-
-def kept(
-    cache: Cache, key: str, compute: Callable[[], bytes], parse: Callable[[bytes], T]
-) -> T:
-    """Give what an entry of the cache says, computed if need be.
-
-    The key stands in the entry too: a proof must not be misled by the bytes of another one.
-    """
-    mark = key.encode()
-
-    def read(data: bytes) -> T:
-        if not data.startswith(mark):
-            raise ValueError("this is another entry")
-        return parse(data[len(mark) :])
-
-    return cache.parsed_through(key, lambda: mark + compute(), read)
-
-
-def arrays_of(data: bytes, names: Iterable[str]) -> dict[str, NDArray[Any]]:
-    """Read arrays of whole numbers that ``numpy.savez`` wrote under these names.
-
-    Raises
-    ------
-    ValueError
-        If it is something else.
-    """
-    try:
-        with np.load(io.BytesIO(data), allow_pickle=False) as file:
-            arrays = {name: np.asarray(file[name]) for name in names}
-    except (LookupError, EOFError, OSError, TypeError, AttributeError, BadZipFile) as error:
-        raise ValueError("these are no arrays of the proof") from error
-    if any(array.dtype.kind not in "iu" for array in arrays.values()):
-        raise ValueError("these are no whole numbers")
-    return arrays
 
 
 def blob_hash(data: bytes) -> int:
@@ -133,7 +84,7 @@ def blob_hash(data: bytes) -> int:
 def prints_of(data: bytes, cache: Cache) -> Prints:
     """Give the prints of a file, from the cache if it was read before."""
     key = fingerprint("leaks", _code(), hashlib.sha256(data).hexdigest())
-    return kept(
+    return kept_through(
         cache, key, lambda: prints_of_pieces(pieces(data)).packed(), Prints.unpacked
     )
 
@@ -144,16 +95,16 @@ def _code() -> str:
 
 def prints_of_pieces(found: Iterable[Piece]) -> Prints:
     """Hash pieces."""
-    found_hashes: dict[str, list[Hashes]] = {name: [] for name in KINDS}
+    kept: dict[str, list[Hashes]] = {name: [] for name in KINDS}
     looks = []
     for piece in found:
         for name, hashes in _hashes(piece):
-            found_hashes[name].append(hashes)
+            kept[name].append(hashes)
         if piece.kind == "picture" and (seen := look(piece.value)) is not None:
             looks.append(seen)
     arrays = {
         name: np.unique(np.concatenate(hashes)) if hashes else NO_HASHES
-        for name, hashes in found_hashes.items()
+        for name, hashes in kept.items()
     }
     return Prints(**arrays, looks=np.array(looks) if looks else _NO_LOOKS)
 

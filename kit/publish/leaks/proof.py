@@ -22,11 +22,11 @@ from kit.cache import Cache
 from kit.errors import LessonError
 from kit.lesson import Lesson
 from kit.publish.leaks.given import computed_prints, given_prints, kit_words
+from kit.publish.leaks.kept import arrays_of
 from kit.publish.leaks.pictures import LOOK_SIZE
 from kit.publish.leaks.prints import (
     KINDS,
     Prints,
-    arrays_of,
     prints_of,
     prints_of_pieces,
 )
@@ -236,7 +236,9 @@ def prove_catalogue(out_root: Path, files: Mapping[str, bytes], cache: Cache) ->
         slug = path.parent.parent.name
         try:
             data = read_bytes(path, limit_bytes=_MOST_WORDS_BYTES)
-            words = arrays_of(data, ["given", "members"])
+            words: Any = arrays_of(
+                data, dict.fromkeys(("given", "members"), (np.uint64, 1))
+            )
         except (UnusableError, ValueError, OSError) as error:
             raise LessonError(
                 "the record of the members' words is damaged",

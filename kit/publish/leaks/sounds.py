@@ -7,7 +7,6 @@ noticed.
 
 from __future__ import annotations
 
-import io
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,8 +19,9 @@ from kit.cache import Cache, code_fingerprint, fingerprint
 from kit.lesson import Lesson
 from kit.lesson.audio import FILE_KBPS, LEVEL_MIXES, PAGE_KBPS, level_audio, shelf_for
 from kit.lesson.rendition import rendition
+from kit.publish.leaks.kept import arrays_of, kept_through, packed_arrays
 from kit.publish.leaks.performed import PlayedAlone
-from kit.publish.leaks.prints import arrays_of, blob_hash, kept
+from kit.publish.leaks.prints import blob_hash
 from kit.publish.leaks.rules import Rules
 from kit.publish.leaks.sound import FRAME_S, RUN, flac_signature, marked_runs
 from kit.publish.leaks.words import Hashes
@@ -152,9 +152,13 @@ def _marked(
 
     def packed() -> bytes:
         hashes, frames = marked_runs(read())
-        file = io.BytesIO()
-        np.savez(file, hashes=hashes, frames=frames)
-        return file.getvalue()
+        return packed_arrays(hashes=hashes, frames=frames)
 
-    marks = kept(cache, key, packed, lambda x: arrays_of(x, ["hashes", "frames"]))
-    return marks["hashes"], marks["frames"]
+    return kept_through(cache, key, packed, _marks_of)
+
+
+def _marks_of(entry: bytes) -> tuple[Hashes, NDArray[np.int64]]:
+    kept: Any = arrays_of(entry, {"hashes": (np.uint64, 1), "frames": (np.int64, 1)})
+    if len(kept["hashes"]) != len(kept["frames"]):
+        raise ValueError("these are not as many frames as hashes")
+    return kept["hashes"], kept["frames"]

@@ -8,6 +8,7 @@ made from the finished files, not from what was meant to be in them.
 from __future__ import annotations
 
 import base64
+import json
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from html import escape
@@ -21,14 +22,14 @@ from kit.figures.written import length_words
 from kit.form.wording import bars_words, counted, listed
 from kit.lesson import Lesson, Level
 from kit.publish.leaks.given import announced_texts
-from kit.publish.leaks.prints import kept, prints_of
+from kit.publish.leaks.kept import kept_through
+from kit.publish.leaks.prints import prints_of
 from kit.publish.leaks.reading import Piece, pieces
 from kit.publish.leaks.rules import Cell, Rules
 from kit.publish.leaks.sentences import Prose, html_sentences, is_words, pdf_sentences
 from kit.publish.leaks.sound import sound_seconds
 from kit.publish.page_files import asset, page_css, template
 from kit.publish.page_sound import MIXES
-from kit.reading import json_of
 
 __all__ = ["PAGE", "stranger_page"]
 
@@ -78,9 +79,18 @@ def stranger_page(
     key = fingerprint(
         "what a stranger sees", code_fingerprint(), given, told, lesson.settings, routes
     )
-    return kept(
-        cache, key, lambda: _page(lesson, rules, cells, given, stage, cache).encode(), bytes
+    return kept_through(
+        cache,
+        key,
+        lambda: _page(lesson, rules, cells, given, stage, cache).encode(),
+        _page_of,
     )
+
+
+def _page_of(entry: bytes) -> bytes:
+    if not entry.lstrip()[:9].lower() == b"<!doctype":
+        raise ValueError("this is no page")
+    return entry
 
 
 def _page(
@@ -281,7 +291,7 @@ def _page_words(
     for piece in inside:
         named = _PACK.fullmatch(piece.place)
         if named and piece.kind == "blob" and piece.value.startswith(b"{"):
-            pack = json_of(piece.value)
+            pack = json.loads(piece.value)
             name = f"{lesson.instrument(named['horn']).name}, {titles[named['level']]}"
             drawn = "".join(pack["figures"].values())
             packs[name] = html_sentences("<br>".join(map(escape, pack["words"])) + drawn)
