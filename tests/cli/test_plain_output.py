@@ -44,8 +44,6 @@ def school(built_workplace, tmp_path_factory):
     tune = tune.replace("T:Small Tune", f"T:Small{RAW}").replace('"C7"', f'"^a{RAW}""C7"')
     (lesson / "tune.abc").write_text(tune, encoding="utf-8")
     notebook = json.loads((lesson / "lesson.ipynb").read_text(encoding="utf-8"))
-    notebook["cells"][0]["source"] = f"# Small {RAW}"
-    (lesson / "lesson.ipynb").write_text(json.dumps(notebook), encoding="utf-8")
     broken = place / "broken"
     shutil.copytree(lesson, broken / "one")
     (broken / "one/tune.abc").write_text(tune.replace('"F"F', f'"F{RAW}"F'), "utf-8")
@@ -53,6 +51,12 @@ def school(built_workplace, tmp_path_factory):
     (broken / "two/lesson.toml").write_text(f'"key{SIGNS}" = 1\n{settings}', "utf-8")
     shutil.copytree(lesson, broken / "three")
     (broken / "three/lesson.toml").write_text(f'tune = "{SIGNS}"\n{settings}', "utf-8")
+    # No font prints such signs, and in prose they are an error of the notebook.
+    shutil.copytree(lesson, broken / "prose")
+    prose = json.loads(json.dumps(notebook))
+    prose["cells"][0]["source"] = f"# Small {RAW}"
+    prose["cells"][0]["metadata"] = {"tags": [RAW]}
+    (broken / "prose/lesson.ipynb").write_text(json.dumps(prose), encoding="utf-8")
     shutil.copytree(lesson, broken / "four")
     code = {"cell_type": "code", "id": "x", "metadata": {}, "execution_count": None,
             "outputs": [], "source": f"raise ValueError({RAW!r})"}  # fmt: skip
@@ -73,6 +77,7 @@ def said(arguments, school, environment, expected):
     done = subprocess.run(
         [sys.executable, "-m", "kit", *arguments],
         cwd=school, env=environment, capture_output=True, check=False, timeout=240,
+        stdin=subprocess.DEVNULL,
     )  # fmt: skip
     text = (done.stdout + done.stderr).decode("utf-8")
     assert "Traceback" not in text
@@ -83,7 +88,7 @@ def said(arguments, school, environment, expected):
 
 
 def test_each_command_is_tried_here():
-    assert set(main.commands) == {"build", "check", "lab", "new", "restore"}
+    assert set(main.commands) == {"build", "check", "lab", "new", "prune", "restore"}
 
 
 def test_check_prints_plain_lines(school, command_environment):
@@ -104,6 +109,16 @@ def test_build_prints_plain_lines(school, command_environment):
     assert "cell 4 stopped with ValueError: " in text
     said(["restore", "small-tune", "--list"], school, command_environment, 0)
     said(["restore", f"none{RAW}"], school, command_environment, 1)
+
+
+@pytest.mark.skipif(not NAMES_MAY_HOLD_ANYTHING, reason="no folder has such a name there")
+def test_prune_prints_plain_lines(school, command_environment):
+    import shutil
+
+    shutil.copytree(school / "build/small-tune", school / f"build/gone {RAW}\n")
+    said(["prune"], school, command_environment, 0)
+    said(["prune", "--yes"], school, command_environment, 0)
+    said(["prune", "--lessons", f"none{RAW}"], school, command_environment, 2)
 
 
 def test_new_prints_plain_lines(school, command_environment):
