@@ -6,7 +6,6 @@ is its reference. Nothing is computed from the music in this module.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -58,8 +57,6 @@ TIER_KINDS = (
     "captions",
     "video",
 )
-_LANGUAGE = re.compile(r"[A-Za-z]{2,3}(-[A-Za-z]{2})?")
-"""BCP 47, as far as what prints and reads aloud makes use of it: language and region."""
 TEMPO_RANGE = (20.0, 400.0)
 """Beats a minute; outside it a number is a slip of the pen."""
 
@@ -163,7 +160,7 @@ def read_settings(folder: Path) -> LessonSettings:
         title=" ".join(top.need("title", str).split()),
         composer=top.line("composer"),
         school=top.line("school"),
-        language=_language(top),
+        language=top.get("language", "en"),
         address=top.get("address", ""),
         summary=top.get("summary", ""),
         tune=_tune_file(top, folder),
@@ -184,16 +181,6 @@ def read_settings(folder: Path) -> LessonSettings:
     )
     top.finish()
     return settings
-
-
-def _language(top: Table) -> str:
-    language = top.get("language", "en")
-    if not _LANGUAGE.fullmatch(language):
-        raise top.error(
-            f'language = "{language}" is not the code of a language',
-            'write it like "en" or "en-GB"',
-        )
-    return language
 
 
 def _require_usable(folder: Path) -> None:

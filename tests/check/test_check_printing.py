@@ -70,10 +70,14 @@ def test_a_sign_that_only_a_page_shows_needs_no_font(make_lesson):
     settings = lesson.folder / "lesson.toml"
     settings.write_text(f'summary = "🎷"\n{settings.read_text("utf-8")}', "utf-8")
     assert errors(lesson) == []
-    text = settings.read_text("utf-8").replace("🎷", "\\u0007")
-    settings.write_text(text, "utf-8")
-    (error,) = errors(lesson)
-    assert "the sign U+0007" in str(error)
+
+
+def test_a_control_sign_in_lesson_toml_is_left_out_and_needs_no_font(make_lesson):
+    lesson = make_lesson()
+    settings = lesson.folder / "lesson.toml"
+    text = settings.read_text("utf-8").replace('"Test"', '"Te\\u0007st"')
+    settings.write_text(f'summary = "a\\u0007"\n{text}', "utf-8")
+    assert errors(lesson) == []
 
 
 @pytest.mark.parametrize(
