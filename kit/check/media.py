@@ -11,9 +11,8 @@ from kit.check.finding import Finding, from_error
 from kit.errors import KitError
 from kit.lesson import Lesson
 from kit.lesson.address import require_address
-from kit.lesson.audio import read_cover
+from kit.lesson.audio import lesson_soundfont, read_cover
 from kit.lesson.publish_tables import require_video
-from kit.sound import find_soundfont
 
 __all__ = ["media_findings"]
 
@@ -50,15 +49,18 @@ def media_findings(lesson: Lesson) -> Iterator[Finding]:
 
 
 def _sound(lesson: Lesson) -> None:
-    name = lesson.settings.soundfont
-    font = find_soundfont(str(lesson.file(name)) if name else None)
+    font = lesson_soundfont(lesson)
     ready = importlib.util.find_spec("midirenderer") and not os.environ.get("KIT_SYNTH")
     if font.origin == "embedded" and ready:
         return
     # Loads numpy, and only what is not our own font needs to be tried.
     from kit.sound.synth import require_sound  # noqa: PLC0415
 
-    require_sound(font)
+    try:
+        require_sound(font)
+    except KitError as error:
+        name = lesson.settings.soundfont
+        raise error.within(file=lesson.name_of(name) if name else None) from error
 
 
 def _refused(code: str, ask: Callable[[], object]) -> Iterator[Finding]:

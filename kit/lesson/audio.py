@@ -9,11 +9,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from kit.cache import Cache, code_fingerprint, default_cache, fingerprint
+from kit.errors import SetupError
 from kit.lesson.audio_store import FLAC, AudioFile, Shelf
 from kit.lesson.audio_table import LEVEL_MIXES
 from kit.lesson.lesson import Lesson
 from kit.lesson.rendition import melody_program, rendition
-from kit.sound import find_soundfont
+from kit.sound import SoundFont, find_soundfont
 from kit.sound.mix_names import mix_table
 from kit.tune.pitch import Key
 
@@ -23,6 +24,7 @@ __all__ = [
     "LISTENING_NOTE",
     "PAGE_KBPS",
     "AudioFile",
+    "lesson_soundfont",
     "level_audio",
     "level_midi",
     "lossless_audio",
@@ -149,6 +151,25 @@ def tempo_suffix(tempo_percent: float) -> str:
     return "" if tempo_percent == 100 else f"-{tempo_percent:g}"
 
 
+def lesson_soundfont(lesson: Lesson) -> SoundFont:
+    """Give the SoundFont that a lesson names, or that this machine is set to.
+
+    Raises
+    ------
+    LessonError
+        If there is no such file in the lesson.
+    SetupError
+        If it cannot be used; with the file, if it is the lesson's.
+    """
+    name = lesson.settings.soundfont
+    if not name:
+        return find_soundfont()
+    try:
+        return find_soundfont(str(lesson.file(name)))
+    except SetupError as error:
+        raise error.within(file=lesson.name_of(name)) from error
+
+
 def shelf_for(
     lesson: Lesson,
     level: str,
@@ -163,8 +184,7 @@ def shelf_for(
     """
     settings = lesson.settings
     note += tempo_suffix(tempo_percent)
-    name = settings.soundfont
-    font = find_soundfont(str(lesson.file(name)) if name else None)
+    font = lesson_soundfont(lesson)
     title = lesson.level(level).settings.title
 
     def tags(mix: str) -> dict[str, str]:

@@ -194,7 +194,7 @@ def _require_usable(folder: Path) -> None:
     if plain(name) != name:
         raise LessonError(
             "the folder's name has bytes or signs that are no text",
-            file=name,
+            file=f"{name}/lesson.toml",
             remedy="rename the folder",
         )
 

@@ -70,6 +70,7 @@ def test_a_soundfont_that_cannot_be_used_is_one_sentence(make_lesson, data, said
         (lesson.folder / "font.sf2").write_bytes(data)
     (error,) = errors(lesson)
     assert said in error
+    assert "test-lesson/font.sf2: " in error
 
 
 def test_a_soundfont_of_the_lessons_own_that_sounds_is_fine(make_lesson):
