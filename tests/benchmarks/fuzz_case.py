@@ -207,7 +207,8 @@ def _skeleton(text: str) -> str:
 def _names_a_file(line: str, known: set[str]) -> bool:
     """Say whether a message has a place before what it says, or names a file in it."""
     place, colon, _ = line.partition(": ")[2].partition(": ")
-    bones = _skeleton(place)
+    # A sign that a terminal would obey is told by its code.
+    bones = _skeleton(re.sub(r"\\(?:x[0-9a-f]{2}|u[0-9a-f]{4})", "", place))
     return bool(_FILE.search(line)) or (
         bool(colon) and ("/" in place or any(name in bones for name in known))
     )
