@@ -48,9 +48,10 @@ class Syncopation:
 def weight(place: Fraction, meter: Meter) -> int:
     """Give the weight of a place in the bar: 0 at the bar line, else below.
 
-    A place inside a triplet weighs less than any binary place of its beat.
+    A place inside a tuplet of any number weighs less than any binary place of its beat.
     """
-    if place.denominator % 3 == 0:
+    # Not a power of two: a triplet, quintuplet, septuplet.
+    if place.denominator & (place.denominator - 1):
         return -strength(meter.pulse / 2, meter) - 1
     return -strength(place, meter)
 
