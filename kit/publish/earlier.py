@@ -236,9 +236,8 @@ def put_back(build: EarlierBuild, place: OutputPlace, stage: Path) -> bool:
             if source is not None:
                 link_or_copy(source, target)
                 continue
-            # An entry of the cache is whole, but its name may be another key than its hash.
-            kept = default_cache().get(file.sha256)
-            if kept is None or hashlib.sha256(kept).hexdigest() != file.sha256:
+            kept = default_cache().blob(file.sha256)
+            if kept is None:
                 return False
             target.write_bytes(kept)
     return True
