@@ -170,7 +170,7 @@ def build(
 
     if scheduler and jobs:
         raise click.UsageError("--jobs is for this machine; a cluster has its own workers")
-    failed = False
+    failed = any_built = False
     faults: list[Exception] = []
     folders = _chosen(lessons)
     with crew_for(scheduler, jobs) as crew, shown_progress() as progress:
@@ -186,11 +186,13 @@ def build(
                     echo(f"kit: {notice}", err=True)
                 _tell(result.folder.name, result.findings)
                 _tell_built(result, explain=explain)
+                any_built |= not result.was_current
             if place % _TRIM_EVERY == 0:
                 default_cache().trim()
                 trim_earlier(out)
     default_cache().trim()
-    trim_earlier(out)
+    if any_built:
+        trim_earlier(out)
     if _catalogue_written(out):
         every = None if lessons else [folder.name for folder in folders]
         for sentence in withdrawn_sentences(out, built=every):

@@ -15,7 +15,8 @@ folder, in ``.earlier/<lesson>/``:
     works on file systems without links.
 
 `KEPT` builds of a lesson stay, and all together keep to 2 GB or what the environment
-variable ``KIT_EARLIER_GB`` says (0 keeps none). All of it can be deleted at any time.
+variable ``KIT_EARLIER_GB`` says (0 keeps none). What somebody had changed by hand stays
+beside that limit, with the last `KEPT` builds. All of it can be deleted at any time.
 """
 
 from __future__ import annotations
@@ -175,7 +176,8 @@ def keep_earlier(place: OutputPlace, old: Path) -> EarlierBuild | None:
     before = written_folder(old, current_manifest(place))
     now = listed_files(read_manifest(place.out / MANIFEST))
     is_same = before.listed == now and not before.changed
-    if not before.manifest or is_same or _limit_bytes() == 0:
+    is_wanted = before.changed or _limit_bytes() > 0
+    if not before.manifest or is_same or not is_wanted:
         return None
     here = {file.sha256 for file in now.values()}
     gone = {
@@ -274,6 +276,8 @@ def drop(build: EarlierBuild) -> None:
 def trim_earlier(root: Path) -> int:
     """Let the oldest builds go until what is kept below an out folder is small enough.
 
+    Files that somebody had changed are not made again by a build: they stay.
+
     Returns
     -------
     int
@@ -289,11 +293,15 @@ def trim_earlier(root: Path) -> int:
             if (files / file["sha256"]).is_file()
         }
         total += sum(size for path, size in sizes.items() if path not in counted)
-        total += sum(p.stat().st_size for p in build.changed.rglob("*") if p.is_file())
         counted |= sizes.keys()
-        if total > limit:
+        if total <= limit or not build.manifest:
+            continue
+        gone += 1
+        if build.changed.is_dir():
+            # Without its manifest it is nothing to put back, only a place for those files.
+            (build.folder / MANIFEST).unlink()
+        else:
             shutil.rmtree(build.folder, ignore_errors=True)
-            gone += 1
     if gone:
         for shelf in (root / EARLIER).iterdir():
             place = OutputPlace(root, shelf.name, root / shelf.name)

@@ -115,6 +115,19 @@ def test_nothing_is_kept_where_nothing_is_wanted(root, monkeypatch):
     assert earlier_builds(root, SLUG) == ()
 
 
+def test_a_file_changed_by_hand_is_kept_whatever_the_limit(root, monkeypatch):
+    monkeypatch.setenv("KIT_EARLIER_GB", "0")
+    put(root, page="one", sound="first")
+    (root / SLUG / "page").write_text("my words")
+    put(root, page="two", sound="second")
+    trim_earlier(root)
+    (build,) = earlier_builds(root, SLUG)
+    assert (build.changed / "page").read_text() == "my words"
+    assert kept_bytes(root) == 0
+    with pytest.raises(LessonError, match="no longer whole"):
+        restore_earlier(root, build)
+
+
 def test_the_same_output_again_is_no_earlier_build(root):
     put(root, page="one")
     put(root, page="one")
