@@ -20,8 +20,8 @@ from kit.reading import from_os_error
 from kit.terminal import echo
 
 if TYPE_CHECKING:
+    from kit.build.lesson import BuildResult
     from kit.check import Finding
-    from kit.publish.build import BuildResult
 
 __all__ = ["main"]
 
@@ -73,9 +73,9 @@ def main() -> None:
 @sentences
 def new(file: Path, lessons_dir: Path, title: str, part: str | None) -> None:
     """Start a lesson folder from a notation FILE and print where it is."""
-    from kit.lesson.first_look import first_look  # noqa: PLC0415
-    from kit.lesson.start import start_lesson  # noqa: PLC0415
-    from kit.publish.progress import shown_steps  # noqa: PLC0415
+    from kit.authoring.first_look import first_look  # noqa: PLC0415
+    from kit.authoring.start import start_lesson  # noqa: PLC0415
+    from kit.build.progress import shown_steps  # noqa: PLC0415
 
     with shown_steps() as say:
         say("Reading the tune and finding its form")
@@ -91,8 +91,8 @@ def new(file: Path, lessons_dir: Path, title: str, part: str | None) -> None:
 @sentences
 def check(lessons: tuple[Path, ...]) -> None:
     """Tell every problem of the lessons, with file, bar and remedy."""
+    from kit.build.progress import shown_steps  # noqa: PLC0415
     from kit.check import count_words, shared_names  # noqa: PLC0415
-    from kit.publish.progress import shown_steps  # noqa: PLC0415
 
     folders = _chosen(lessons)
     shared = shared_names(folders)
@@ -161,12 +161,12 @@ def build(
     explain: bool,
 ) -> None:
     """Build handouts, pages, audio, bundles and catalogue of the lessons."""
+    from kit.build.earlier import trim_earlier  # noqa: PLC0415
+    from kit.build.lessons import build_lessons  # noqa: PLC0415
+    from kit.build.progress import shown_progress  # noqa: PLC0415
+    from kit.build.workers import crew_for  # noqa: PLC0415
     from kit.cache import default_cache  # noqa: PLC0415
-    from kit.publish.builds import build_lessons  # noqa: PLC0415
-    from kit.publish.crew import crew_for  # noqa: PLC0415
-    from kit.publish.earlier import trim_earlier  # noqa: PLC0415
-    from kit.publish.progress import shown_progress  # noqa: PLC0415
-    from kit.publish.withdrawn import withdrawn_sentences  # noqa: PLC0415
+    from kit.publish.catalogue.withdrawn import withdrawn_sentences  # noqa: PLC0415
 
     if scheduler and jobs:
         raise click.UsageError("--jobs is for this machine; a cluster has its own workers")
@@ -206,8 +206,8 @@ def build(
 
 def _catalogue_written(out: Path) -> bool:
     """Write the catalogue, and say what it left out; give whether it could be written."""
-    from kit.publish.catalogue import FILES, write_catalogue  # noqa: PLC0415
-    from kit.publish.own_files import kept_aside_sentences  # noqa: PLC0415
+    from kit.output.own_files import kept_aside_sentences  # noqa: PLC0415
+    from kit.publish.catalogue.site import FILES, write_catalogue  # noqa: PLC0415
 
     kept_aside = kept_aside_sentences(out, FILES)
     try:
@@ -247,8 +247,8 @@ def restore(lessons: tuple[Path, ...], out: Path, number: int, lists: bool) -> N
     What is there now is kept in its turn, so that the same command takes it back. The
     lessons themselves are not touched: the next build makes what they say now.
     """
-    from kit.publish.earlier import earlier_builds  # noqa: PLC0415
-    from kit.publish.restore import choose_earlier, restore_earlier  # noqa: PLC0415
+    from kit.build.earlier import earlier_builds  # noqa: PLC0415
+    from kit.build.restore import choose_earlier, restore_earlier  # noqa: PLC0415
 
     slugs = [lesson.resolve().name for lesson in lessons]
     if lists:
@@ -268,7 +268,7 @@ def restore(lessons: tuple[Path, ...], out: Path, number: int, lists: bool) -> N
 
 
 def _tell_built(result: BuildResult, *, explain: bool) -> None:
-    from kit.publish.reasons import reason_sentences  # noqa: PLC0415
+    from kit.build.reasons import reason_sentences  # noqa: PLC0415
 
     name = result.folder.name
     if explain and not result.was_current:
@@ -301,7 +301,7 @@ def _tell(name: str, findings: Sequence[Finding]) -> None:
 @sentences
 def prune(out: Path, lessons_dir: Path | None, yes: bool) -> None:
     """Remove the outputs of lessons that were withdrawn."""
-    from kit.publish.prune import remove_output, to_prune  # noqa: PLC0415
+    from kit.build.prune import remove_output, to_prune  # noqa: PLC0415
 
     found = to_prune(out, lessons_dir)
     for sentence in found.notes:
@@ -338,7 +338,7 @@ def lab(extra: tuple[str, ...]) -> None:
     import subprocess  # noqa: PLC0415
     from urllib.parse import quote  # noqa: PLC0415
 
-    from kit.lesson.start_page import write_start_page  # noqa: PLC0415
+    from kit.authoring.start_page import write_start_page  # noqa: PLC0415
 
     page = write_start_page(LESSONS)
     command = [

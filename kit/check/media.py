@@ -11,8 +11,8 @@ from kit.check.finding import Finding, from_error
 from kit.errors import KitError
 from kit.lesson import Lesson
 from kit.lesson.address import require_address
-from kit.lesson.audio import lesson_soundfont, read_cover
 from kit.lesson.publish_tables import require_video
+from kit.tracks.audio import lesson_soundfont, read_cover
 
 __all__ = ["media_findings"]
 

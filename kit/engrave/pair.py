@@ -23,8 +23,8 @@ from kit.engrave.words import describe_bars
 from kit.instruments.part import Part
 from kit.tune.lines import line_starts
 from kit.tune.model import Tune, bar_id, note_id
-from kit.tune.musicxml_marks import chord_id
-from kit.tune.musicxml_write import Layout, write_musicxml
+from kit.tune.musicxml.write import Layout, write_musicxml
+from kit.tune.musicxml.write_marks import chord_id
 
 __all__ = ["ABOVE", "engrave_pair"]
 

@@ -27,7 +27,7 @@ from kit.instruments.octaves import OctaveMove, Place, folded_passages, rows
 from kit.instruments.passages import Placed
 from kit.instruments.table import Instrument, Range
 from kit.tune.model import Bar, SpanEnd, SpanKind
-from kit.tune.musicxml_write import CLEFS
+from kit.tune.musicxml.write import CLEFS
 
 __all__ = ["OctaveSign", "high_passages", "optional_passages", "with_octave_signs",
            "without_octave_signs"]  # fmt: skip

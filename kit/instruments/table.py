@@ -23,7 +23,7 @@ from importlib.resources import files
 from typing import Any
 
 from kit.errors import LessonError
-from kit.tune.musicxml_write import CLEFS
+from kit.tune.musicxml.write import CLEFS
 from kit.tune.pitch import Interval, Pitch
 
 __all__ = ["LEVEL_NAMES", "Break", "Instrument", "Range", "all_instruments", "instrument"]

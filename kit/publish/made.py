@@ -19,8 +19,8 @@ from typing import Any, Protocol
 from kit.cache import Cache
 from kit.errors import KitError
 from kit.lesson.notebook import notebook_of
-from kit.publish.aids import AIDS
 from kit.publish.manifest import BuiltFile
+from kit.publish.recording.aids import AIDS
 from kit.reading import json_of
 
 __all__ = ["Entry", "keep", "kept_json", "recall"]

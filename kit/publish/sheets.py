@@ -15,7 +15,7 @@ from kit.engrave import (
     engrave_lines,
 )
 from kit.instruments import Part
-from kit.publish.notes import NotesFigure
+from kit.publish.handout.notes import NotesFigure
 
 __all__ = ["PaperScore", "notes_lines", "page_sheet", "paper_score", "sheet_words"]
 

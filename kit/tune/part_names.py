@@ -9,11 +9,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from pathlib import Path
 
-from kit.tune.midi_events import read_events
-from kit.tune.musicxml_parts import score_parts, strip_namespaces
-from kit.tune.mxl import read_mxl
+from kit.tune.midi.events import read_events
+from kit.tune.musicxml.mxl import read_mxl
+from kit.tune.musicxml.read_parts import score_parts, strip_namespaces
+from kit.tune.musicxml.xml_tree import parse_xml
 from kit.tune.read import bytes_of
-from kit.tune.xml_tree import parse_xml
 
 __all__ = ["part_names"]
 

@@ -14,11 +14,11 @@ from pathlib import Path
 
 from kit.errors import NotationError
 from kit.reading import read_bytes, told
-from kit.tune.abc_read import read_abc
-from kit.tune.midi_read import read_midi
+from kit.tune.abc.read import read_abc
+from kit.tune.midi.read import read_midi
 from kit.tune.model import Tune
-from kit.tune.musicxml_read import read_musicxml
-from kit.tune.mxl import read_mxl
+from kit.tune.musicxml.mxl import read_mxl
+from kit.tune.musicxml.read import read_musicxml
 from kit.tune.source_text import decoded
 
 __all__ = ["SUFFIXES", "bytes_of", "read_tune"]

@@ -1,15 +1,15 @@
 """The widgets of a lesson notebook, each with a static form that stays in the file."""
 
-from kit.widgets.bench_view import bench
-from kit.widgets.build_view import builder
-from kit.widgets.changes_editor_view import changes_editor
-from kit.widgets.form_editor_view import form_editor
-from kit.widgets.new_lesson_view import new_lesson
-from kit.widgets.preview_view import preview
-from kit.widgets.rights_view import rights_summary
-from kit.widgets.route_editor_view import route_editor
-from kit.widgets.school_view import school
-from kit.widgets.show import (
+from kit.widgets.desk.builder import builder
+from kit.widgets.desk.new_lesson import new_lesson
+from kit.widgets.desk.preview import preview
+from kit.widgets.desk.rights_summary import rights_summary
+from kit.widgets.desk.school import school
+from kit.widgets.editors.bench import bench
+from kit.widgets.editors.changes_editor import changes_editor
+from kit.widgets.editors.form_editor import form_editor
+from kit.widgets.editors.route_editor import route_editor
+from kit.widgets.figures.show import (
     comparison,
     excerpt,
     form_chart,

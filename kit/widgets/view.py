@@ -24,10 +24,10 @@ import anywidget
 import traitlets
 from IPython.display import display
 
+from kit.build.execute import is_building
 from kit.errors import KitError
 from kit.figures import Figure
 from kit.lesson import Lesson
-from kit.publish.execute import is_building
 from kit.widgets.abstract import AbstractWidget
 from kit.widgets.assets import script, style
 from kit.widgets.choosers import Chooser

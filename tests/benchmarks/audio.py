@@ -90,7 +90,7 @@ FIRST_SOUND = """
 import time
 start = time.perf_counter()
 from kit.lesson import open_lesson
-from kit.lesson.loops import stretch_audio
+from kit.tracks.loops import stretch_audio
 lesson = open_lesson("lessons/lamplighters-detour")
 stretch_audio(lesson, "beginner", section="B")
 print(time.perf_counter() - start, time.process_time())
@@ -102,8 +102,9 @@ import resource, threading, time
 from collections import defaultdict
 from functools import wraps
 import kit.sound.render as render, kit.sound.stems as stems
-from kit.lesson import loops, open_lesson, rendition
-from kit.lesson.audio import level_audio, level_midi
+from kit.lesson import open_lesson
+from kit.tracks import loops, rendition
+from kit.tracks.audio import level_audio, level_midi
 from kit.sound.synth import Midirenderer
 
 spent, inner = defaultdict(float), threading.local()
@@ -148,7 +149,7 @@ print(f"  all {whole:.1f} s of processor, at most {mib:.0f} MiB")
 MEMORY = """
 import resource, sys
 from kit.lesson import open_lesson
-from kit.lesson.audio import level_audio
+from kit.tracks.audio import level_audio
 lesson = open_lesson("lessons/lamplighters-detour")
 made = level_audio(lesson, "beginner", choruses=int(sys.argv[1]))
 mib = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024

@@ -22,8 +22,8 @@ from typing import Any
 
 from edits_at_random import Draft, edit, first_draft
 
+from kit.build.lesson import build_lesson
 from kit.errors import KitError, LessonError, SetupError
-from kit.publish.build import build_lesson
 
 __all__ = [
     "SLUGS",

@@ -25,9 +25,9 @@ from pathlib import Path
 
 from kit.errors import NotationError
 from kit.instruments import Part, instrument, to_concert, write_part
-from kit.tune.abc_read import read_abc
+from kit.tune.abc.read import read_abc
 from kit.tune.model import Tune, note_id
-from kit.tune.musicxml_write import Layout, write_musicxml
+from kit.tune.musicxml.write import Layout, write_musicxml
 from kit.tune.pitch import Interval, Pitch
 
 HORNS = ("alto-sax", "tenor-sax", "baritone-sax", "trumpet", "trombone")

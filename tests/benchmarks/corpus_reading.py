@@ -32,11 +32,11 @@ from fractions import Fraction
 from pathlib import Path
 
 from kit.errors import NotationError
-from kit.tune.abc_read import read_abc
+from kit.tune.abc.read import read_abc
 from kit.tune.model import Tune
-from kit.tune.musicxml_read import read_musicxml
-from kit.tune.musicxml_write import Layout, write_musicxml
-from kit.tune.mxl import read_mxl
+from kit.tune.musicxml.mxl import read_mxl
+from kit.tune.musicxml.read import read_musicxml
+from kit.tune.musicxml.write import Layout, write_musicxml
 
 ABC_FOLDERS = (
     "airdsAirs", "essenFolksong", "josquin", "miscFolk", "nottingham-dataset",

@@ -44,7 +44,7 @@ from kit.check.signs import sign_findings
 from kit.engrave import PAPER, engrave_excerpt
 from kit.errors import NotationError
 from kit.instruments import Part, instrument, write_part
-from kit.tune.abc_read import read_abc
+from kit.tune.abc.read import read_abc
 from kit.tune.model import Tune
 
 HORNS = ("alto-sax", "tenor-sax", "trumpet", "trombone")

@@ -21,7 +21,7 @@ import verovio
 
 from kit.lesson import open_lesson
 from kit.levels import Edit
-from kit.widgets.bench_view import BenchView, bench
+from kit.widgets.editors.bench import BenchView, bench
 
 ROOT = Path(__file__).resolve().parents[2]
 ROUNDS = 15

@@ -21,8 +21,8 @@ from fuzz_bytes import zipped
 from school_maker import corpus_tunes
 
 from kit.errors import KitError
-from kit.tune.abc_read import read_abc
-from kit.tune.musicxml_write import write_musicxml
+from kit.tune.abc.read import read_abc
+from kit.tune.musicxml.write import write_musicxml
 
 __all__ = [
     "Good",

@@ -68,12 +68,12 @@ def the_command(words: list[bytes]) -> int:
 def load_kit() -> None:
     """Import what the commands import, once for all cases; no thread may be started."""
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    import kit.authoring.first_look
+    import kit.authoring.start
+    import kit.build.lesson
     import kit.check
     import kit.cli
-    import kit.lesson.first_look
-    import kit.lesson.start
-    import kit.publish.build
-    import kit.publish.catalogue  # noqa: F401
+    import kit.publish.catalogue.site  # noqa: F401
 
     gc.freeze()
 

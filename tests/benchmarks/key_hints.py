@@ -18,7 +18,7 @@ import music21
 from kit.check.key import key_findings
 from kit.check.leaf import leaf_of
 from kit.errors import NotationError
-from kit.tune.abc_read import read_abc
+from kit.tune.abc.read import read_abc
 from kit.tune.key_find import find_key
 from kit.tune.model import Tune, sounding
 from kit.tune.pitch import Key

@@ -93,7 +93,7 @@ def redraws() -> None:
 def first_sounds() -> None:
     """Press play in the kernel with an empty shelf, and render the level whole."""
     import kit
-    from kit.lesson.hearing import opening_audio, warm_up, whole_audio
+    from kit.tracks.hearing import opening_audio, warm_up, whole_audio
 
     with tempfile.TemporaryDirectory() as shelf:
         os.environ["KIT_CACHE"] = shelf
@@ -119,7 +119,7 @@ def _opening(make: Any, lesson: Any, start_s: float) -> None:
 
 def notebook_runs() -> None:
     """Run the lesson's notebook twice: the first fills the shelf."""
-    from kit.publish.execute import executed_notebook
+    from kit.build.execute import executed_notebook
 
     for name in ("first run of the notebook", "second run"):
         start = time.perf_counter()

@@ -43,10 +43,10 @@ from typing import Any
 
 from kit.band import Performance, loop_of
 from kit.lesson import Lesson, open_lesson
-from kit.lesson.audio import FILE_KBPS
-from kit.lesson.rendition import loop_rendition, rendition
 from kit.sound import find_soundfont
 from kit.sound.mix_names import mix_table
+from kit.tracks.audio import FILE_KBPS
+from kit.tracks.rendition import loop_rendition, rendition
 from kit.tune import write_musicxml
 
 LESSON = Path(__file__).resolve().parents[2] / "lessons" / "lamplighters-detour"
@@ -107,8 +107,8 @@ def handouts(lesson: Lesson) -> Iterator[Handout]:
 
 def planned(lesson: Lesson) -> dict[str, Any]:
     """List the audio that a build would make, as its manifest does."""
-    from kit.lesson.loops import level_loops
-    from kit.publish.audio_files import audio_percents
+    from kit.build.audio_files import audio_percents
+    from kit.tracks.loops import level_loops
 
     audio = lesson.settings.audio
     files = []

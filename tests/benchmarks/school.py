@@ -43,7 +43,7 @@ from catalogue_search import chromium, loaded_ms, searched, write_seconds
 from school_maker import Source, kind_of, make_school
 from scipy.optimize import nnls
 
-from kit.publish.catalogue import catalogue_html
+from kit.publish.catalogue.site import catalogue_html
 
 STEPS = (10, 50, 100, 200, 500, 1000, 2000)
 SAMPLE_S = 0.3

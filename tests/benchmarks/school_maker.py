@@ -42,12 +42,12 @@ from pathlib import Path
 
 import tomlkit
 
+from kit.authoring.start import slug_of, start_lesson
 from kit.errors import KitError
-from kit.lesson.start import slug_of, start_lesson
-from kit.tune.abc_read import read_abc
+from kit.tune.abc.read import read_abc
 from kit.tune.chord import ChordSymbol
 from kit.tune.model import Bar, ChordEvent, Tune
-from kit.tune.musicxml_write import write_musicxml
+from kit.tune.musicxml.write import write_musicxml
 from kit.tune.pitch import NoteName
 
 COLLECTIONS = (

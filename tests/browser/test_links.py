@@ -19,7 +19,7 @@ from urllib.request import url2pathname
 
 import pytest
 
-from kit.publish.catalogue import write_catalogue
+from kit.publish.catalogue.site import write_catalogue
 
 pytestmark = pytest.mark.browser
 

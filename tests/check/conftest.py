@@ -10,7 +10,7 @@ import pytest
 from kit.check.leaf import Leaf, leaf_of
 from kit.instruments import Part, instrument, write_part
 from kit.lesson import open_lesson
-from kit.tune.abc_read import read_abc
+from kit.tune.abc.read import read_abc
 
 HEAD = "X:1\nT:Test\nM:{meter}\nL:1/8\nK:{key}\n"
 SETTINGS = """

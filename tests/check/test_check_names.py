@@ -12,7 +12,7 @@ from click.testing import CliRunner
 from kit.check import check_lesson
 from kit.check.names import CATALOGUE_NAMES, name_problem, shared_names
 from kit.cli import main
-from kit.publish.place import RESERVED_NAMES
+from kit.output.place import RESERVED_NAMES
 
 TOY = '[[instrument]]\nslug = "{}"\nname = "Toy"\nwritten = "P1"\nrange = ["C3", "C6"]\n'
 

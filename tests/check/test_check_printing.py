@@ -10,7 +10,7 @@ import pytest
 
 from kit.check import check_lesson
 from kit.engrave.printed_signs import SURE, _complaint, unprintable
-from kit.publish.handout import handout_pdf
+from kit.publish.handout.pdf import handout_pdf
 
 LYRICS = '"C"c2 e2 g2 z2 | "F"a2 f2 c2 z2 | "G"g2 d2 B2 z2 | "C"c6 z2 |\nw: {}'
 
@@ -111,7 +111,7 @@ def test_an_underscore_in_a_syllable_is_printed_as_it_is_written(make_lesson):
     score = (lesson.folder / "tune.abc").read_text("utf-8")
     assert "xylo" in score
     # In ABC an underscore holds a syllable on; MusicXML has it as a letter.
-    from kit.tune.musicxml_write import write_musicxml
+    from kit.tune.musicxml.write import write_musicxml
 
     xml = write_musicxml(lesson.tune).replace(">xylo<", ">xy_lo_<")
     (lesson.folder / "tune.abc").unlink()

@@ -120,8 +120,8 @@ def test_a_killed_build_leaves_the_last_good_output_and_no_process(
 @pytest.mark.parametrize("slug", ["Ωδή για φλάουτο", "שיר ערב", "夕べ の 歌", "été [a]'#"])
 def test_names_of_lessons_and_files_may_be_in_any_script(tmp_path, built_workplace, slug):
     """The names are what differs, so that the music comes from the cache of the others."""
-    from kit.publish.build import build_lesson
-    from kit.publish.crew import LocalCrew
+    from kit.build.lesson import build_lesson
+    from kit.build.workers import LocalCrew
 
     folder = tmp_path / "lessons" / slug
     shutil.copytree(built_workplace / "lessons/small-tune", folder)

@@ -86,7 +86,7 @@ def test_an_output_folder_that_holds_the_lesson_is_refused(workplace, kit_comman
 
 
 def test_the_notebook_says_why_a_lesson_cannot_be_built_there(workplace):
-    from kit.publish.build_state import build_state
+    from kit.build.state import build_state
 
     lesson = workplace / "lessons/small-tune"
     state = build_state(lesson, workplace / "lessons")

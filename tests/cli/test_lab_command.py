@@ -54,7 +54,7 @@ def test_it_makes_lessons_and_opens_on_the_start_page(tmp_path, command_environm
 
 
 def test_the_start_page_is_no_lesson(workplace, kit_command):
-    from kit.lesson.start_page import write_start_page
+    from kit.authoring.start_page import write_start_page
 
     write_start_page(workplace / "lessons")
     done = kit_command("build", cwd=workplace)

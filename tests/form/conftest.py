@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from kit.tune.abc_read import read_abc
+from kit.tune.abc.read import read_abc
 from kit.tune.model import Tune
 
 

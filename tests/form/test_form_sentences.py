@@ -9,7 +9,7 @@ import pytest
 
 from kit.form import find_form, form_facts, form_from_ranges, form_name
 from kit.form.wording import bars_words
-from kit.tune.abc_read import read_abc
+from kit.tune.abc.read import read_abc
 from kit.tune.unfold import unfolded
 
 BOOK = Path(__file__).with_name("song_forms.abc").read_text(encoding="utf-8")

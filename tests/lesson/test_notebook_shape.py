@@ -10,11 +10,11 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from kit.build.execute import read_notebook as node_of
+from kit.build.identity import file_hash
 from kit.errors import LessonError
 from kit.lesson.notebook import read_notebook
 from kit.publish.cells import read_cells
-from kit.publish.execute import read_notebook as node_of
-from kit.publish.identity import file_hash
 
 WHOLE = {
     "cells": [

@@ -19,7 +19,7 @@ from kit.levels.music import Music
 from kit.levels.tally import Breaths, Gauge, longest_breath, tally
 from kit.levels.values import VALUES
 from kit.levels.window import Ground, cut_out, tie_free
-from kit.tune.abc_read import read_abc
+from kit.tune.abc.read import read_abc
 from kit.tune.model import Note
 
 _MAKER = Path(__file__).parents[1] / "benchmarks/long_tune_maker.py"

@@ -12,7 +12,7 @@ from pypdf import PdfReader
 from kit.errors import LessonError
 from kit.lesson import open_lesson
 from kit.lesson.publish_tables import RecordingSettings, Talk
-from kit.publish.aids import (
+from kit.publish.recording.aids import (
     AIDS,
     cue_cards_pdf,
     description_text,
@@ -20,8 +20,8 @@ from kit.publish.aids import (
     running_order_html,
     still_png,
 )
-from kit.publish.aids_order import RING_OUT_S, running_order, spoken_seconds
-from kit.publish.aids_press import press_tagged_pdf
+from kit.publish.recording.press import press_tagged_pdf
+from kit.publish.recording.running_order import RING_OUT_S, running_order, spoken_seconds
 
 TITLE = 'Fish & <b>Chips</b> #"\\$[x]" Ünïcode'
 

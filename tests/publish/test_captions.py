@@ -5,7 +5,7 @@ import io
 import pytest
 import webvtt
 
-from kit.publish.captions import bar_words, captions_vtt
+from kit.publish.recording.captions import bar_words, captions_vtt
 from kit.route.timing import chapters, chapters_vtt, timing_map, vtt_text
 
 

@@ -2,9 +2,9 @@
 
 import pytest
 
+from kit.authoring.start import start_lesson
 from kit.lesson import open_lesson
-from kit.lesson.start import start_lesson
-from kit.publish.page import page_html
+from kit.publish.page.exporter import page_html
 
 TUNE = """X:1
 T:Secret <b>Tune</b>

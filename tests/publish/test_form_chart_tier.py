@@ -6,8 +6,8 @@ import pytest
 
 from kit.lesson import open_lesson
 from kit.publish.cells import FigureCall, LessonCell
-from kit.publish.page_packs import pack_contents
-from kit.publish.page_view import page_levels
+from kit.publish.page.packs import pack_contents
+from kit.publish.page.view import page_levels
 
 
 @pytest.fixture

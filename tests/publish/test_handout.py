@@ -8,8 +8,8 @@ import pypdf
 import pytest
 
 from kit.errors import LessonError
-from kit.publish.handout import handout_pdf
-from kit.publish.handout_exporter import HandoutExporter
+from kit.publish.handout.exporter import HandoutExporter
+from kit.publish.handout.pdf import handout_pdf
 from kit.publish.parts import part_musicxml
 
 TITLE = 'Fish & <b>Chips</b> #"\\$[x]" Ünïcode'

@@ -14,8 +14,8 @@ import typst
 from kit.errors import LessonError
 from kit.lesson import open_lesson
 from kit.lesson.handout_table import HandoutSettings
-from kit.publish.handout import handout_pdf
-from kit.publish.qr import qr_svg
+from kit.publish.handout.pdf import handout_pdf
+from kit.publish.handout.qr import qr_svg
 
 ADDRESS = "https://quay.example/lessons/fish?from=paper"
 

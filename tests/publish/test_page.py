@@ -13,8 +13,8 @@ import pytest
 
 from kit.errors import LessonError
 from kit.publish.cells import FIGURE_MIME
-from kit.publish.page import PageExporter, page_html
-from kit.publish.page_sound import (
+from kit.publish.page.exporter import PageExporter, page_html
+from kit.publish.page.sound import (
     Sound,
     SoundFile,
     fitting_sounds,

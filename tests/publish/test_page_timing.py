@@ -5,8 +5,8 @@ import shutil
 import pytest
 
 from kit.lesson import open_lesson
-from kit.lesson.rendition import rendition
-from kit.publish.page_timing import note_spans, route_rows
+from kit.publish.page.timing import note_spans, route_rows
+from kit.tracks.rendition import rendition
 
 
 def test_straight_eighths_divide_the_bar_evenly(lesson):

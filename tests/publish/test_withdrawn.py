@@ -7,11 +7,15 @@ import zipfile
 
 import pytest
 
-from kit.publish import origins
-from kit.publish.catalogue import write_catalogue
+from kit.output import origins
+from kit.output.origins import note_origin, origin_of, standings
+from kit.publish.catalogue.site import write_catalogue
+from kit.publish.catalogue.withdrawn import (
+    output_names,
+    withdrawn_lessons,
+    withdrawn_sentences,
+)
 from kit.publish.manifest import manifest
-from kit.publish.origins import note_origin, origin_of, standings
-from kit.publish.withdrawn import output_names, withdrawn_lessons, withdrawn_sentences
 
 
 class School:

@@ -10,8 +10,8 @@ import nbformat
 import pypdf
 import pytest
 
-from kit.publish.handout_exporter import HandoutExporter
-from kit.publish.page import PageExporter
+from kit.publish.handout.exporter import HandoutExporter
+from kit.publish.page.exporter import PageExporter
 
 SLIPS = (
     "Members",

@@ -20,9 +20,9 @@ import pytest
 import soundfile
 
 from kit.lesson import open_lesson
-from kit.lesson.audio import level_audio, level_midi
-from kit.lesson.loops import Loop, loop_audio
-from kit.lesson.rendition import rendition
+from kit.tracks.audio import level_audio, level_midi
+from kit.tracks.loops import Loop, loop_audio
+from kit.tracks.rendition import rendition
 
 LESSONS = Path(__file__).parents[2] / "lessons"
 

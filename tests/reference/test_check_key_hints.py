@@ -15,7 +15,7 @@ import pytest
 from kit.check.key import key_findings
 from kit.check.leaf import leaf_of
 from kit.errors import NotationError
-from kit.tune.abc_read import read_abc
+from kit.tune.abc.read import read_abc
 from kit.tune.pitch import Key
 
 FOLDER = Path(music21.__file__).parent / "corpus" / "ryansMammoth"

@@ -19,10 +19,10 @@ from kit.errors import LevelError
 from kit.levels import OPERATIONS, Edit, apply_edit, compare
 from kit.levels.align import aligned
 from kit.levels.rewrite import bar_starts, sounds_of
-from kit.tune.abc_read import read_abc
+from kit.tune.abc.read import read_abc
 from kit.tune.model import Tune
-from kit.tune.musicxml_read import read_musicxml
-from kit.tune.musicxml_write import write_musicxml
+from kit.tune.musicxml.read import read_musicxml
+from kit.tune.musicxml.write import write_musicxml
 from kit.tune.pitch import Interval
 
 GIVEN = {

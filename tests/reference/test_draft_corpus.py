@@ -16,7 +16,7 @@ from kit.errors import KitError
 from kit.form import find_form
 from kit.levels import apply_edits, difficulty, draft_edits
 from kit.levels.suggest import tempo_of
-from kit.tune.abc_read import read_abc
+from kit.tune.abc.read import read_abc
 from kit.tune.model import Tune
 from kit.tune.unfold import unfolded
 from kit.tune.validate import validate_tune

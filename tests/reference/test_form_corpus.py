@@ -17,7 +17,7 @@ from music21 import corpus
 
 from kit.errors import KitError
 from kit.form import found_form
-from kit.tune.abc_read import read_abc
+from kit.tune.abc.read import read_abc
 from kit.tune.model import Tune
 from kit.tune.unfold import unfolded
 

@@ -22,7 +22,7 @@ import pikepdf
 import pytest
 
 from kit.lesson import Lesson, open_lesson
-from kit.publish.handout import handout_pdf
+from kit.publish.handout.pdf import handout_pdf
 
 LESSONS = Path(__file__).resolve().parents[2] / "lessons"
 WANTED = [

@@ -18,7 +18,7 @@ from hypothesis import HealthCheck, given, settings
 from lxml import etree
 
 from kit.instruments import all_instruments, instrument, write_part
-from kit.tune.musicxml_write import Layout, write_musicxml
+from kit.tune.musicxml.write import Layout, write_musicxml
 
 HERE = Path(__file__).parent
 SITE = "http://www.musicxml.org/xsd/"

@@ -12,9 +12,9 @@ from pathlib import Path
 import music21
 import pytest
 
+from kit.authoring.start import start_lesson
 from kit.check import check_lesson
 from kit.errors import NotationError
-from kit.lesson.start import start_lesson
 
 CORPUS = Path(music21.__file__).parent / "corpus"
 SUFFIXES = (".abc", ".mxl", ".xml", ".musicxml")

@@ -13,8 +13,8 @@ from music21 import converter
 from kit.instruments import instrument, write_part
 from kit.tune.chord import KINDS, ChordSymbol, Degree
 from kit.tune.model import Bar, ChordEvent, Grace, Meter, Note, Tune, Word
-from kit.tune.musicxml_read import read_musicxml
-from kit.tune.musicxml_write import Layout, write_musicxml
+from kit.tune.musicxml.read import read_musicxml
+from kit.tune.musicxml.write import Layout, write_musicxml
 from kit.tune.pitch import Key, NoteName, Pitch
 
 THREE = (3, 2)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from kit.tune.abc_read import read_abc
+from kit.tune.abc.read import read_abc
 from kit.tune.model import Tune
 
 AABA = Path(__file__).parent.parent / "form" / "aaba.abc"

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from kit.levels.rewrite import sounds_of
 from kit.solo import guide_tone_line, guide_tones
-from kit.tune.abc_read import read_abc
+from kit.tune.abc.read import read_abc
 from kit.tune.pitch import Pitch
 from kit.tune.validate import validate_tune
 

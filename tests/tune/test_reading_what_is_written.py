@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from kit.tune.abc_read import read_abc
-from kit.tune.musicxml_marks import Layout
-from kit.tune.musicxml_read import read_musicxml
-from kit.tune.musicxml_write import write_musicxml
+from kit.tune.abc.read import read_abc
+from kit.tune.musicxml.read import read_musicxml
+from kit.tune.musicxml.write import write_musicxml
+from kit.tune.musicxml.write_marks import Layout
 
 TUNES = {
     "everything on a lead sheet": (

@@ -5,8 +5,8 @@ from fractions import Fraction
 import pytest
 
 from kit.errors import NotationError
-from kit.tune.abc_fields import default_unit, parse_key, parse_meter, parse_tempo
-from kit.tune.abc_read import read_abc
+from kit.tune.abc.fields import default_unit, parse_key, parse_meter, parse_tempo
+from kit.tune.abc.read import read_abc
 from kit.tune.model import Meter, Tune, sounding
 from kit.tune.pitch import Key
 from kit.tune.unfold import playing_order

@@ -8,10 +8,10 @@ from fractions import Fraction
 
 import pytest
 
-from kit.tune.abc_read import read_abc
+from kit.tune.abc.read import read_abc
 from kit.tune.model import Bar, Note, SpanEnd, Tune, Word, sounding
-from kit.tune.musicxml_read import read_musicxml
-from kit.tune.musicxml_write import write_musicxml
+from kit.tune.musicxml.read import read_musicxml
+from kit.tune.musicxml.write import write_musicxml
 from kit.tune.pitch import Pitch
 from kit.tune.unfold import unfolded
 

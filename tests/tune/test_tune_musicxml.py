@@ -7,7 +7,7 @@ import pytest
 from kit.errors import NotationError
 from kit.tune.chord import Degree
 from kit.tune.model import Meter, Tune
-from kit.tune.musicxml_read import read_musicxml
+from kit.tune.musicxml.read import read_musicxml
 from kit.tune.pitch import Key
 from kit.tune.unfold import playing_order
 

@@ -8,7 +8,7 @@ import pytest
 
 from kit.tune.chord import ChordSymbol, Degree
 from kit.tune.model import Bar, ChordEvent, Grace, Meter, Note, Tune, Word
-from kit.tune.musicxml_write import Layout, write_musicxml
+from kit.tune.musicxml.write import Layout, write_musicxml
 from kit.tune.pitch import Interval, Key, NoteName, Pitch
 
 C5 = Pitch.parse("C5")

@@ -16,10 +16,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from kit.errors import NotationError
-from kit.tune.abc_read import read_abc
-from kit.tune.midi_read import read_midi
-from kit.tune.musicxml_read import read_musicxml
-from kit.tune.mxl import read_mxl
+from kit.tune.abc.read import read_abc
+from kit.tune.midi.read import read_midi
+from kit.tune.musicxml.mxl import read_mxl
+from kit.tune.musicxml.read import read_musicxml
 from kit.tune.read import SUFFIXES, read_tune
 
 BILLION_LAUGHS = (

@@ -9,9 +9,9 @@ from kit.instruments import write_part
 from kit.lesson import open_lesson
 from kit.levels import OPERATIONS, Edit, apply_edit, draft_edits
 from kit.widgets import state_of
-from kit.widgets.bench_choices import choices, edit_from
-from kit.widgets.bench_sites import sites, symbol_sites
-from kit.widgets.bench_written import concert_edit, written_text
+from kit.widgets.editors.bench_choices import choices, edit_from
+from kit.widgets.editors.bench_sites import sites, symbol_sites
+from kit.widgets.editors.bench_written import concert_edit, written_text
 
 
 @pytest.fixture

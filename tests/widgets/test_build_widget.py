@@ -12,12 +12,12 @@ import pytest
 from waiting import PATIENCE_S, until
 
 import kit
+from kit.build.execute import BUILDING, executed_notebook
+from kit.build.process import STOPPED
+from kit.build.state import build_state, output_root
 from kit.errors import LessonError
 from kit.lesson import open_lesson
-from kit.publish.build_process import STOPPED
-from kit.publish.build_state import build_state, output_root
-from kit.publish.execute import BUILDING, executed_notebook
-from kit.widgets.build_run import BuildRun
+from kit.widgets.desk.build_run import BuildRun
 
 SMALL = Path(__file__).resolve().parents[1] / "figures" / "small-lesson"
 NOTEBOOK = {

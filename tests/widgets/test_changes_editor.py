@@ -1,7 +1,7 @@
 import pytest
 
 import kit
-from kit.widgets.changes_editor_view import CLASHES_SHOWN
+from kit.widgets.editors.changes_editor import CLASHES_SHOWN
 
 
 @pytest.fixture

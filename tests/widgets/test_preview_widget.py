@@ -13,11 +13,11 @@ import pytest
 import kit
 from kit.errors import LessonError
 from kit.lesson import open_lesson
-from kit.publish.handout import handout_pdf
+from kit.publish.handout.pdf import handout_pdf
 from kit.publish.pdf_pages import page_count, page_png
 from kit.rights import REMINDER
 from kit.widgets import state_of
-from kit.widgets.preview_view import PreviewView
+from kit.widgets.desk.preview import PreviewView
 from kit.widgets.quiet import QUIET_S, when_quiet
 
 SMALL = Path(__file__).resolve().parents[1] / "figures" / "small-lesson"

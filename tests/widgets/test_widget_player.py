@@ -7,7 +7,7 @@ from waiting import PATIENCE_S
 
 import kit
 from kit.widgets import state_of
-from kit.widgets.player_view import PlayerView
+from kit.widgets.figures.player import PlayerView
 
 
 class ListeningPlayer(PlayerView):

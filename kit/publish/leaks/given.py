@@ -22,8 +22,7 @@ from kit.engrave import describe_bars
 from kit.errors import KitError
 from kit.lesson import Lesson, Level
 from kit.lesson.prose import plain_text
-from kit.lesson.rendition import rendition
-from kit.publish.handout_sections import SECTIONS
+from kit.publish.handout.sections import SECTIONS
 from kit.publish.leaks.kept import hashes_of, kept_through, packed_arrays
 from kit.publish.leaks.melody import (
     drawn_of,
@@ -45,6 +44,7 @@ from kit.publish.leaks.secrets import (
 )
 from kit.publish.leaks.words import NO_HASHES, Hashes, file_names, hashed, run_hashes
 from kit.solo import guide_tone_line
+from kit.tracks.rendition import rendition
 from kit.tune.model import Bar
 
 __all__ = ["announced_texts", "computed_prints", "given_prints", "kit_words"]
@@ -179,7 +179,7 @@ def _drawn_figures(
     lesson: Lesson, level: Level, horn: str, rules: Rules
 ) -> Iterator[Piece]:
     from kit.publish.cells import FigureCall  # noqa: PLC0415 - one record of it
-    from kit.publish.page_figures import draw_figure  # noqa: PLC0415 - seldom needed
+    from kit.publish.page.figures import draw_figure  # noqa: PLC0415 - seldom needed
 
     for show in ("form-chart", "player", "comparison", "solo-guide", "practice-plan"):
         call = FigureCall(show, {"level": level.name, "upper": level.name})

@@ -24,11 +24,11 @@ from kit.band import Performance
 from kit.band.events import NoteEvent
 from kit.cache import Cache, code_fingerprint, fingerprint
 from kit.lesson import Lesson
-from kit.lesson.loops import Loop, level_loops, loop_performance
-from kit.lesson.rendition import rendition
 from kit.publish.leaks.kept import arrays_of, kept_through, packed_arrays
 from kit.publish.leaks.rules import Rules
 from kit.sound.mix_names import mix_table
+from kit.tracks.loops import Loop, level_loops, loop_performance
+from kit.tracks.rendition import rendition
 
 __all__ = ["Played", "PlayedAlone"]
 

@@ -152,7 +152,7 @@ def _highest(attacks: Iterable[Attack]) -> list[Attack]:
 
 def abc(text: str, place: str) -> Iterator[Piece]:
     """Read a tune in ABC."""
-    from kit.tune.abc_read import read_abc  # noqa: PLC0415 - seldom needed
+    from kit.tune.abc.read import read_abc  # noqa: PLC0415 - seldom needed
 
     try:
         tune = read_abc(text, source="abc")

@@ -33,7 +33,7 @@ from kit.publish.leaks.pictures import Look, look
 from kit.publish.leaks.prints import SMALLEST_BLOB, blob_hash
 from kit.publish.leaks.rules import Cell, Rules, joined
 from kit.publish.leaks.words import Hashes, file_names, hashed, telling_hashes
-from kit.publish.page_timing import note_spans, route_rows
+from kit.publish.page.timing import note_spans, route_rows
 from kit.route import timing_map
 
 __all__ = [

@@ -17,14 +17,14 @@ from numpy.typing import NDArray
 
 from kit.cache import Cache, code_fingerprint, fingerprint
 from kit.lesson import Lesson
-from kit.lesson.audio import FILE_KBPS, LEVEL_MIXES, PAGE_KBPS, level_audio, shelf_for
-from kit.lesson.rendition import rendition
 from kit.publish.leaks.kept import arrays_of, kept_through, packed_arrays
 from kit.publish.leaks.performed import PlayedAlone
 from kit.publish.leaks.prints import blob_hash
 from kit.publish.leaks.rules import Rules
 from kit.publish.leaks.sound import FRAME_S, RUN, flac_signature, marked_runs
 from kit.publish.leaks.words import Hashes
+from kit.tracks.audio import FILE_KBPS, LEVEL_MIXES, PAGE_KBPS, level_audio, shelf_for
+from kit.tracks.rendition import rendition
 
 __all__ = ["SoundSecret", "sound_secrets"]
 
@@ -94,7 +94,7 @@ def _of_level(
     wanted += [(mix, PAGE_KBPS) for mix in LEVEL_MIXES if percent == 100]
     planned = rendition(lesson, level, tempo_percent=percent)
     shelf = shelf_for(lesson, level, tempo_percent=percent)
-    from kit.sound import open_synth  # noqa: PLC0415 - as in `kit.lesson.audio_store`
+    from kit.sound import open_synth  # noqa: PLC0415 - as in `kit.tracks.kept_takes`
 
     code = code_fingerprint("band", "sound", "route"), code_fingerprint("publish/leaks")
     source = fingerprint(code, repr(planned), open_synth(shelf.font).key, shelf.apart)

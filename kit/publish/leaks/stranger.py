@@ -21,6 +21,7 @@ from kit.cache import Cache, code_fingerprint, fingerprint
 from kit.figures.written import length_words
 from kit.form.wording import bars_words, counted, listed
 from kit.lesson import Lesson, Level
+from kit.publish.html_files import asset, page_css, template
 from kit.publish.leaks.given import announced_texts
 from kit.publish.leaks.kept import kept_through
 from kit.publish.leaks.prints import prints_of
@@ -28,8 +29,7 @@ from kit.publish.leaks.reading import Piece, pieces
 from kit.publish.leaks.rules import Cell, Rules
 from kit.publish.leaks.sentences import Prose, html_sentences, is_words, pdf_sentences
 from kit.publish.leaks.sound import sound_seconds
-from kit.publish.page_files import asset, page_css, template
-from kit.publish.page_sound import MIXES
+from kit.publish.page.sound import MIXES
 
 __all__ = ["PAGE", "stranger_page"]
 

@@ -10,9 +10,9 @@ from zlib import crc32
 import pytest
 
 from kit.lesson import Lesson, open_lesson
-from kit.lesson.audio import level_audio, tempo_suffix
 from kit.publish.cells import FIGURE_MIME
-from kit.publish.page import page_html
+from kit.publish.page.exporter import page_html
+from kit.tracks.audio import level_audio, tempo_suffix
 
 TUNE = """%abc-2.1
 X:1

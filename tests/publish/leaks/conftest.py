@@ -17,9 +17,9 @@ from typing import Any
 import pytest
 from PIL import Image, ImageDraw
 
+from kit.build.execute import executed_notebook
 from kit.cache import Cache
 from kit.lesson import Lesson, open_lesson
-from kit.publish.execute import executed_notebook
 from kit.publish.leaks import Proof
 
 EASY = """%abc-2.1

@@ -17,7 +17,7 @@ import typst
 from PIL import Image
 
 from kit.engrave import describe_bars
-from kit.publish.page_timing import note_spans
+from kit.publish.page.timing import note_spans
 from kit.publish.sheets import page_sheet
 from kit.sound.id3 import id3_tag
 

@@ -1,0 +1,1 @@
+"""What changes a lesson's own files: saving with history, edits, a new lesson."""

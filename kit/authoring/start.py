@@ -1,0 +1,153 @@
+"""Start a lesson: from a notation file to a complete folder that the teacher goes on with.
+
+What the music says is computed (form, key, drafted levels, the first words); what only the
+teacher knows (rights, what is given away) is left open and marked so. Nothing here ever
+writes into a lesson that exists: whatever the teacher has edited is theirs.
+
+A tune that is read as it stands keeps its file, byte for byte. Where the teacher chose
+another part than the reader would, the chosen part alone is written as MusicXML.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+import shutil
+import tempfile
+import unicodedata
+from collections.abc import Callable
+from pathlib import Path
+
+from kit.authoring.first_look import FirstLook, first_look
+from kit.authoring.start_levels import start_levels
+from kit.authoring.start_notebook import start_notebook, template
+from kit.errors import LessonError
+from kit.form.sections import Form
+from kit.levels import LevelFile, write_level_file
+from kit.solo import draft_solo
+from kit.tune.model import Tune
+from kit.tune.musicxml.write import write_musicxml
+from kit.tune.unfold import unfolded
+
+__all__ = ["slug_of", "start_lesson"]
+
+_SLUG_CHARS = 60
+
+
+def _quietly(words: str) -> None:
+    """Say nothing of what is being done."""
+
+
+def start_lesson(
+    file: Path,
+    lessons: Path,
+    *,
+    title: str = "",
+    part: str | None = None,
+    look: FirstLook | None = None,
+    say: Callable[[str], None] = _quietly,
+) -> Path:
+    """Make a lesson folder for a notation file.
+
+    Parameters
+    ----------
+    file : Path
+        MusicXML, ABC or MIDI.
+    lessons : Path
+        The folder that holds the lessons; made if need be.
+    title : str
+        The lesson's title; the file's own if empty.
+    part : str, optional
+        The melody part of a score with several, if not the one that is chosen by itself.
+    look : FirstLook, optional
+        What `first_look` has found in the file, if that is at hand.
+    say : callable
+        Told what is being done, in words: a long tune takes some seconds.
+
+    Returns
+    -------
+    Path
+        The new folder.
+
+    Raises
+    ------
+    NotationError
+        If the file cannot be read.
+    LessonError
+        If there is a lesson of that name already.
+    """
+    look = look or first_look(file, title=title, part=part)
+    slug = slug_of(look.title)
+    folder = lessons / slug
+    if folder.exists():
+        raise LessonError(
+            f'there is a lesson "{slug}" already',
+            file=str(folder),
+            remedy="give the tune another title or move the old lesson away",
+        )
+    lessons.mkdir(parents=True, exist_ok=True)
+    stage = Path(tempfile.mkdtemp(prefix=f".{slug}.", dir=lessons))
+    try:
+        _write(stage, file, look, chosen=part is not None, say=say)
+        stage.chmod(0o755)
+        stage.replace(folder)
+    finally:
+        shutil.rmtree(stage, ignore_errors=True)
+    return folder
+
+
+def slug_of(title: str) -> str:
+    """Make a folder name of small ASCII letters, digits and hyphens from a title.
+
+    Examples
+    --------
+    >>> slug_of("Café d'Été, No. 2")
+    'cafe-dete-no-2'
+    """
+    words = title.replace("'", "").replace("’", "")
+    plain = unicodedata.normalize("NFKD", words).encode("ascii", "ignore").decode().lower()
+    slug = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:_SLUG_CHARS].strip("-")
+    # A title without any Latin letter still needs a name that is its own.
+    return slug or f"lesson-{hashlib.sha256(title.encode()).hexdigest()[:8]}"
+
+
+def _write(
+    folder: Path, file: Path, look: FirstLook, *, chosen: bool, say: Callable[[str], None]
+) -> None:
+    tune_name = f"tune{file.suffix.lower()}"
+    if chosen:
+        tune_name = "tune.musicxml"
+        (folder / tune_name).write_text(write_musicxml(look.tune), encoding="utf-8")
+    else:
+        shutil.copyfile(file, folder / tune_name)
+    levels = start_levels(look.tune, look.form, say=say)
+    (folder / "levels").mkdir()
+    for level in levels:
+        if level.file:
+            text = write_level_file(LevelFile(level.below, level.edits))
+            (folder / level.file).write_text(text, encoding="utf-8")
+        if level.solo_file:
+            say(f"Writing a sample solo, {level.name}")
+            solo = draft_solo(unfolded(level.head), look.form, level=level.name)
+            path = folder / level.solo_file
+            path.write_text(write_musicxml(solo), encoding="utf-8")
+    settings = template("lesson.toml.j2").render(
+        title=look.title,
+        composer=look.tune.composer,
+        tune=tune_name,
+        rights=look.tune.rights,
+        sections=() if look.form.source == "marks" else _ranges(look.played, look.form),
+        feel=look.feel,
+        levels=levels,
+    )
+    (folder / "lesson.toml").write_text(settings, encoding="utf-8")
+    say("Writing the notebook")
+    notebook = start_notebook(look, levels)
+    text = json.dumps(notebook, indent=1, ensure_ascii=False) + "\n"
+    (folder / "lesson.ipynb").write_text(text, encoding="utf-8")
+
+
+def _ranges(played: Tune, form: Form) -> tuple[tuple[str, str], ...]:
+    numbers = [bar.number for bar in played.bars]
+    return tuple((s.label, f"{numbers[s.first]}-{numbers[s.last]}") for s in form.sections)

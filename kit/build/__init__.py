@@ -1,0 +1,1 @@
+"""How does a lesson become an output folder, whole or not at all, and only where needed?"""

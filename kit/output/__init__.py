@@ -1,0 +1,1 @@
+"""What stands in an output folder, and whose is it?"""

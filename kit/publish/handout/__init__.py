@@ -1,0 +1,1 @@
+"""The handout: one level for one instrument on paper."""

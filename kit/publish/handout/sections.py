@@ -1,0 +1,147 @@
+"""What stands in the learning notes of a handout, after the music?
+
+Each section is made by one function from the lesson, the level and the instrument; what it
+says is named in the written key. A new section is a new function in `SECTIONS`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+from kit.form import form_facts
+from kit.form.wording import bars_words
+from kit.instruments import Part
+from kit.lesson import Lesson, Level
+from kit.lesson.prose import Block
+from kit.levels import difficulty_by_bar
+from kit.publish.handout.level_changes import level_changes
+from kit.publish.handout.notes import NotesFigure, NotesSection, paragraph, points
+from kit.solo import guide_tone_line, practice_plan, scale_guide
+from kit.tune.model import Tune
+from kit.tune.pitch import Pitch
+
+__all__ = ["SECTIONS"]
+
+
+def form_section(lesson: Lesson, level: Level, instrument: str) -> NotesSection | None:
+    """Say what the form saves a student."""
+    sentences = form_facts(_played(lesson, level, instrument), level.form).sentences
+    if not sentences:
+        return None
+    return NotesSection("Form to memorise", (points(sentences),))
+
+
+def changes_section(lesson: Lesson, level: Level, instrument: str) -> NotesSection | None:
+    """Say what is new since the level below, unless that gives away what is not free."""
+    place = lesson.level_names.index(level.name)
+    if place == 0:
+        return None
+    lower = lesson.level_names[place - 1]
+    tiers = lesson.settings.tiers
+    if tiers.of("handout", level.name) == "free" and lower not in tiers.free_levels:
+        return None
+    changes = level_changes(
+        lesson.part(lower, instrument),
+        lesson.part(level.name, instrument),
+        bars=min(len(lesson.level(lower).head.bars), len(level.head.bars)),
+        solo=level.solo,
+    )
+    title = lesson.level(lower).settings.title.lower()
+    blocks = [paragraph(text) for text in changes.summary]
+    if changes.lines:
+        blocks.append(points(changes.lines))
+    return NotesSection(f"New since {title}", tuple(blocks)) if blocks else None
+
+
+def solo_section(lesson: Lesson, level: Level, instrument: str) -> NotesSection | None:
+    """Name the range, the scales and, where there is a solo to play, the guide tones."""
+    part = lesson.part(level.name, instrument)
+    guide = scale_guide(_played(lesson, level, instrument), level.form)
+    if not guide:
+        return None
+    blocks = [_range_of(part)]
+    soloed = _has_solo(level)
+    for section in guide:
+        blocks.append(paragraph(section.sentence))
+        if soloed:
+            care = [advice.sentence for advice in section.chords if advice.care]
+            blocks.extend([points(care)] if care else [])
+    if not soloed:
+        return NotesSection("Range and scale", tuple(blocks))
+    return NotesSection(
+        "Scales and guide tones", tuple(blocks), _guide_figures(part, level)
+    )
+
+
+def _range_of(part: Part) -> Block:
+    pitches = [note.pitch for bar in part.tune.bars for note in bar.notes if note.pitch]
+    low, high = min(pitches), max(pitches)
+    return paragraph(f"{low} to {high} as you read it.", strong="Range of the part:")
+
+
+def _guide_figures(part: Part, level: Level) -> tuple[NotesFigure, ...]:
+    """Write the guide tones of each different section, in the middle of the range."""
+    comfortable = part.instrument.comfortable_range(level.name)
+    middle = _middle(comfortable.low, comfortable.high)
+    guide = guide_tone_line(part.tune, around=middle)
+    line = replace(part, tune=replace(guide, feel="", tempo_qpm=None))
+    figures = []
+    for label in level.form.labels:
+        section = next(s for s in level.form.sections if s.label == label)
+        indices = level.order[section.first : section.last + 1]
+        first, last = min(indices), max(indices)
+        numbers = [part.tune.bars[index].number for index in range(first, last + 1)]
+        what = "the third or seventh of each chord"
+        caption = f"Guide tones of {label}, {bars_words(numbers)}: {what}."
+        figures.append(NotesFigure(caption, line, first, last))
+    return tuple(figures)
+
+
+def _middle(low: Pitch, high: Pitch) -> Pitch:
+    """Give a natural note about halfway between two."""
+    octave, step = divmod((low.diatonic + high.diatonic) // 2, 7)
+    return Pitch("CDEFGAB"[step], 0, octave)
+
+
+def _played(lesson: Lesson, level: Level, instrument: str) -> Tune:
+    """Give the head once through, as the instrument reads it."""
+    written = lesson.part(level.name, instrument).tune
+    return replace(written, bars=tuple(written.bars[index] for index in level.order))
+
+
+def practice_section(lesson: Lesson, level: Level, instrument: str) -> NotesSection | None:
+    """Lay the practice out in steps with boxes to tick."""
+    played = _played(lesson, level, instrument)
+    sheet = lesson.part(level.name, instrument).tune
+    bars = difficulty_by_bar(sheet, level.tempo_qpm)
+    steps = practice_plan(
+        form_facts(played, level.form),
+        # A student sets a metronome to felt beats, dotted quarters in 6/8.
+        tempo_qpm=level.settings.tempo,
+        # Nobody can loop a pick-up by itself.
+        hardest=tuple(bar for bar in bars if not sheet.bars[bar.bar].pickup),
+        solo_scales=_solo_scales(played, level),
+        level=level.settings.title.lower(),
+    )
+    told = tuple((paragraph(step.text, strong=f"{step.title}."),) for step in steps)
+    return NotesSection("Practice steps", steps=told)
+
+
+def _solo_scales(played: Tune, level: Level) -> tuple[str, ...]:
+    if not _has_solo(level):
+        return ()
+    return tuple(str(section.scale) for section in scale_guide(played, level.form))
+
+
+def _has_solo(level: Level) -> bool:
+    return any(passage.play == "solo" for passage in level.settings.route)
+
+
+SectionMaker = Callable[[Lesson, Level, str], NotesSection | None]
+SECTIONS: tuple[SectionMaker, ...] = (
+    form_section,
+    changes_section,
+    solo_section,
+    practice_section,
+)

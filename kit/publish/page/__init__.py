@@ -1,0 +1,1 @@
+"""The lesson's page: what students see, hear and practise with in a browser."""

@@ -1,0 +1,1 @@
+"""What does the teacher need at the camera, and the viewer beside the film?"""

@@ -1,0 +1,224 @@
+"""The audio of a level: its mixes, at any tempo, in any key, as files or for a page.
+
+Loops and stretches of a few bars are in `kit.tracks.loops`. What was rendered before is
+taken from the shelf (`kit.tracks.kept_takes`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from kit.cache import Cache, code_fingerprint, default_cache, fingerprint
+from kit.errors import SetupError
+from kit.lesson.audio_table import LEVEL_MIXES
+from kit.lesson.lesson import Lesson
+from kit.sound import SoundFont, find_soundfont
+from kit.sound.mix_names import mix_table
+from kit.tracks.kept_takes import FLAC, AudioFile, Shelf
+from kit.tracks.rendition import melody_program, rendition
+from kit.tune.pitch import Key
+
+__all__ = [
+    "FILE_KBPS",
+    "LEVEL_MIXES",
+    "LISTENING_NOTE",
+    "PAGE_KBPS",
+    "AudioFile",
+    "lesson_soundfont",
+    "level_audio",
+    "level_midi",
+    "lossless_audio",
+    "melody_program",
+    "page_audio",
+    "read_cover",
+    "shelf_for",
+    "tempo_suffix",
+]
+
+FILE_KBPS = 160
+"""For the files that are downloaded. LAME packs them a fifth faster than at 128, where it
+looks for bits to save; a minute takes 1.2 MB."""
+PAGE_KBPS = 64
+"""For what is embedded in a page, so that a members' page stays within 15 MB."""
+LISTENING_NOTE = (
+    "Keep headphones at a level at which you can still talk with someone, and rest your "
+    "ears between sessions."
+)
+"""Stands wherever audio is offered; after the WHO's advice on safe listening (Make
+Listening Safe; WHO-ITU H.870: 80 dB for 40 hours a week for adults, 75 dB for children)."""
+
+LARGEST_COVER_BYTES = 1_000_000
+"""It is carried by every MP3 of the lesson."""
+_MIDI = b"MThd"
+
+
+def level_audio(
+    lesson: Lesson,
+    level: str,
+    mixes: Sequence[str] = LEVEL_MIXES,
+    *,
+    bit_rate_kbps: int = FILE_KBPS,
+    tempo_percent: float = 100,
+    concert_key: Key | None = None,
+    choruses: int | None = None,
+    cache: Cache | None = None,
+) -> dict[str, AudioFile]:
+    """Give mixes of a level as MP3.
+
+    Parameters
+    ----------
+    lesson : Lesson
+        The lesson.
+    level : str
+        One of its levels.
+    mixes : sequence of str
+        Some of `kit.sound.mix_names`.
+    bit_rate_kbps : int
+        `PAGE_KBPS` or `FILE_KBPS`.
+    tempo_percent : float > 0
+        Of the level's tempo; the music is played at that tempo, not stretched.
+    concert_key : Key, optional
+        Another concert key, of the tune's mode.
+    choruses : int, optional
+        So often the form, head first and last, instead of the level's route.
+    cache : Cache, optional
+        The user's unless given.
+
+    Raises
+    ------
+    LessonError
+        If the level cannot be computed or cannot be played in the key.
+    SetupError
+        If SoundFont or synthesiser are missing.
+    ValueError
+        If mix, tempo or choruses are out of range.
+    """
+    planned = rendition(
+        lesson,
+        level,
+        tempo_percent=tempo_percent,
+        concert_key=concert_key,
+        choruses=choruses,
+    )
+    rates = {mix: {bit_rate_kbps} for mix in mixes}
+    if (tempo_percent, concert_key, choruses) == (100, None, None):
+        # A build needs files and pages: what is rendered once is packed for both.
+        for mix in set(mixes) & set(LEVEL_MIXES):
+            rates[mix] |= {FILE_KBPS, PAGE_KBPS}
+    wanted = [(mix, rate) for mix in mixes for rate in sorted(rates[mix])]
+    shelf = shelf_for(lesson, level, tempo_percent=tempo_percent, cache=cache)
+    found = shelf.files(planned, planned.perform, wanted)
+    return {mix: found[mix, bit_rate_kbps] for mix in mixes}
+
+
+def page_audio(lesson: Lesson, level: str, mix: str) -> AudioFile:
+    """Give a mix at the bit rate for pages and notebooks."""
+    return level_audio(lesson, level, (mix,), bit_rate_kbps=PAGE_KBPS)[mix]
+
+
+def lossless_audio(
+    lesson: Lesson, level: str, mixes: Sequence[str] = LEVEL_MIXES
+) -> dict[str, AudioFile]:
+    """Give mixes of a level at its own tempo as FLAC, 24 bits at 48 kHz."""
+    planned = rendition(lesson, level)
+    wanted = [(mix, FLAC) for mix in mixes]
+    found = shelf_for(lesson, level).files(planned, planned.perform, wanted)
+    return {mix: found[mix, FLAC] for mix in mixes}
+
+
+def level_midi(lesson: Lesson, level: str) -> bytes:
+    """Give a level's performance as a Standard MIDI File, the metronome left out."""
+    from kit.sound import to_midi  # noqa: PLC0415 - needs a MIDI library
+
+    title = f"{lesson.title}, {lesson.level(level).settings.title}"
+    planned = rendition(lesson, level)
+    key = fingerprint(
+        "midi", code_fingerprint("band", "sound", "route"), repr(planned), title
+    )
+    return default_cache().parsed_through(
+        key, lambda: to_midi(planned.perform(), title=title), _midi_file
+    )
+
+
+def _midi_file(entry: bytes) -> bytes:
+    if not entry.startswith(_MIDI):
+        raise ValueError("this is no MIDI file")
+    return entry
+
+
+def tempo_suffix(tempo_percent: float) -> str:
+    """Give the end of a file's name: nothing at the level's own tempo, else ``-85``."""
+    return "" if tempo_percent == 100 else f"-{tempo_percent:g}"
+
+
+def lesson_soundfont(lesson: Lesson) -> SoundFont:
+    """Give the SoundFont that a lesson names, or that this machine is set to.
+
+    Raises
+    ------
+    LessonError
+        If there is no such file in the lesson.
+    SetupError
+        If it cannot be used; with the file, if it is the lesson's.
+    """
+    name = lesson.settings.soundfont
+    if not name:
+        return find_soundfont()
+    try:
+        return find_soundfont(str(lesson.file(name)))
+    except SetupError as error:
+        raise error.within(file=lesson.name_of(name)) from error
+
+
+def shelf_for(
+    lesson: Lesson,
+    level: str,
+    *,
+    tempo_percent: float = 100,
+    note: str = "",
+    cache: Cache | None = None,
+) -> Shelf:
+    """Give the shelf for a level's audio at a tempo.
+
+    What the tempo is called and `note` before it go into the title of each file.
+    """
+    settings = lesson.settings
+    note += tempo_suffix(tempo_percent)
+    font = lesson_soundfont(lesson)
+    title = lesson.level(level).settings.title
+
+    def tags(mix: str) -> dict[str, str]:
+        return {
+            "title": f"{settings.title}, {title}, {mix}{note.replace('-', ' ')}",
+            "artist": settings.school or settings.composer,
+            "album": settings.title,
+            "track": str(lesson.level_names.index(level) + 1),
+        }
+
+    mixes = settings.audio.mixes_at(tempo_percent)
+    return Shelf(font, tags, read_cover(lesson), cache, apart=mix_table().are_apart(mixes))
+
+
+def read_cover(lesson: Lesson) -> bytes | None:
+    """Give the picture for music players as it goes into each MP3: a PNG, pixels only.
+
+    Raises
+    ------
+    LessonError
+        If it is missing, outside the lesson folder, no PNG, damaged or too large.
+    """
+    from kit.pictures import clean_picture  # noqa: PLC0415 - needs Pillow
+
+    name = lesson.settings.audio.cover
+    if not name:
+        return None
+    with lesson.file(name).open("rb") as file:
+        # A byte more than may be there is enough to refuse it.
+        data = file.read(LARGEST_COVER_BYTES + 1)
+    cover = clean_picture(
+        data,
+        lesson.name_of(name),
+        types=("image/png",),
+        max_bytes=LARGEST_COVER_BYTES,
+    )
+    return cover.data

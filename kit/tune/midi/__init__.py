@@ -1,0 +1,1 @@
+"""What was played into a MIDI file, in bars and note values?"""

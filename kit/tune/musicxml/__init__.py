@@ -1,0 +1,1 @@
+"""What does MusicXML say, and how is a tune said in it? One reader, one writer."""

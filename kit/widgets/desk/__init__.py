@@ -1,0 +1,1 @@
+"""The teacher's desk: new lesson, preview, rights, builder and school."""

@@ -1,0 +1,1 @@
+"""The editors of form, route, changes and levels."""

@@ -1,0 +1,1 @@
+"""The figures and the player, alive in JupyterLab."""
