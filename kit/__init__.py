@@ -15,23 +15,23 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from kit.lesson import Lesson, open_lesson
-    from kit.widgets import (
-        bench,
-        builder,
-        changes_editor,
+    from kit.lesson.lesson import Lesson, open_lesson
+    from kit.widgets.desk.builder import builder
+    from kit.widgets.desk.new_lesson import new_lesson
+    from kit.widgets.desk.preview import preview
+    from kit.widgets.desk.rights_summary import rights_summary
+    from kit.widgets.desk.school import school
+    from kit.widgets.editors.bench import bench
+    from kit.widgets.editors.changes_editor import changes_editor
+    from kit.widgets.editors.form_editor import form_editor
+    from kit.widgets.editors.route_editor import route_editor
+    from kit.widgets.figures.show import (
         comparison,
         excerpt,
         form_chart,
-        form_editor,
-        new_lesson,
         player,
         practice_plan,
-        preview,
         problems,
-        rights_summary,
-        route_editor,
-        school,
         solo_guide,
     )
 
@@ -60,24 +60,24 @@ __all__ = [
 ]
 
 _HOMES = {
-    "school": "kit.widgets",
-    "rights_summary": "kit.widgets",
-    "preview": "kit.widgets",
-    "new_lesson": "kit.widgets",
-    "builder": "kit.widgets",
-    "Lesson": "kit.lesson",
-    "open_lesson": "kit.lesson",
-    "bench": "kit.widgets",
-    "changes_editor": "kit.widgets",
-    "comparison": "kit.widgets",
-    "excerpt": "kit.widgets",
-    "form_chart": "kit.widgets",
-    "form_editor": "kit.widgets",
-    "player": "kit.widgets",
-    "practice_plan": "kit.widgets",
-    "problems": "kit.widgets",
-    "route_editor": "kit.widgets",
-    "solo_guide": "kit.widgets",
+    "school": "kit.widgets.desk.school",
+    "rights_summary": "kit.widgets.desk.rights_summary",
+    "preview": "kit.widgets.desk.preview",
+    "new_lesson": "kit.widgets.desk.new_lesson",
+    "builder": "kit.widgets.desk.builder",
+    "Lesson": "kit.lesson.lesson",
+    "open_lesson": "kit.lesson.lesson",
+    "bench": "kit.widgets.editors.bench",
+    "changes_editor": "kit.widgets.editors.changes_editor",
+    "comparison": "kit.widgets.figures.show",
+    "excerpt": "kit.widgets.figures.show",
+    "form_chart": "kit.widgets.figures.show",
+    "form_editor": "kit.widgets.editors.form_editor",
+    "player": "kit.widgets.figures.show",
+    "practice_plan": "kit.widgets.figures.show",
+    "problems": "kit.widgets.figures.show",
+    "route_editor": "kit.widgets.editors.route_editor",
+    "solo_guide": "kit.widgets.figures.show",
 }
 
 

@@ -21,7 +21,7 @@ from kit.terminal import echo
 
 if TYPE_CHECKING:
     from kit.build.lesson import BuildResult
-    from kit.check import Finding
+    from kit.check.finding import Finding
 
 __all__ = ["main"]
 
@@ -92,7 +92,8 @@ def new(file: Path, lessons_dir: Path, title: str, part: str | None) -> None:
 def check(lessons: tuple[Path, ...]) -> None:
     """Tell every problem of the lessons, with file, bar and remedy."""
     from kit.build.progress import shown_steps  # noqa: PLC0415
-    from kit.check import count_words, shared_names  # noqa: PLC0415
+    from kit.check.finding import count_words  # noqa: PLC0415
+    from kit.check.names import shared_names  # noqa: PLC0415
 
     folders = _chosen(lessons)
     shared = shared_names(folders)
@@ -122,7 +123,8 @@ def check(lessons: tuple[Path, ...]) -> None:
 
 def _findings(folder: Path) -> Sequence[Finding]:
     """Check a lesson; what cannot even be read is an error like others."""
-    from kit.check import check_lesson, from_error  # noqa: PLC0415
+    from kit.check.finding import from_error  # noqa: PLC0415
+    from kit.check.lesson import check_lesson  # noqa: PLC0415
 
     try:
         return check_lesson(folder)

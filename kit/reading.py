@@ -28,6 +28,7 @@ from kit.errors import KitError, LessonError
 
 __all__ = [
     "MAX_DEPTH",
+    "MAX_JSON_BYTES",
     "UnusableError",
     "from_os_error",
     "is_path_text",

@@ -1,7 +1,7 @@
-"""The house keeps its order: imports point upstream, and packages list what is public."""
+"""The house keeps its order: imports point upstream, and what is private is named so."""
 
 import ast
-import importlib
+from graphlib import TopologicalSorter
 from pathlib import Path
 
 import pytest
@@ -15,42 +15,94 @@ ORDER = (
     "lesson", "tracks", "authoring", "check", "figures", "output", "publish", "build",
     "widgets", "command", "cli",
 )  # fmt: skip
-ROOMS = sorted(path.parent.name for path in PACKAGE.glob("*/__init__.py"))
+STARTED_BY_NAME = {
+    "kit.publish.page.exporter",  # entry points of nbconvert
+    "kit.publish.handout.exporter",
+    "kit.build.process",  # python -m
+}
 
 
-def imported_rooms(path):
-    """Give the rooms a module imports when it is loaded (deferred imports count too)."""
+def module_name(path):
+    parts = path.relative_to(PACKAGE.parent).with_suffix("").parts
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+MODULES = {module_name(path): path for path in sorted(PACKAGE.rglob("*.py"))}
+ROOMS = {name for name, path in MODULES.items() if path.name == "__init__.py"} - {"kit"}
+
+
+def imports(path):
+    """Yield what a module imports of the kit, deferred imports too: module and name."""
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-        if (
-            isinstance(node, ast.ImportFrom)
-            and node.module
-            and node.module.startswith("kit.")
-        ):
-            yield node.module.split(".")[1]
+        if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("kit"):
+            for alias in node.names:
+                inner = f"{node.module}.{alias.name}"
+                yield (inner, None) if inner in MODULES else (node.module, alias.name)
         elif isinstance(node, ast.Import):
-            yield from (
-                a.name.split(".")[1] for a in node.names if a.name.startswith("kit.")
-            )
+            yield from ((a.name, None) for a in node.names if a.name.startswith("kit."))
 
 
-@pytest.mark.parametrize(
-    "path", sorted(PACKAGE.rglob("*.py")), ids=lambda p: str(p.relative_to(PACKAGE))
-)
-def test_imports_point_upstream(path):
-    parts = path.relative_to(PACKAGE).with_suffix("").parts
-    if parts in {("__init__",), ("__main__",)}:
+IMPORTS = {name: list(imports(path)) for name, path in MODULES.items()}
+USERS = {name: set() for name in MODULES}
+for importer, found in IMPORTS.items():
+    for imported, _ in found:
+        USERS[imported].add(importer)
+
+
+@pytest.mark.parametrize("module", MODULES)
+def test_imports_point_upstream(module):
+    if module in {"kit", "kit.__main__"}:
         return
-    here = ORDER.index(parts[0])
-    downstream = {room for room in imported_rooms(path) if ORDER.index(room) > here}
-    assert not downstream
+    here = ORDER.index(module.split(".")[1])
+    rooms = {imported.split(".")[1] for imported, _ in IMPORTS[module] if imported != "kit"}
+    assert not {room for room in rooms if ORDER.index(room) > here}
 
 
-@pytest.mark.parametrize("room", ROOMS)
-def test_a_room_lists_exactly_what_it_offers(room):
-    module = importlib.import_module(f"kit.{room}")
-    assert module.__doc__
-    for name in getattr(module, "__all__", ()):
-        assert getattr(module, name) is not None
+def test_no_module_needs_one_that_needs_it():
+    """Not even in a roundabout way, or while a function runs."""
+    graph = {name: {imported for imported, _ in found} for name, found in IMPORTS.items()}
+    graph["kit"] = set()  # names everything, loads it when it is asked for
+    assert len(tuple(TopologicalSorter(graph).static_order())) == len(MODULES)
+
+
+def belongs_to(room, module):
+    return module == room or module.startswith(f"{room}.")
+
+
+@pytest.mark.parametrize("module", MODULES)
+def test_what_is_private_to_a_room_is_named_so_and_used_there_alone(module):
+    """A leading underscore: for this folder and those in it; none: for rooms downstream."""
+    room, _, name = module.rpartition(".")
+    if room in {"", "kit"} or module in ROOMS:
+        return
+    outside = {user for user in USERS[module] if not belongs_to(room, user)}
+    if name.startswith("_"):
+        assert not outside, f"{module} is used outside of {room}: offer it, without _"
+    else:
+        assert outside or module in STARTED_BY_NAME, f"nobody else uses {module}: name it _"
+
+
+@pytest.mark.parametrize("module", MODULES)
+def test_a_module_is_asked_only_for_what_it_offers(module):
+    for imported, name in IMPORTS[module]:
+        if name is None or imported == "kit":
+            continue
+        assert imported not in ROOMS, f"{imported} is a room: name the module in it"
+        assert name in offered(MODULES[imported]), f"{imported} does not offer {name}"
+
+
+def offered(path):
+    """Give a module's ``__all__`` without loading it."""
+    for node in ast.parse(path.read_text(encoding="utf-8")).body:
+        if isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) == "__all__":
+            return set(ast.literal_eval(node.value))
+    return set()
+
+
+@pytest.mark.parametrize("module", sorted(ROOMS))
+def test_a_room_says_what_it_is_for_and_holds_no_code(module):
+    (only,) = ast.parse(MODULES[module].read_text(encoding="utf-8")).body
+    assert ast.get_docstring(ast.Module([only], []))
 
 
 WRITES = {
@@ -71,7 +123,7 @@ WRITERS = {
     "output/own_files.py",
     "publish/pdf_pages.py",
     "build/prune.py",
-    "build/staging.py",
+    "build/_staging.py",
     "publish/recording/video.py",
     "widgets/desk/new_lesson.py",  # an upload, into a temporary folder
 }
@@ -130,9 +182,9 @@ def test_toml_and_json_of_others_are_read_by_one_module():
     }
     assert found == {
         "reading.py",
-        "authoring/toml_edit.py",
-        "publish/leaks/stranger.py",
+        "authoring/_toml_edit.py",
+        "publish/leaks/_stranger.py",
         "publish/page/packs.py",
-        "publish/press.py",
-        "widgets/desk/build_run.py",
+        "publish/_press.py",
+        "widgets/desk/_build_run.py",
     }

@@ -9,11 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from kit.form import find_form
+from kit.form.find import find_form
 from kit.form.sections import Form
 from kit.form.wording import counted
-from kit.tune import read_tune
 from kit.tune.model import Tune
+from kit.tune.read import read_tune
 from kit.tune.source_text import printable
 from kit.tune.unfold import unfolded
 

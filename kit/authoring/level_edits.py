@@ -18,13 +18,15 @@ from __future__ import annotations
 
 from typing import Any
 
+from kit.authoring._toml_edit import set_level_value, set_rows
 from kit.authoring.store import Stored, read_stored, write_stored
-from kit.authoring.toml_edit import set_level_value, set_rows
 from kit.errors import LessonError, LevelError
 from kit.lesson.lesson import TUNE, Lesson
 from kit.lesson.settings import LevelSettings
 from kit.lesson.toml_table import near
-from kit.levels import Edit, LevelFile, apply_edit, read_level_file, write_level_file
+from kit.levels.edit import Edit
+from kit.levels.edits import apply_edit
+from kit.levels.file import LevelFile, read_level_file, write_level_file
 from kit.reading import toml_of
 from kit.tune.model import Tune
 

@@ -11,8 +11,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from kit.authoring._toml_edit import set_level_value, set_sections
 from kit.authoring.store import Stored, read_stored, write_stored
-from kit.authoring.toml_edit import set_level_value, set_sections
 from kit.errors import ConflictError, LessonError
 from kit.lesson.lesson import Lesson
 from kit.lesson.toml_table import Table

@@ -19,13 +19,13 @@ import unicodedata
 from collections.abc import Callable
 from pathlib import Path
 
+from kit.authoring._start_levels import start_levels
+from kit.authoring._start_notebook import start_notebook, template
 from kit.authoring.first_look import FirstLook, first_look
-from kit.authoring.start_levels import start_levels
-from kit.authoring.start_notebook import start_notebook, template
 from kit.errors import LessonError
 from kit.form.sections import Form
-from kit.levels import LevelFile, write_level_file
-from kit.solo import draft_solo
+from kit.levels.file import LevelFile, write_level_file
+from kit.solo.sample import draft_solo
 from kit.tune.model import Tune
 from kit.tune.musicxml.write import write_musicxml
 from kit.tune.unfold import unfolded

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
-from kit.authoring.start_notebook import notebook_from
+from kit.authoring._start_notebook import notebook_from
 
 __all__ = ["START_PAGE", "write_start_page"]
 

@@ -20,8 +20,8 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import Literal
 
+from kit.band._pedal import pedal_places
 from kit.band.feel import Feel
-from kit.band.pedal import pedal_places
 from kit.route.plan import PerformedBar, Route
 from kit.tune.chord import ChordSymbol
 from kit.tune.model import Meter, Tune

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from kit.band.count_in import count_in
+from kit.band._count_in import count_in
 from kit.band.events import NoteEvent, Performance
 from kit.route.plan import PerformedBar
 

@@ -12,24 +12,31 @@ from fractions import Fraction
 from itertools import groupby
 from typing import Literal
 
+from kit.band._comping import comp
+from kit.band._count_in import click, count_in
+from kit.band._drums import keep_time
+from kit.band._ending import Ending, final_bass, final_chord, final_drums
+from kit.band._melody import melody_line, melody_part
+from kit.band._pattern_bass import bass_class, nearest, play_pattern
+from kit.band._pedal import play_pedal
+from kit.band._phrasing import phrase
+from kit.band._timing import DRIFT_S, Drift, Timeline, TimelineBar
+from kit.band._walking import walk
 from kit.band.chart import ChartBar, beat_of, read_chart
-from kit.band.comping import comp
-from kit.band.count_in import click, count_in
-from kit.band.drums import keep_time
-from kit.band.ending import Ending, final_bass, final_chord, final_drums
 from kit.band.events import NoteEvent, PartNote, Performance
 from kit.band.feel import Feel, load_feel, with_four_to_the_bar
-from kit.band.melody import melody_line, melody_part
-from kit.band.pattern_bass import bass_class, nearest, play_pattern
-from kit.band.pedal import play_pedal
-from kit.band.phrasing import phrase
 from kit.band.swing import melody_share, ride_ratio, swing_share
-from kit.band.timing import DRIFT_S, Drift, Timeline, TimelineBar
-from kit.band.walking import walk
 from kit.route.plan import Route
 from kit.tune.model import Tune
 
-__all__ = ["A4_RANGE_HZ", "CHORD_STYLES", "off_beats", "perform", "swing_ratio"]
+__all__ = [
+    "A4_RANGE_HZ",
+    "CHORD_STYLES",
+    "ChordStyle",
+    "off_beats",
+    "perform",
+    "swing_ratio",
+]
 
 ChordStyle = Literal["comping", "four-to-the-bar"]
 CHORD_STYLES: tuple[ChordStyle, ...] = ("comping", "four-to-the-bar")

@@ -1,8 +1,8 @@
 """Build a lesson: everything into a folder of its own, put in place by one rename.
 
 The steps, in order: recognise an unchanged lesson and leave it; check; do the jobs, or take
-from the cache what they made before (`kit.build.run`); pack the bundles; write the
-manifest; swap the folders (`kit.build.staging`). Whatever goes wrong before the swap
+from the cache what they made before (`kit.build._run`); pack the bundles; write the
+manifest; swap the folders (`kit.build._staging`). Whatever goes wrong before the swap
 leaves the last good output as it was.
 """
 
@@ -25,11 +25,11 @@ from kit.output.written import require_replaceable
 from kit.reading import read_json
 
 if TYPE_CHECKING:
+    from kit.build._run import Progress, Run
     from kit.build.reasons import Reason
-    from kit.build.run import Progress, Run
     from kit.build.workers import Crew
-    from kit.check import Finding
-    from kit.lesson import Lesson
+    from kit.check.finding import Finding
+    from kit.lesson.lesson import Lesson
 
 RECIPES = ".recipes"
 """Beside the lessons' output: what each was made from, to say why it is made again."""
@@ -119,9 +119,9 @@ def build_lesson(
     current = _current_result(folder, place, fingerprint, videos)
     if current is not None:
         return current
+    from kit.build._run import Run  # noqa: PLC0415
     from kit.build.earlier import clear_earlier, current_manifest  # noqa: PLC0415
-    from kit.build.run import Run  # noqa: PLC0415
-    from kit.lesson import open_lesson  # noqa: PLC0415 - unchanged lessons need none of it
+    from kit.lesson.lesson import open_lesson  # noqa: PLC0415 - unchanged lessons need none of it
 
     require_replaceable(place, current_manifest(place))
     crew.prepare()
@@ -167,7 +167,7 @@ def unchanged_result(
 def _settled_place(folder: Path, out_root: Path) -> OutputPlace:
     place = output_place(folder, out_root)
     if left_beside(place.out):
-        from kit.build.staging import settle  # noqa: PLC0415 - seldom needed
+        from kit.build._staging import settle  # noqa: PLC0415 - seldom needed
 
         settle(place)
     return place
@@ -189,7 +189,7 @@ def _current_result(
 
 def _checked(folder: Path) -> tuple[Finding, ...]:
     """Check a lesson; give what is worth a look, and stop at errors."""
-    from kit.check import check_lesson  # noqa: PLC0415 - unchanged lessons need none of it
+    from kit.check.lesson import check_lesson  # noqa: PLC0415 - unchanged lessons need none of it
 
     findings = check_lesson(folder)
     errors = [finding for finding in findings if finding.severity == "error"]
@@ -202,14 +202,14 @@ def _checked(folder: Path) -> tuple[Finding, ...]:
 
 
 def _build(run: Run, place: OutputPlace, *, reads: bool) -> BuildResult:
-    from kit.build.staging import (  # noqa: PLC0415
+    from kit.build._staging import (  # noqa: PLC0415
         add_bundles,
         add_files,
         add_made,
         add_manifest,
         staged,
     )
-    from kit.publish.leaks import proven  # noqa: PLC0415
+    from kit.publish.leaks.proof import proven  # noqa: PLC0415
     from kit.publish.manifest import manifest  # noqa: PLC0415
 
     files = run.files(reads=reads)

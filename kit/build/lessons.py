@@ -19,7 +19,7 @@ from kit.errors import KitError
 from kit.reading import from_os_error
 
 if TYPE_CHECKING:
-    from kit.build.run import Progress
+    from kit.build._run import Progress
     from kit.build.workers import Crew
 
 __all__ = ["build_lessons"]
@@ -100,7 +100,7 @@ def _shared_names(folders: Sequence[Path]) -> Mapping[Path, KitError]:
     """Find lessons that would be built over one another."""
     if len(folders) < 2:
         return {}
-    from kit.check import shared_names  # noqa: PLC0415 - unchanged lessons need little
+    from kit.check.names import shared_names  # noqa: PLC0415 - unchanged lessons need little
 
     return shared_names(folders)
 

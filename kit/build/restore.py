@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from kit.build._staging import add_manifest, staged
 from kit.build.earlier import EarlierBuild, alone, drop, earlier_builds, put_back
-from kit.build.staging import add_manifest, staged
 from kit.errors import LessonError
 from kit.output.place import OutputPlace, restored_place
 

@@ -1,7 +1,7 @@
 """Who does the jobs: processes on this machine, or the workers of a cluster.
 
 A crew takes calls and gives futures of `concurrent.futures`, so that a build does not see
-the difference. Jobs share nothing but files. `kit.build.cluster` has those of a cluster.
+the difference. Jobs share nothing but files. `kit.build._cluster` has those of a cluster.
 """
 
 from __future__ import annotations
@@ -78,7 +78,7 @@ def crew_for(scheduler: str | None, workers: int | None) -> Crew:
     if scheduler is None:
         return LocalCrew(workers)
     try:
-        from kit.build.cluster import ClusterCrew  # noqa: PLC0415 - an extra has it
+        from kit.build._cluster import ClusterCrew  # noqa: PLC0415 - an extra has it
     except ModuleNotFoundError as error:
         raise SetupError(
             "building on a cluster needs dask.distributed",
@@ -238,7 +238,7 @@ def _load() -> None:
     # a second of every worker's time, for a check that no notebook asks for. It does
     # without where there is no such module.
     sys.modules.setdefault("rfc3987_syntax", None)  # type: ignore[arg-type]
-    import_module("kit.build.jobs")
+    import_module("kit.build._jobs")
 
 
 @contextmanager

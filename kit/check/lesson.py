@@ -17,27 +17,28 @@ from datetime import date
 from pathlib import Path
 from weakref import WeakKeyDictionary
 
-from kit.check.breath import long_phrases
-from kit.check.calls import call_findings
-from kit.check.changes import missing_changes
-from kit.check.crossing import awkward_crossings
-from kit.check.edits import level_errors
+from kit.check._breath import long_phrases
+from kit.check._calls import call_findings
+from kit.check._changes import missing_changes
+from kit.check._crossing import awkward_crossings
+from kit.check._edits import level_errors
+from kit.check._key import key_findings
+from kit.check._leaf import Leaf, leaf_of, leaves
+from kit.check._media import media_findings
+from kit.check._notebook import cells_of, notebook_findings
+from kit.check._printing import notation_signs, prose_signs, settings_signs
+from kit.check._reach import outside_comfort, outside_range
+from kit.check._rights import rights_unclear
+from kit.check._settings import level_order, notebook_missing
+from kit.check._signs import sign_findings
 from kit.check.finding import Finding, from_error, in_order
-from kit.check.key import key_findings
-from kit.check.leaf import Leaf, leaf_of, leaves
-from kit.check.media import media_findings
 from kit.check.melody import ClashIdentity, clash_findings, clashes, melody_clashes
 from kit.check.names import name_findings
-from kit.check.notebook import cells_of, notebook_findings
-from kit.check.printing import notation_signs, prose_signs, settings_signs
-from kit.check.reach import outside_comfort, outside_range
-from kit.check.rights import rights_unclear
-from kit.check.settings import level_order, notebook_missing
-from kit.check.signs import sign_findings
 from kit.errors import KitError
-from kit.form import form_disagreement
-from kit.instruments import Part
-from kit.lesson import Lesson, Level, open_lesson
+from kit.form.find import form_disagreement
+from kit.instruments.part import Part
+from kit.lesson.lesson import Lesson, open_lesson
+from kit.lesson.level import Level
 from kit.lesson.notebook import read_notebook
 from kit.lesson.settings import LessonSettings
 from kit.tune.pitch import Key

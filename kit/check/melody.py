@@ -26,8 +26,8 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+from kit.check._leaf import Leaf, Place
 from kit.check.finding import Finding
-from kit.check.leaf import Leaf, Place
 from kit.form.harmony import is_dominant
 from kit.levels.rewrite import bar_starts
 from kit.tune.chord import ChordSymbol

@@ -16,7 +16,7 @@ from pathlib import Path
 
 from kit.check.finding import Finding
 from kit.errors import LessonError
-from kit.lesson import Lesson
+from kit.lesson.lesson import Lesson
 
 __all__ = [
     "CATALOGUE_NAMES",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from kit.form.wording import listed
-from kit.instruments import Part
+from kit.instruments.part import Part
 
 __all__ = ["name_in_text", "players_words"]
 

@@ -14,10 +14,10 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from kit.engrave._svg import FinishedSvg, finish
+from kit.engrave._svg_shapes import CURVES
+from kit.engrave._svg_swing import is_swung
 from kit.engrave.engraver import PAPER, SCREEN, Page, draw
-from kit.engrave.svg import FinishedSvg, finish
-from kit.engrave.svg_shapes import CURVES
-from kit.engrave.svg_swing import is_swung
 from kit.engrave.words import describe_bars
 from kit.instruments.part import Part
 from kit.tune.lines import line_starts

@@ -87,7 +87,7 @@ def draw(musicxml: str, page: Page, *, one_line_each: bool) -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        Verovio's SVG, to be finished by `kit.engrave.svg`.
+        Verovio's SVG, to be finished by `kit.engrave._svg`.
 
     Raises
     ------

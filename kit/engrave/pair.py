@@ -15,10 +15,10 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
+from kit.engrave._svg import finish
+from kit.engrave._svg_shapes import CURVES
 from kit.engrave.drawing import Drawing
 from kit.engrave.engraver import SCREEN, Page, draw
-from kit.engrave.svg import finish
-from kit.engrave.svg_shapes import CURVES
 from kit.engrave.words import describe_bars
 from kit.instruments.part import Part
 from kit.tune.lines import line_starts

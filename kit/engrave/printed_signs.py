@@ -1,7 +1,7 @@
 """Which signs of a text can be printed on paper, by the fonts that Typst has here?
 
 Typst is asked, because only it knows: it sets the text with its own fonts, and asks those
-of the machine where they lack a sign, as a build does (`kit.publish.press`). Text that is
+of the machine where they lack a sign, as a build does (`kit.publish._press`). Text that is
 set and text inside a drawing are different things to it: in a drawing each piece of a
 joined sign must be there.
 
@@ -17,7 +17,7 @@ import re
 from collections.abc import Collection, Iterator, Mapping
 from functools import lru_cache
 
-from kit.engrave.svg import TEXT_FONTS
+from kit.engrave._svg import TEXT_FONTS
 
 __all__ = ["REPLACED", "SURE", "unprintable"]
 

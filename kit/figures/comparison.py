@@ -10,13 +10,16 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from kit.engrave import PHONE, SCREEN, engrave_excerpt
+from kit.engrave.drawing import engrave_excerpt
+from kit.engrave.engraver import PHONE, SCREEN
 from kit.figures.figure import Figure, draw, markup
 from kit.figures.written import length_words, tempo_words, written
 from kit.form.wording import bars_words, counted
-from kit.instruments import Part
-from kit.lesson import Lesson, Level
-from kit.levels import Difference, compare, difficulty
+from kit.instruments.part import Part
+from kit.lesson.lesson import Lesson
+from kit.lesson.level import Level
+from kit.levels.compare import Difference, compare
+from kit.levels.difficulty import difficulty
 from kit.tune.lines import line_starts
 from kit.tune.model import Tune, transposed
 from kit.tune.pitch import Interval

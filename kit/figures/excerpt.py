@@ -5,15 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from kit.engrave import PHONE, SCREEN, Page, engrave_excerpt
+from kit.engrave.drawing import engrave_excerpt
+from kit.engrave.engraver import PHONE, SCREEN, Page
+from kit.figures._marks import marked
+from kit.figures._range_words import range_words
+from kit.figures._remarks import Remark, flags, remarks, ringed
 from kit.figures.figure import Figure, draw, markup
-from kit.figures.marks import marked
-from kit.figures.range_words import range_words
-from kit.figures.remarks import Remark, flags, remarks, ringed
 from kit.figures.written import written
-from kit.lesson import Lesson
 from kit.lesson.choices import Stretch, stretch_of
 from kit.lesson.keys import practice_key
+from kit.lesson.lesson import Lesson
 from kit.tune.model import Tune
 
 __all__ = ["excerpt"]

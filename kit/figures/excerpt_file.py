@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from kit.lesson import Lesson
 from kit.lesson.choices import stretch_of
 from kit.lesson.keys import practice_key
-from kit.tune import write_musicxml
+from kit.lesson.lesson import Lesson
 from kit.tune.model import Bar
+from kit.tune.musicxml.write import write_musicxml
 
 __all__ = ["excerpt_musicxml"]
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from kit.figures.figure import Figure, draw, markup
 from kit.figures.written import written
-from kit.form import form_chart_svg, form_chart_words, form_facts
-from kit.lesson import Lesson
+from kit.form.chart import form_chart_svg, form_chart_words
+from kit.form.facts import form_facts
+from kit.lesson.lesson import Lesson
 
 __all__ = ["form_chart"]
 

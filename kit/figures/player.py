@@ -6,7 +6,7 @@ from kit.figures.figure import Figure, draw
 from kit.figures.route_words import route_words
 from kit.figures.written import length_words, tempo_words
 from kit.form.wording import counted
-from kit.lesson import Lesson
+from kit.lesson.lesson import Lesson
 
 __all__ = ["MIX_WORDS", "player"]
 

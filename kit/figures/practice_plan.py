@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from kit.figures.figure import Figure, draw
 from kit.figures.written import Written, tempo_words, written
-from kit.form import form_facts
-from kit.lesson import Lesson
-from kit.levels import BarDifficulty, difficulty_by_bar
-from kit.solo import practice_plan as plan_steps
-from kit.solo import scale_guide
+from kit.form.facts import form_facts
+from kit.lesson.lesson import Lesson
+from kit.levels.difficulty import BarDifficulty, difficulty_by_bar
+from kit.solo.guide import scale_guide
+from kit.solo.practice import practice_plan as plan_steps
 
 __all__ = ["practice_plan"]
 

@@ -8,15 +8,19 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from itertools import groupby
 
-from kit.check import Finding, count_words, findings_beside, lesson_findings
-from kit.engrave import SCREEN, engrave_excerpt
+from kit.check.finding import Finding, count_words
+from kit.check.lesson import findings_beside, lesson_findings
+from kit.engrave.drawing import engrave_excerpt
+from kit.engrave.engraver import SCREEN
 from kit.errors import LessonError
+from kit.figures._marks import apart, marked
+from kit.figures._remarks import flags
 from kit.figures.figure import Figure, draw, markup
-from kit.figures.marks import apart, marked
-from kit.figures.remarks import flags
 from kit.form.wording import counted
-from kit.instruments import Part, instrument, write_part
-from kit.lesson import Lesson
+from kit.instruments.part import Part
+from kit.instruments.table import instrument
+from kit.instruments.transposition import write_part
+from kit.lesson.lesson import Lesson
 
 __all__ = ["problems"]
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from kit.form.wording import counted, number_word
-from kit.lesson import Level
+from kit.lesson.level import Level
 from kit.route.plan import Passage, Tag
 
 __all__ = ["route_words"]

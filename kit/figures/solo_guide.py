@@ -10,15 +10,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import cast
 
-from kit.engrave import PHONE, SCREEN, engrave_excerpt
+from kit.engrave.drawing import engrave_excerpt
+from kit.engrave.engraver import PHONE, SCREEN
 from kit.figures.figure import Figure, draw, markup
 from kit.figures.written import Written, written
 from kit.form.wording import bars_words
-from kit.instruments import LEVEL_NAMES, Part
-from kit.lesson import Lesson
+from kit.instruments.part import Part
+from kit.instruments.table import LEVEL_NAMES
 from kit.lesson.choices import stretch_of
-from kit.solo import Phrase, SectionScale, guide_tone_line, phrase_plan, scale_guide
-from kit.solo.phrases import LevelName
+from kit.lesson.lesson import Lesson
+from kit.solo.guide import SectionScale, scale_guide
+from kit.solo.guide_tones import guide_tone_line
+from kit.solo.phrases import LevelName, Phrase, phrase_plan
 
 __all__ = ["solo_guide"]
 

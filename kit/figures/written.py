@@ -10,8 +10,9 @@ from dataclasses import dataclass, replace
 
 from kit.check.players import name_in_text
 from kit.form.sections import Form
-from kit.lesson import Lesson, Level
 from kit.lesson.choices import level_or_first
+from kit.lesson.lesson import Lesson
+from kit.lesson.level import Level
 from kit.tune.model import Tune
 from kit.tune.pitch import Key
 

@@ -11,13 +11,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from kit.form.harmony import changes
-from kit.form.likeness import (
+from kit.form._likeness import (
     Likenesses,
     bar_contents,
     best_shift,
     sections_to_compare,
 )
+from kit.form.harmony import changes
 from kit.form.sections import Form, Section
 from kit.tune.model import Bar, Tune
 

@@ -1,7 +1,7 @@
 """What does knowing the form save a student, and what should they know about it?
 
 Everything here is computed from the unfolded tune and its sections, pick-ups left out of
-every count. The sentences (`kit.form.sentences`) are for students and can be printed as
+every count. The sentences (`kit.form._sentences`) are for students and can be printed as
 they are.
 
 Source: that a form is learnt by its sections is common practice of teaching; the reference
@@ -16,12 +16,12 @@ from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
 
+from kit.form._knowledge import FormFacts, RhythmCell, Share
+from kit.form._sentences import fact_sentences
 from kit.form.differences import bar_keys, differences, moved_sections, shared_endings
 from kit.form.harmony import Turnaround, cadences, changes, key_centre, pedals, turnaround
-from kit.form.knowledge import FormFacts, RhythmCell, Share
 from kit.form.names import form_name
 from kit.form.sections import Form
-from kit.form.sentences import fact_sentences
 from kit.tune.model import Tune
 
 __all__ = ["FormFacts", "RhythmCell", "Share", "form_facts"]

@@ -2,7 +2,7 @@
 
 Section marks in the notation, or ranges in the lesson file (`kit.form.ranges`), are the
 truth, and reported where the music disagrees. Without them the sections are found by
-comparing bars (`kit.form.search`).
+comparing bars (`kit.form._search`).
 
 Conventions: the tune is unfolded (`kit.tune.unfold`); sections point at its bars by index.
 """
@@ -13,9 +13,9 @@ from bisect import bisect_left
 from collections.abc import Sequence
 from itertools import pairwise
 
-from kit.form.likeness import Likenesses, bar_contents, sections_to_compare
-from kit.form.marks import marked_starts, pickup_before
-from kit.form.search import found_form
+from kit.form._likeness import Likenesses, bar_contents, sections_to_compare
+from kit.form._marks import marked_starts, pickup_before
+from kit.form._search import found_form
 from kit.form.sections import Form, Section
 from kit.form.wording import bars_words, ordinal
 from kit.tune.model import Tune

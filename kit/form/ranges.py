@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 
 from kit.errors import LessonError
-from kit.form.marks import label_of, pickup_before
+from kit.form._marks import label_of, pickup_before
 from kit.form.sections import Form, Section
 from kit.tune.model import Tune
 

@@ -10,8 +10,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import cast
 
-from kit.band import A4_RANGE_HZ, CHORD_STYLES, feel_names
-from kit.band.perform import ChordStyle
+from kit.band.feel import feel_names
+from kit.band.perform import A4_RANGE_HZ, CHORD_STYLES, ChordStyle
 from kit.lesson.toml_table import Table, near
 from kit.route.plan import INTROS
 from kit.sound.mix_names import mix_names

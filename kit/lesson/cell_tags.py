@@ -28,6 +28,7 @@ __all__ = [
     "MEMBERS",
     "CellTags",
     "TagProblem",
+    "cell_tags",
     "known_tags",
     "read_tags",
     "tag_problems",

@@ -13,20 +13,24 @@ from functools import cached_property
 from pathlib import Path
 
 from kit.errors import KitError, LessonError
-from kit.form import find_form, form_from_ranges
+from kit.form.find import find_form
+from kit.form.ranges import form_from_ranges
 from kit.form.sections import Form
-from kit.instruments import Instrument, Part, shared_octave, write_part
+from kit.instruments.part import Part
+from kit.instruments.table import Instrument
+from kit.instruments.transposition import shared_octave, write_part
 from kit.lesson.level import Level, make_level
 from kit.lesson.settings import LessonSettings, LevelSettings, read_settings
 from kit.lesson.toml_table import near
-from kit.levels import LevelFile, apply_edits, read_level_file
+from kit.levels.edits import apply_edits
+from kit.levels.file import LevelFile, read_level_file
 from kit.reading import read_bytes, text_of, told
-from kit.tune import read_tune
 from kit.tune.model import Tune
 from kit.tune.pitch import Key
+from kit.tune.read import read_tune
 from kit.tune.unfold import unfolded
 
-__all__ = ["Lesson", "open_lesson"]
+__all__ = ["TUNE", "Lesson", "open_lesson"]
 
 MAX_LEVEL_FILE_BYTES = 1_000_000
 TUNE = "tune"

@@ -12,7 +12,14 @@ from importlib.util import find_spec
 
 from kit.errors import LessonError, SetupError
 from kit.lesson.toml_table import Table
-from kit.rights import RIGHTS_BASES, Person, Rights, Work, country, credit_line
+from kit.rights.countries import country
+from kit.rights.ledger import (
+    RIGHTS_BASES,
+    Person,
+    Rights,
+    Work,
+    credit_line,
+)
 
 __all__ = [
     "CatalogueSettings",

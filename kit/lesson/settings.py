@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal, cast
 
-from kit.band import feel_names
+from kit.band.feel import feel_names
 from kit.errors import LessonError
-from kit.instruments import Instrument, instrument
+from kit.instruments.table import Instrument, instrument
 from kit.lesson.audio_table import (
     PLAIN_AUDIO,
     PLAIN_BAND,
@@ -32,7 +32,7 @@ from kit.lesson.publish_tables import (
 )
 from kit.lesson.toml_table import Table, read_toml
 from kit.reading import is_path_text, told
-from kit.rights import Rights
+from kit.rights.ledger import Rights
 from kit.route.plan import Passage, PassageKind, Tag
 from kit.terminal import plain
 

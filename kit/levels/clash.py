@@ -13,7 +13,7 @@ from fractions import Fraction
 from functools import lru_cache
 
 from kit.form.harmony import is_dominant
-from kit.levels.music import Music
+from kit.levels._music import Music
 from kit.levels.rewrite import Sound
 from kit.levels.spots import chord_among, strong_places
 from kit.tune.chord import ChordSymbol

@@ -1,7 +1,7 @@
 """What is different in a higher level, in words, bar by bar?
 
 The two versions may be edits of one another or two plain notation files: the differences
-are recovered by pairing their notes (`kit.levels.align`).
+are recovered by pairing their notes (`kit.levels._align`).
 
 Conventions: bars are compared by index; printed numbers name them. ``lower_ids`` and
 ``upper_ids`` are symbol ids (`kit.tune.model.note_id`) on either side, so that both staves
@@ -17,9 +17,9 @@ from fractions import Fraction
 from functools import lru_cache
 
 from kit.form.wording import bars_words, number_word, ordinal
-from kit.levels.align import Pair, aligned
-from kit.levels.compare_chords import chord_differences
-from kit.levels.compare_words import (
+from kit.levels._align import Pair, aligned
+from kit.levels._compare_chords import chord_differences
+from kit.levels._compare_words import (
     grace_changes,
     leading_words,
     mark_changes,

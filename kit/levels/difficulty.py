@@ -6,7 +6,7 @@ quadratic mean, in which one hard thing counts for more than several easy ones t
 
 Conventions: tempo in quarter notes per minute; open bars (without a note) are left out of
 means. Source: the scale is our own; syncopation after Longuet-Higgins & Lee (1984), see
-`kit.levels.syncopation`.
+`kit.levels._syncopation`.
 """
 
 from __future__ import annotations
@@ -18,9 +18,9 @@ from functools import cache
 from importlib.resources import files
 from math import sqrt
 
-from kit.levels.measures import figures, measures
-from kit.levels.player import Player, written_sheet
-from kit.levels.tally import Gauge, plays
+from kit.levels._measures import figures, measures
+from kit.levels._player import Player, written_sheet
+from kit.levels._tally import Gauge, plays
 from kit.tune.model import Note, Tune
 
 __all__ = ["BarDifficulty", "Difficulty", "PartScore", "difficulty", "difficulty_by_bar",

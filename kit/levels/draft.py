@@ -24,11 +24,11 @@ from fractions import Fraction
 
 from kit.form.differences import bar_keys
 from kit.form.sections import Form
-from kit.levels.choice import Choice, Group
+from kit.levels._choice import Choice, Group
+from kit.levels._player import Player
 from kit.levels.difficulty import difficulty, overall_difficulty
 from kit.levels.edit import Edit
 from kit.levels.edits import apply_edits, family_of
-from kit.levels.player import Player
 from kit.levels.suggest import (
     Candidate,
     LevelName,

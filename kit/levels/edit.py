@@ -18,10 +18,10 @@ from fractions import Fraction
 from typing import Literal
 
 from kit.errors import LevelError
-from kit.levels.music import Music
+from kit.levels._music import Music
+from kit.levels._window import Ground
 from kit.levels.rewrite import Sound, rewritten
 from kit.levels.values import beat_words, read_value
-from kit.levels.window import Ground
 from kit.tune.model import Bar, Tune
 
 __all__ = ["Edit", "Operation", "Option", "OptionValue", "Site", "place_of"]

@@ -16,11 +16,17 @@ from difflib import get_close_matches
 from fractions import Fraction
 
 from kit.errors import LevelError
-from kit.levels import articulation, harmony, ornaments, pitches, rhythm
+from kit.levels import (
+    articulation,
+    harmony,
+    ornaments,
+    pitches,
+    rhythm,
+)
+from kit.levels._music import Music
+from kit.levels._window import Ground, Reach, cut_out, put_back, window_around
 from kit.levels.edit import Edit, Operation, Option, Site, place_of
-from kit.levels.music import Music
 from kit.levels.values import read_value
-from kit.levels.window import Ground, Reach, cut_out, put_back, window_around
 from kit.tune.model import Tune
 
 __all__ = [

@@ -16,8 +16,8 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from kit.form.harmony import is_dominant, is_half_diminished, is_minor
+from kit.levels._music import Music
 from kit.levels.edit import Operation, Option, Site
-from kit.levels.music import Music
 from kit.levels.steps import plain_name
 from kit.levels.values import beat_words, value_words
 from kit.tune.chord import ChordSymbol

@@ -8,7 +8,7 @@ Conventions
 * Times are exact quarter notes from the start of the first written bar, all bars laid end
   to end as written (repeats not unfolded).
 * Every bar comes out exactly full, each note one symbol of at most one dot, split and tied
-  where the beats would be hidden (`kit.levels.metric`). A beat cut in three or six becomes
+  where the beats would be hidden (`kit.levels._metric`). A beat cut in three or six becomes
   a triplet, two beats cut in three a triplet of quarters; other tuplets are refused.
 
 Source: common practice of notation.
@@ -22,7 +22,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 
-from kit.levels.metric import split_at_beats
+from kit.levels._metric import split_at_beats
 from kit.tune.model import Bar, Grace, Meter, Note, Tune
 from kit.tune.notation import note_value
 from kit.tune.pitch import Pitch

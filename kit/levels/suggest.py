@@ -9,9 +9,9 @@ Conventions
   list. The seed only shuffles what is about equally good.
 * Phrase ends (the last bar of a section) are left alone.
 * A candidate is dropped if the music refuses it, if it makes a note rub on a strong place
-  (`kit.levels.clash`), or if a player could not reach or breathe it (`kit.levels.limits`).
+  (`kit.levels.clash`), or if a player could not reach or breathe it (`kit.levels._limits`).
 
-Source: the ideas are common practice (`kit.levels.ideas`); the ranking is our own.
+Source: the ideas are common practice (`kit.levels._ideas`); the ranking is our own.
 """
 
 from __future__ import annotations
@@ -26,19 +26,19 @@ from random import Random
 from typing import Literal
 
 from kit.form.sections import Form
+from kit.levels._harmony_ideas import ideas_for_changes
+from kit.levels._ideas import Idea, ideas_for_note, running_value
+from kit.levels._limits import Limits, limits_of
+from kit.levels._music import Music
+from kit.levels._player import Player
+from kit.levels._tally import Breaths, Gauge
+from kit.levels._window import Ground, cut_out, tie_free
 from kit.levels.clash import clashes_in
 from kit.levels.difficulty import Difficulty, difficulty, overall_difficulty
 from kit.levels.edit import Edit
 from kit.levels.edits import Editing, family_of
-from kit.levels.harmony_ideas import ideas_for_changes
-from kit.levels.ideas import Idea, ideas_for_note, running_value
-from kit.levels.limits import Limits, limits_of
-from kit.levels.music import Music
-from kit.levels.player import Player
 from kit.levels.rewrite import sounds_of
 from kit.levels.spots import spots
-from kit.levels.tally import Breaths, Gauge
-from kit.levels.window import Ground, cut_out, tie_free
 from kit.tune.model import Tune
 
 __all__ = [

@@ -6,7 +6,7 @@ was cut off, comments, a colour profile's texts, other files behind its end. Dec
 packing the pixels anew leaves all of that behind, whatever it is called.
 
 Only the decoders of PNG and JPEG are ever used, and of the file only what they need is
-shown to them (`kit.pictures.png`, `kit.pictures.jpeg`), once its size is known to be fit.
+shown to them (`kit.pictures._png`, `kit.pictures._jpeg`), once its size is known to be fit.
 """
 
 from __future__ import annotations
@@ -25,11 +25,11 @@ from typing import Any
 from PIL import Image, JpegImagePlugin, PngImagePlugin
 
 from kit.errors import LessonError
-from kit.pictures.colours import in_eight_bits, in_srgb, without_hidden_colours
-from kit.pictures.jpeg import JPEG_SIGNATURE, jpeg_anatomy
-from kit.pictures.kinds import TYPE_NAMES, kind_of, other_file_in
+from kit.pictures._colours import in_eight_bits, in_srgb, without_hidden_colours
+from kit.pictures._jpeg import JPEG_SIGNATURE, jpeg_anatomy
+from kit.pictures._kinds import TYPE_NAMES, kind_of, other_file_in
+from kit.pictures._png import PNG_SIGNATURE, png_anatomy
 from kit.pictures.limits import MAX_BYTES, PICTURE_TYPES, Anatomy, damaged, too_many_bytes
-from kit.pictures.png import PNG_SIGNATURE, png_anatomy
 
 __all__ = ["CleanPicture", "clean_notebook_picture", "clean_picture"]
 

@@ -4,5 +4,3 @@ The two exporters are entry points of nbconvert (`handout_exporter.HandoutExport
 `page.PageExporter`). Modules are imported one by one where they are needed, because each
 brings a large library with it; this package therefore offers no names of its own.
 """
-
-__all__: list[str] = []

@@ -29,7 +29,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from kit.errors import LessonError
-from kit.figures import FIGURE_MIME
+from kit.figures.figure import FIGURE_MIME
 from kit.lesson.cell_tags import (
     HIDE,
     LEVEL_TAG,
@@ -43,7 +43,7 @@ from kit.lesson.prose import MAX_PROSE_CHARS
 from kit.tune.source_text import printable
 
 if TYPE_CHECKING:
-    from kit.pictures import CleanPicture
+    from kit.pictures.clean import CleanPicture
 
 __all__ = [
     "FIGURE_MIME",
@@ -284,7 +284,8 @@ def _pictures(
     data: Mapping[str, Any], about: Mapping[str, Any], place: str
 ) -> Iterator[Picture]:
     """Give an output's picture; SVG and HTML are other programs' markup and left out."""
-    from kit.pictures import PICTURE_TYPES, clean_notebook_picture  # noqa: PLC0415
+    from kit.pictures.clean import clean_notebook_picture  # noqa: PLC0415
+    from kit.pictures.limits import PICTURE_TYPES  # noqa: PLC0415
 
     for mime in PICTURE_TYPES:
         if mime in data:

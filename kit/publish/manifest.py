@@ -10,9 +10,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields
 from typing import Any
 
-from kit.form import form_name
-from kit.lesson import CatalogueSettings, Lesson
-from kit.levels import difficulty
+from kit.form.names import form_name
+from kit.lesson.lesson import Lesson
+from kit.lesson.publish_tables import CatalogueSettings
+from kit.levels.difficulty import difficulty
 
 __all__ = ["BuiltFile", "manifest"]
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from kit.lesson import Lesson
-from kit.tune import write_musicxml
+from kit.lesson.lesson import Lesson
+from kit.tune.musicxml.write import write_musicxml
 
 __all__ = ["part_musicxml"]
 

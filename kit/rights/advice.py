@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
+from kit.rights._terms import Term, terms
 from kit.rights.ledger import Rights
-from kit.rights.terms import Term, terms
 
 __all__ = ["REMINDER", "Advice", "advice", "rights_words"]
 

@@ -34,6 +34,7 @@ from kit.tune.model import Meter, Tune
 __all__ = [
     "INTROS",
     "Passage",
+    "PassageKind",
     "PerformedBar",
     "Route",
     "Tag",

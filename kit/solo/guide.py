@@ -7,7 +7,7 @@ Conventions
 -----------
 * Notes are named in the key of the sheet: give a written part, and the names are the
   player's own.
-* A section's score is the mean fit (`kit.solo.scales.fit`) over its chords by length, less
+* A section's score is the mean fit (`kit.solo._scales.fit`) over its chords by length, less
   the scale's effort. Only scales of the section's own mode are compared, so that the choice
   sounds like the key; over a blues (a dominant chord on the tonic) minor ones serve too.
 
@@ -23,7 +23,7 @@ from fractions import Fraction
 from kit.form.harmony import Change, changes, is_dominant, key_centre
 from kit.form.sections import Form
 from kit.form.wording import bars_words, listed
-from kit.solo.scales import Scale, chord_scale, fit, rubbing, scales_for
+from kit.solo._scales import Scale, chord_scale, fit, rubbing, scales_for
 from kit.tune.chord import ChordSymbol
 from kit.tune.model import Tune
 from kit.tune.pitch import Key, NoteName

@@ -30,11 +30,11 @@ from kit.levels.clash import rubs
 from kit.levels.rewrite import Sound, bar_starts, silent, sounds_of, with_sounds
 from kit.levels.spots import chord_among, strong_places
 from kit.levels.steps import plain
+from kit.solo._line import Moment, singable_line
+from kit.solo._scales import Scale, chord_scale
 from kit.solo.guide import SectionScale, scale_guide
 from kit.solo.guide_tones import guide_tones
-from kit.solo.line import Moment, singable_line
 from kit.solo.phrases import LevelName, Phrase, phrase_plan
-from kit.solo.scales import Scale, chord_scale
 from kit.tune.chord import ChordSymbol
 from kit.tune.model import Bar, ChordEvent, Note, Tune
 from kit.tune.pitch import Interval, NoteName, Pitch

@@ -20,7 +20,7 @@ from mido import Message
 
 from kit.band.events import NoteEvent, Performance
 
-__all__ = ["CHANNELS", "to_midi"]
+__all__ = ["CHANNELS", "VOLUME", "to_midi"]
 
 TICKS_PER_QUARTER = 960
 VOLUME = 100

@@ -14,12 +14,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kit.band.events import Performance
-from kit.sound.flac import encode_flac
-from kit.sound.loudness import normalise
+from kit.sound._flac import encode_flac
+from kit.sound._loudness import normalise
+from kit.sound._mp3 import encode
+from kit.sound._stems import Stem, render_stem, sample_count, sum_stems
 from kit.sound.mix_names import mix_table
-from kit.sound.mp3 import encode
 from kit.sound.soundfont import SoundFont, find_soundfont
-from kit.sound.stems import Stem, render_stem, sample_count, sum_stems
 from kit.sound.synth import SAMPLE_RATE_HZ, Synth, open_synth
 
 Samples = NDArray[np.float32]
@@ -143,7 +143,7 @@ def encode_mp3(
     tags: Mapping[str, str] | None = None,
     cover_png: bytes | None = None,
 ) -> bytes:
-    """Encode a finished mix; see `kit.sound.mp3.encode`."""
+    """Encode a finished mix; see `kit.sound._mp3.encode`."""
     return encode(
         rendered.samples,
         bit_rate_kbps=bit_rate_kbps,
@@ -154,7 +154,7 @@ def encode_mp3(
 
 
 def encode_lossless(rendered: Rendered, *, tags: Mapping[str, str] | None = None) -> bytes:
-    """Encode a finished mix as FLAC; see `kit.sound.flac.encode_flac`."""
+    """Encode a finished mix as FLAC; see `kit.sound._flac.encode_flac`."""
     return encode_flac(rendered.samples, tags=tags)
 
 

@@ -1,7 +1,7 @@
 """The audio of a level: its mixes, at any tempo, in any key, as files or for a page.
 
 Loops and stretches of a few bars are in `kit.tracks.loops`. What was rendered before is
-taken from the shelf (`kit.tracks.kept_takes`).
+taken from the shelf (`kit.tracks._kept_takes`).
 """
 
 from __future__ import annotations
@@ -12,9 +12,9 @@ from kit.cache import Cache, code_fingerprint, default_cache, fingerprint
 from kit.errors import SetupError
 from kit.lesson.audio_table import LEVEL_MIXES
 from kit.lesson.lesson import Lesson
-from kit.sound import SoundFont, find_soundfont
 from kit.sound.mix_names import mix_table
-from kit.tracks.kept_takes import FLAC, AudioFile, Shelf
+from kit.sound.soundfont import SoundFont, find_soundfont
+from kit.tracks._kept_takes import FLAC, AudioFile, Shelf
 from kit.tracks.rendition import melody_program, rendition
 from kit.tune.pitch import Key
 
@@ -128,7 +128,7 @@ def lossless_audio(
 
 def level_midi(lesson: Lesson, level: str) -> bytes:
     """Give a level's performance as a Standard MIDI File, the metronome left out."""
-    from kit.sound import to_midi  # noqa: PLC0415 - needs a MIDI library
+    from kit.sound.midi_file import to_midi  # noqa: PLC0415 - needs a MIDI library
 
     title = f"{lesson.title}, {lesson.level(level).settings.title}"
     planned = rendition(lesson, level)
@@ -207,7 +207,7 @@ def read_cover(lesson: Lesson) -> bytes | None:
     LessonError
         If it is missing, outside the lesson folder, no PNG, damaged or too large.
     """
-    from kit.pictures import clean_picture  # noqa: PLC0415 - needs Pillow
+    from kit.pictures.clean import clean_picture  # noqa: PLC0415 - needs Pillow
 
     name = lesson.settings.audio.cover
     if not name:

@@ -21,7 +21,7 @@ from kit.tracks.loops import Loop, loop_audio
 from kit.tracks.rendition import rendition
 
 if TYPE_CHECKING:
-    from kit.band import Performance
+    from kit.band.events import Performance
 
 __all__ = ["bars_looped", "opening_audio", "warm_up", "whole_audio", "whole_if_made"]
 
@@ -89,7 +89,7 @@ def opening_audio(
     ValueError
         If nothing lies between the moments, or there is no such mix.
     """
-    from kit.sound import encode_mp3, render_stretch  # noqa: PLC0415 - needs numpy
+    from kit.sound.render import encode_mp3, render_stretch  # noqa: PLC0415 - needs numpy
 
     planned = rendition(lesson, level, tempo_percent=tempo_percent)
     shelf = shelf_for(lesson, level)

@@ -49,7 +49,7 @@ def bars_audio(
         If SoundFont or synthesiser are missing.
     """
     # The numerical libraries are needed only where something is really rendered.
-    from kit.sound import encode_mp3, render_mixes  # noqa: PLC0415
+    from kit.sound.render import encode_mp3, render_mixes  # noqa: PLC0415
 
     performance = bars_rendition(lesson, level, head, first=first, last=last).perform()
     font = shelf_for(lesson, level).font

@@ -12,11 +12,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from kit.band import Performance, loop_of
+from kit.band.events import Performance
+from kit.band.loop import loop_of
 from kit.errors import LessonError
 from kit.lesson.lesson import Lesson
 from kit.lesson.level import Level
-from kit.levels import difficulty_by_bar
+from kit.levels.difficulty import difficulty_by_bar
 from kit.route.plan import PerformedBar
 from kit.solo.practice import hard_loops
 from kit.tracks.audio import FILE_KBPS, PAGE_KBPS, AudioFile, shelf_for

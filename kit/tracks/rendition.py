@@ -13,8 +13,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from kit.band import Performance, perform
-from kit.band.perform import ChordStyle
+from kit.band.events import Performance
+from kit.band.perform import ChordStyle, perform
 from kit.errors import LessonError
 from kit.lesson.lesson import Lesson
 from kit.lesson.level import Level

@@ -20,7 +20,7 @@ from typing import Literal
 
 from kit.tune.pitch import Interval, NoteName
 
-__all__ = ["KINDS", "ChordKind", "ChordSymbol", "Degree"]
+__all__ = ["KINDS", "ChordKind", "ChordSymbol", "Degree", "degree_interval"]
 
 _DEGREE_SEMITONES = {1: 0, 2: 2, 3: 4, 4: 5, 5: 7, 6: 9, 7: 11}
 _SIGNS = {-2: "𝄫", -1: "♭", 0: "", 1: "♯", 2: "𝄪"}

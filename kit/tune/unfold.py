@@ -14,8 +14,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from kit.errors import NotationError
+from kit.tune._validate import MAX_BARS
 from kit.tune.model import Bar, Tune
-from kit.tune.validate import MAX_BARS
 
 __all__ = ["playing_order", "unfolded"]
 

@@ -7,8 +7,9 @@ import pytest
 from kit.authoring.level_edits import LevelEdits
 from kit.authoring.settings_edits import SettingsEdits
 from kit.errors import ConflictError, LessonError, LevelError
-from kit.lesson import open_lesson
-from kit.levels import Edit, apply_edits
+from kit.lesson.lesson import open_lesson
+from kit.levels.edit import Edit
+from kit.levels.edits import apply_edits
 
 ROOT = Path(__file__).resolve().parents[2]
 

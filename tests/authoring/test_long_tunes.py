@@ -13,15 +13,16 @@ import pytest
 
 from kit.authoring.start import slug_of, start_lesson
 from kit.build.progress import shown_steps
-from kit.check import check_lesson
+from kit.check.lesson import check_lesson
 from kit.errors import KitError
-from kit.form import find_form
-from kit.levels import draft_edits, suggestions
-from kit.tune import read_tune
+from kit.form.find import find_form
+from kit.levels.draft import draft_edits
+from kit.levels.suggest import suggestions
+from kit.tune._validate import MAX_BARS
 from kit.tune.abc.read import read_abc
 from kit.tune.musicxml.write import write_musicxml
+from kit.tune.read import read_tune
 from kit.tune.unfold import unfolded
-from kit.tune.validate import MAX_BARS
 
 _MAKER = Path(__file__).parents[1] / "benchmarks/long_tune_maker.py"
 KINDS = ("repetitive", "ornamented", "bare", "set")

@@ -10,11 +10,11 @@ import pytest
 
 from kit.authoring.first_look import first_look
 from kit.authoring.start import slug_of, start_lesson
-from kit.check import check_lesson
+from kit.check.lesson import check_lesson
 from kit.errors import LessonError, NotationError
-from kit.lesson import open_lesson
-from kit.tune import read_tune
+from kit.lesson.lesson import open_lesson
 from kit.tune.musicxml.write import write_musicxml
+from kit.tune.read import read_tune
 
 HEAD = "X:1\nT:{title}\nM:{meter}\nL:1/4\nQ:1/4=100\nK:F\n"
 BODY = '"F"F G A c | "C7"B G E2 | "F"F A c A | "F"F4 |'

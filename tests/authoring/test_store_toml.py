@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kit.authoring.toml_edit import set_level_value, set_rows, set_sections
+from kit.authoring._toml_edit import set_level_value, set_rows, set_sections
 from kit.errors import LessonError
 
 LESSON = """# My lesson.

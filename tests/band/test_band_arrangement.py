@@ -10,11 +10,12 @@ from statistics import mean
 
 import pytest
 
-from kit.band import Performance, loop_of, perform
+from kit.band._pedal import play_pedal
 from kit.band.chart import read_chart
+from kit.band.events import Performance
 from kit.band.feel import load_feel, with_four_to_the_bar
-from kit.band.pedal import play_pedal
-from kit.band.perform import _bass
+from kit.band.loop import loop_of
+from kit.band.perform import _bass, perform
 from kit.form.sections import Form, Section
 from kit.route.plan import Passage, Route, Tag, plan_route
 from kit.tune.chord import ChordSymbol

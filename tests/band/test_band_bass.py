@@ -6,9 +6,9 @@ from itertools import pairwise
 
 import pytest
 
+from kit.band._pattern_bass import BASS_RANGE, bass_class, nearest
 from kit.band.chart import read_chart
 from kit.band.feel import feel_names, load_feel
-from kit.band.pattern_bass import BASS_RANGE, bass_class, nearest
 from kit.band.perform import _bass
 from kit.route.plan import Route
 from kit.tune.model import Tune

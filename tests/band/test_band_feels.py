@@ -4,9 +4,8 @@ from fractions import Fraction
 
 import pytest
 
-from kit.band import feel_names, load_feel
-from kit.band.drums import VOICES
-from kit.band.feel import beat_groups
+from kit.band._drums import VOICES
+from kit.band.feel import beat_groups, feel_names, load_feel
 
 NAMES = {
     "medium-swing", "fast-swing", "two-beat", "ballad", "jazz-waltz", "bossa-nova",

@@ -9,9 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kit.band import PLAYERS, feel_names, perform
 from kit.band.chart import read_chart
-from kit.band.feel import load_feel
+from kit.band.events import PLAYERS
+from kit.band.feel import feel_names, load_feel
+from kit.band.perform import perform
 from kit.route.plan import INTROS, PerformedBar, Route
 from kit.tune.chord import ChordSymbol
 from kit.tune.model import Bar, ChordEvent, Meter, Note, Tune

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from kit.band._timing import Drift, Timeline, TimelineBar
 from kit.band.swing import melody_delay_s, melody_share, ride_ratio, swing_share, warp
-from kit.band.timing import Drift, Timeline, TimelineBar
 
 TEMPI = st.floats(20, 400)
 

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kit.band.voicing import REGISTER, allowed_tensions, movement, voice
+from kit.band._voicing import REGISTER, allowed_tensions, movement, voice
 from kit.tune.chord import KINDS, ChordSymbol, Degree, degree_interval
 from kit.tune.pitch import Key, NoteName
 

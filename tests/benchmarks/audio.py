@@ -22,11 +22,14 @@ from pathlib import Path
 
 import soundfile
 
-from kit.band import Performance, perform
+from kit.band.events import Performance
+from kit.band.perform import perform
 from kit.form.sections import Form, Section
 from kit.route.plan import Passage, Tag, plan_route
-from kit.sound import encode_mp3, find_soundfont, mix_names, render_mixes, to_midi
-from kit.sound.mix_names import mix_table
+from kit.sound.midi_file import to_midi
+from kit.sound.mix_names import mix_names, mix_table
+from kit.sound.render import encode_mp3, render_mixes
+from kit.sound.soundfont import find_soundfont
 from kit.tune.chord import ChordSymbol
 from kit.tune.model import Bar, ChordEvent, Note, Tune
 from kit.tune.pitch import NoteName, Pitch
@@ -89,7 +92,7 @@ def one_by_one(show: Performance, mixes: tuple[str, ...]) -> float:
 FIRST_SOUND = """
 import time
 start = time.perf_counter()
-from kit.lesson import open_lesson
+from kit.lesson.lesson import open_lesson
 from kit.tracks.loops import stretch_audio
 lesson = open_lesson("lessons/lamplighters-detour")
 stretch_audio(lesson, "beginner", section="B")
@@ -101,8 +104,8 @@ WHOLE_LESSON = """
 import resource, threading, time
 from collections import defaultdict
 from functools import wraps
-import kit.sound.render as render, kit.sound.stems as stems
-from kit.lesson import open_lesson
+import kit.sound.render as render, kit.sound._stems as stems
+from kit.lesson.lesson import open_lesson
 from kit.tracks import loops, rendition
 from kit.tracks.audio import level_audio, level_midi
 from kit.sound.synth import Midirenderer
@@ -148,7 +151,7 @@ print(f"  all {whole:.1f} s of processor, at most {mib:.0f} MiB")
 
 MEMORY = """
 import resource, sys
-from kit.lesson import open_lesson
+from kit.lesson.lesson import open_lesson
 from kit.tracks.audio import level_audio
 lesson = open_lesson("lessons/lamplighters-detour")
 made = level_audio(lesson, "beginner", choruses=int(sys.argv[1]))

@@ -28,7 +28,7 @@ from statistics import median
 
 from playwright.sync_api import Browser, Page, sync_playwright
 
-from kit.publish.catalogue.entries import Entry, EntryLevel, Player
+from kit.publish.catalogue._entries import Entry, EntryLevel, Player
 from kit.publish.catalogue.site import catalogue_html, write_catalogue
 
 COUNTS = (10, 500, 2000)

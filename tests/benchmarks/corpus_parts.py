@@ -24,7 +24,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from kit.errors import NotationError
-from kit.instruments import Part, instrument, to_concert, write_part
+from kit.instruments.part import Part
+from kit.instruments.table import instrument
+from kit.instruments.transposition import to_concert, write_part
 from kit.tune.abc.read import read_abc
 from kit.tune.model import Tune, note_id
 from kit.tune.musicxml.write import Layout, write_musicxml

@@ -35,15 +35,18 @@ sys.path.insert(0, str(Path(__file__).parent))
 from corpus_parts import tune_texts
 from machine import describe
 
-from kit.check.changes import missing_changes
-from kit.check.key import key_findings
-from kit.check.leaf import leaf_of
+from kit.check._changes import missing_changes
+from kit.check._key import key_findings
+from kit.check._leaf import leaf_of
+from kit.check._reach import outside_comfort, outside_range
+from kit.check._signs import sign_findings
 from kit.check.melody import melody_clashes
-from kit.check.reach import outside_comfort, outside_range
-from kit.check.signs import sign_findings
-from kit.engrave import PAPER, engrave_excerpt
+from kit.engrave.drawing import engrave_excerpt
+from kit.engrave.engraver import PAPER
 from kit.errors import NotationError
-from kit.instruments import Part, instrument, write_part
+from kit.instruments.part import Part
+from kit.instruments.table import instrument
+from kit.instruments.transposition import write_part
 from kit.tune.abc.read import read_abc
 from kit.tune.model import Tune
 

@@ -19,8 +19,8 @@ from pathlib import Path
 import music21
 import verovio
 
-from kit.lesson import open_lesson
-from kit.levels import Edit
+from kit.lesson.lesson import open_lesson
+from kit.levels.edit import Edit
 from kit.widgets.editors.bench import BenchView, bench
 
 ROOT = Path(__file__).resolve().parents[2]

@@ -53,10 +53,10 @@ from build_promises import (
 from edits_at_random import edit
 from machine import describe
 
-from kit.build import jobs
+from kit.build import _jobs as jobs
 from kit.build.execute import read_notebook
 from kit.build.workers import LocalCrew
-from kit.figures import FIGURE_MIME
+from kit.figures.figure import FIGURE_MIME
 
 PLACES = (
     {"TZ": "Pacific/Kiritimati", "LC_ALL": "C", "PYTHONHASHSEED": "1"},

@@ -36,7 +36,8 @@ import numpy as np
 from music21 import corpus
 
 from kit.errors import KitError
-from kit.form import find_form, found_form
+from kit.form._search import found_form
+from kit.form.find import find_form
 from kit.form.sections import Form, Section
 from kit.tune.abc.read import read_abc
 from kit.tune.model import Tune

@@ -29,10 +29,10 @@ from corpus_parts import sheets
 from long_tune_maker import KINDS, long_tune
 from machine import describe, run_program
 
-from kit.authoring.start_levels import start_levels
-from kit.form import find_form
-from kit.tune import read_tune
+from kit.authoring._start_levels import start_levels
+from kit.form.find import find_form
 from kit.tune.musicxml.write import write_musicxml
+from kit.tune.read import read_tune
 from kit.tune.unfold import unfolded
 
 ROOT = Path(__file__).resolve().parents[2]

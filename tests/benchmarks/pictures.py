@@ -27,7 +27,7 @@ import numpy as np
 from PIL import Image, ImageCms
 
 from kit.errors import LessonError
-from kit.pictures import clean_picture
+from kit.pictures.clean import clean_picture
 
 ROOT = Path(__file__).parents[1]
 sys.path[:0] = [str(ROOT / "benchmarks"), str(ROOT / "pictures")]

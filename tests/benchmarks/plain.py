@@ -41,13 +41,14 @@ from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
-from kit.band import Performance, loop_of
-from kit.lesson import Lesson, open_lesson
-from kit.sound import find_soundfont
+from kit.band.events import Performance
+from kit.band.loop import loop_of
+from kit.lesson.lesson import Lesson, open_lesson
 from kit.sound.mix_names import mix_table
+from kit.sound.soundfont import find_soundfont
 from kit.tracks.audio import FILE_KBPS
 from kit.tracks.rendition import loop_rendition, rendition
-from kit.tune import write_musicxml
+from kit.tune.musicxml.write import write_musicxml
 
 LESSON = Path(__file__).resolve().parents[2] / "lessons" / "lamplighters-detour"
 DRUMS = ("drums", "count", "click")
@@ -107,7 +108,7 @@ def handouts(lesson: Lesson) -> Iterator[Handout]:
 
 def planned(lesson: Lesson) -> dict[str, Any]:
     """List the audio that a build would make, as its manifest does."""
-    from kit.build.audio_files import audio_percents
+    from kit.build._audio_files import audio_percents
     from kit.tracks.loops import level_loops
 
     audio = lesson.settings.audio

@@ -8,8 +8,8 @@ from datetime import date
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
-from kit.lesson import open_lesson
-from kit.publish.catalogue.entries import Entry, EntryLevel, Player
+from kit.lesson.lesson import open_lesson
+from kit.publish.catalogue._entries import Entry, EntryLevel, Player
 from kit.publish.catalogue.site import catalogue_html
 from kit.publish.recording.captions import captions_vtt
 from kit.route.timing import chapters_vtt, timing_map

@@ -8,8 +8,15 @@ from __future__ import annotations
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
-from kit import figures
-from kit.lesson import open_lesson
+from kit.figures.comparison import comparison
+from kit.figures.excerpt import excerpt
+from kit.figures.figure import figure_css
+from kit.figures.form_chart import form_chart
+from kit.figures.player import player
+from kit.figures.practice_plan import practice_plan
+from kit.figures.problems import problems
+from kit.figures.solo_guide import solo_guide
+from kit.lesson.lesson import open_lesson
 
 pytestmark = pytest.mark.browser
 PART = {"level": "intermediate", "instrument": "alto-sax"}
@@ -19,17 +26,15 @@ PART = {"level": "intermediate", "instrument": "alto-sax"}
 def document(lab_folder) -> str:
     lesson = open_lesson(lab_folder / "lamplighters-detour")
     shown = [
-        figures.form_chart(lesson, instrument="alto-sax"),
-        figures.excerpt(lesson, **PART, section="A"),
-        figures.excerpt(lesson, **PART, section="solo"),
-        figures.comparison(
-            lesson, lower="beginner", upper="intermediate", instrument="alto-sax"
-        ),
-        figures.player(lesson, level="advanced", mix="backing"),
-        figures.solo_guide(lesson, **PART),
-        figures.practice_plan(lesson, **PART),
-        figures.excerpt(lesson, level="beginner", instrument="clarinet", findings=True),
-        figures.problems(lesson),
+        form_chart(lesson, instrument="alto-sax"),
+        excerpt(lesson, **PART, section="A"),
+        excerpt(lesson, **PART, section="solo"),
+        comparison(lesson, lower="beginner", upper="intermediate", instrument="alto-sax"),
+        player(lesson, level="advanced", mix="backing"),
+        solo_guide(lesson, **PART),
+        practice_plan(lesson, **PART),
+        excerpt(lesson, level="beginner", instrument="clarinet", findings=True),
+        problems(lesson),
     ]
     body = "".join(figure.html for figure in shown)
     return (
@@ -37,7 +42,7 @@ def document(lab_folder) -> str:
         '<meta name="viewport" content="width=device-width"><style>'
         "body { font: 16px/1.5 sans-serif; margin: 1rem } "
         "@media (prefers-color-scheme: dark) { body { background: #111; color: #eee } }"
-        f"{figures.figure_css()}</style></head><body><main><h1>Figures</h1>{body}</main>"
+        f"{figure_css()}</style></head><body><main><h1>Figures</h1>{body}</main>"
         "</body></html>"
     )
 

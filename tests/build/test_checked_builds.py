@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 
 from kit.build.lesson import build_lesson
-from kit.check import check_lesson
+from kit.check.lesson import check_lesson
 
 DRAWN, BUILT = 120, 6
 SEED = 13

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from kit.build import staging
+from kit.build import _staging as staging
 from kit.build.lesson import build_lesson
 from kit.build.restore import choose_earlier, restore_earlier
 from kit.cache import Cache

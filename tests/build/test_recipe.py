@@ -8,11 +8,11 @@ import sys
 
 import pytest
 
+from kit.build._jobs import early_jobs, notebook_job, pack_jobs, sheet_jobs
+from kit.build._recipe import Recipes
 from kit.build.identity import lesson_hashes
-from kit.build.jobs import early_jobs, notebook_job, pack_jobs, sheet_jobs
-from kit.build.recipe import Recipes
 from kit.cache import Cache
-from kit.lesson import open_lesson
+from kit.lesson.lesson import open_lesson
 
 
 @pytest.fixture
@@ -121,9 +121,9 @@ ALL_RECIPES = """
 import json, sys
 from pathlib import Path
 from kit.cache import Cache
-from kit.lesson import open_lesson
-from kit.build.jobs import early_jobs, pack_jobs, sheet_jobs
-from kit.build.recipe import Recipes
+from kit.lesson.lesson import open_lesson
+from kit.build._jobs import early_jobs, pack_jobs, sheet_jobs
+from kit.build._recipe import Recipes
 
 lesson, shelf = open_lesson(sys.argv[1]), Cache(Path(sys.argv[2]))
 words = shelf.keep(Path(sys.argv[3]).read_bytes())

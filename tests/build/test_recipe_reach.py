@@ -6,13 +6,13 @@ import pytest
 from PIL import Image
 from PIL.PngImagePlugin import PngInfo
 
+from kit.build._jobs import early_jobs, pack_jobs, page_job, sheet_jobs
+from kit.build._recipe import Recipes
 from kit.build.identity import lesson_hashes
-from kit.build.jobs import early_jobs, pack_jobs, page_job, sheet_jobs
-from kit.build.recipe import Recipes
 from kit.cache import Cache
-from kit.lesson import open_lesson
+from kit.lesson.lesson import open_lesson
 from kit.publish.cells import FIGURE_MIME, cells_for_page, read_cells
-from kit.publish.handout.content import handout_content
+from kit.publish.handout._content import handout_content
 from kit.publish.handout.papers import PAPERS
 from kit.publish.page.packs import pack_contents
 from kit.publish.page.view import PageOrder, page_levels, page_view

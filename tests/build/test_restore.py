@@ -8,9 +8,9 @@ from datetime import UTC, datetime
 import pytest
 
 from kit.build import earlier
+from kit.build._staging import add_manifest, staged
 from kit.build.earlier import EARLIER, KEPT, earlier_builds, trim_earlier
 from kit.build.restore import choose_earlier, restore_earlier
-from kit.build.staging import add_manifest, staged
 from kit.errors import LessonError
 from kit.output.place import OutputPlace
 

@@ -7,9 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from kit.check.leaf import Leaf, leaf_of
-from kit.instruments import Part, instrument, write_part
-from kit.lesson import open_lesson
+from kit.check._leaf import Leaf, leaf_of
+from kit.instruments.part import Part
+from kit.instruments.table import instrument
+from kit.instruments.transposition import write_part
+from kit.lesson.lesson import open_lesson
 from kit.tune.abc.read import read_abc
 
 HEAD = "X:1\nT:Test\nM:{meter}\nL:1/8\nK:{key}\n"

@@ -5,9 +5,10 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from kit.check import SEVERITIES, check_lesson, findings_beside, lesson_findings
+from kit.check.finding import SEVERITIES
+from kit.check.lesson import check_lesson, findings_beside, lesson_findings
 from kit.cli import main
-from kit.lesson import open_lesson
+from kit.lesson.lesson import open_lesson
 from kit.tune.pitch import Key
 
 LESSONS = Path(__file__).resolve().parents[2] / "lessons"

@@ -6,8 +6,8 @@ import struct
 
 import pytest
 
-from kit.check import check_lesson
-from kit.sound import find_soundfont
+from kit.check.lesson import check_lesson
+from kit.sound.soundfont import find_soundfont
 
 AUDIO = '[audio]\ncover = "cover.png"\n'
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from kit.check import check_lesson
+from kit.check.lesson import check_lesson
 from kit.check.names import CATALOGUE_NAMES, name_problem, shared_names
 from kit.cli import main
 from kit.output.place import RESERVED_NAMES

@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kit.check.changes import LONG_BARS, missing_changes
-from kit.check.key import key_findings
-from kit.check.leaf import leaf_of
-from kit.check.signs import sign_findings
+from kit.check._changes import LONG_BARS, missing_changes
+from kit.check._key import key_findings
+from kit.check._leaf import leaf_of
+from kit.check._signs import sign_findings
 from kit.tune.model import transposed
 from kit.tune.pitch import Interval, Key
 

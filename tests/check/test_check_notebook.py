@@ -8,8 +8,8 @@ import json
 import pytest
 
 import kit
-from kit.check import check_lesson
-from kit.check.calls import CALLS
+from kit.check._calls import CALLS
+from kit.check.lesson import check_lesson
 
 TWO_LEVELS = """
 [[levels]]

@@ -4,9 +4,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kit.check.breath import long_phrases
-from kit.check.crossing import awkward_crossings
-from kit.check.reach import outside_comfort, outside_range
+from kit.check._breath import long_phrases
+from kit.check._crossing import awkward_crossings
+from kit.check._reach import outside_comfort, outside_range
 
 
 def test_a_note_the_instrument_does_not_have_is_a_warning_in_its_written_pitch(leaf, part):

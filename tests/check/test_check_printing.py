@@ -8,7 +8,7 @@ import json
 import pypdf
 import pytest
 
-from kit.check import check_lesson
+from kit.check.lesson import check_lesson
 from kit.engrave.printed_signs import SURE, _complaint, unprintable
 from kit.publish.handout.pdf import handout_pdf
 

@@ -14,9 +14,9 @@ import warnings
 
 import pytest
 
-from kit.build import cluster as cluster_module
-from kit.build.cluster import ClusterCrew
-from kit.build.jobs import Job, Order, run_job
+from kit.build import _cluster as cluster_module
+from kit.build._cluster import ClusterCrew
+from kit.build._jobs import Job, Order, run_job
 from kit.build.workers import crew_for
 from kit.errors import SetupError
 
@@ -137,7 +137,7 @@ def test_an_address_that_is_none_is_one_sentence_and_leaves_nothing(
 
 
 def test_without_the_library_one_sentence_says_what_to_install(monkeypatch):
-    monkeypatch.delitem(sys.modules, "kit.build.cluster")
+    monkeypatch.delitem(sys.modules, "kit.build._cluster")
     monkeypatch.setitem(sys.modules, "distributed", None)
     with pytest.raises(SetupError, match=r'pip install "tune-lesson-kit\[cluster\]"'):
         crew_for("tcp://127.0.0.1:9", None)

@@ -10,7 +10,7 @@ import pytest
 import kit
 from kit.cli import main
 from kit.lesson.settings import read_settings
-from kit.levels import read_level_file
+from kit.levels.file import read_level_file
 
 ROOT = Path(kit.__file__).parents[1]
 PAGES = sorted((ROOT / "docs").rglob("*.md"))

@@ -53,8 +53,8 @@ def test_an_unreadable_file_is_one_sentence_and_nothing_is_made(tmp_path, kit_co
 
 def test_an_unknown_part_is_named_with_those_there_are(tmp_path, tune, kit_command):
     musicxml = tmp_path / "a.musicxml"
-    from kit.tune import read_tune
     from kit.tune.musicxml.write import write_musicxml
+    from kit.tune.read import read_tune
 
     text = write_musicxml(read_tune(tune), part_name="Flute")
     musicxml.write_text(text, encoding="utf-8")

@@ -8,8 +8,10 @@ from fractions import Fraction
 
 import pytest
 
-from kit.engrave import PHONE, Page, engrave_excerpt, engrave_lines
-from kit.instruments import instrument, write_part
+from kit.engrave.drawing import engrave_excerpt, engrave_lines
+from kit.engrave.engraver import PHONE, Page
+from kit.instruments.table import instrument
+from kit.instruments.transposition import write_part
 from kit.tune.chord import ChordSymbol, Degree
 from kit.tune.model import Bar, ChordEvent, Grace, Note, Tune
 from kit.tune.pitch import Key, NoteName, Pitch

@@ -4,9 +4,9 @@ from pathlib import Path
 
 import pytest
 
-from kit.engrave import engrave_excerpt
+from kit.engrave.drawing import engrave_excerpt
 from kit.engrave.pair import ABOVE, engrave_pair
-from kit.lesson import open_lesson
+from kit.lesson.lesson import open_lesson
 
 ROOT = Path(__file__).resolve().parents[2]
 

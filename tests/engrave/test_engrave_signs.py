@@ -7,9 +7,12 @@ from fractions import Fraction
 
 import pytest
 
-from kit.engrave import PAPER, describe_bars, engrave_excerpt, engrave_lines
-from kit.engrave.svg_swing import is_swung
-from kit.instruments import instrument, write_part
+from kit.engrave._svg_swing import is_swung
+from kit.engrave.drawing import engrave_excerpt, engrave_lines
+from kit.engrave.engraver import PAPER
+from kit.engrave.words import describe_bars
+from kit.instruments.table import instrument
+from kit.instruments.transposition import write_part
 from kit.tune.chord import ChordSymbol
 from kit.tune.model import Bar, ChordEvent, Note, SpanEnd, Tune, Word
 from kit.tune.pitch import NoteName, Pitch

@@ -5,8 +5,9 @@ from fractions import Fraction
 
 import pytest
 
-from kit.engrave import chord_in_words, describe_bars
-from kit.instruments import instrument, write_part
+from kit.engrave.words import chord_in_words, describe_bars
+from kit.instruments.table import instrument
+from kit.instruments.transposition import write_part
 from kit.tune.chord import ChordSymbol, Degree
 from kit.tune.model import Bar, ChordEvent, Note, Tune
 from kit.tune.pitch import Key, NoteName, Pitch

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from kit.lesson import Lesson, open_lesson
+from kit.lesson.lesson import Lesson, open_lesson
 
 SMALL = Path(__file__).parent / "small-lesson"
 

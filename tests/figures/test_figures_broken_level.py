@@ -4,18 +4,23 @@ import shutil
 
 import pytest
 
-from kit import figures
 from kit.errors import RouteError
-from kit.lesson import open_lesson
+from kit.figures.excerpt import excerpt
+from kit.figures.form_chart import form_chart
+from kit.figures.player import player
+from kit.figures.practice_plan import practice_plan
+from kit.figures.problems import problems
+from kit.figures.solo_guide import solo_guide
+from kit.lesson.lesson import open_lesson
 
 PART = {"level": "beginner", "instrument": "alto-sax"}
 DRAWERS = {
-    "excerpt": lambda lesson: figures.excerpt(lesson, **PART, findings=True),
-    "form chart": lambda lesson: figures.form_chart(lesson, instrument="alto-sax"),
-    "player": lambda lesson: figures.player(lesson, level="beginner"),
-    "practice plan": lambda lesson: figures.practice_plan(lesson, **PART),
-    "problems": figures.problems,
-    "solo guide": lambda lesson: figures.solo_guide(lesson, **PART),
+    "excerpt": lambda lesson: excerpt(lesson, **PART, findings=True),
+    "form chart": lambda lesson: form_chart(lesson, instrument="alto-sax"),
+    "player": lambda lesson: player(lesson, level="beginner"),
+    "practice plan": lambda lesson: practice_plan(lesson, **PART),
+    "problems": problems,
+    "solo guide": lambda lesson: solo_guide(lesson, **PART),
 }
 
 
@@ -33,7 +38,7 @@ def broken(tmp_path_factory, small):
 
 def test_the_broken_level_itself_says_why(broken):
     with pytest.raises(RouteError, match="no section Q"):
-        figures.excerpt(broken, level="intermediate", instrument="alto-sax")
+        excerpt(broken, level="intermediate", instrument="alto-sax")
 
 
 @pytest.mark.parametrize("name", DRAWERS)

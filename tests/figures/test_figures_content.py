@@ -1,9 +1,15 @@
 import pytest
 
-from kit import figures
 from kit.errors import LessonError, LevelError
-from kit.figures import route_words, stretches
-from kit.lesson import open_lesson
+from kit.figures.comparison import comparison
+from kit.figures.excerpt import excerpt
+from kit.figures.form_chart import form_chart
+from kit.figures.player import player
+from kit.figures.practice_plan import practice_plan
+from kit.figures.route_words import route_words
+from kit.figures.solo_guide import solo_guide
+from kit.lesson.choices import stretches
+from kit.lesson.lesson import open_lesson
 
 
 @pytest.fixture
@@ -77,14 +83,14 @@ def test_sections_are_offered_with_their_bars(small):
 def test_what_a_repeat_sign_plays_again_is_offered_once(repeated):
     level = repeated.level("plain")
     assert [s.name for s in stretches(level)] == ["", "A", "B"]
-    again = figures.excerpt(repeated, level="plain", instrument="clarinet", section="A2")
-    once = figures.excerpt(repeated, level="plain", instrument="clarinet", section="A")
+    again = excerpt(repeated, level="plain", instrument="clarinet", section="A2")
+    once = excerpt(repeated, level="plain", instrument="clarinet", section="A")
     assert again.html == once.html
 
 
 def test_an_excerpt_is_in_the_written_key_of_the_instrument(small):
-    alto = figures.excerpt(small, level="beginner", instrument="alto-sax", section="A")
-    tenor = figures.excerpt(small, level="beginner", instrument="tenor-sax", section="A")
+    alto = excerpt(small, level="beginner", instrument="alto-sax", section="A")
+    tenor = excerpt(small, level="beginner", instrument="tenor-sax", section="A")
     assert "Beginner, alto saxophone, in A minor" in alto.html
     assert "Beginner, tenor saxophone, in D minor" in tenor.html
     assert "Bar 1, A minor seven" in alto.words
@@ -93,7 +99,7 @@ def test_an_excerpt_is_in_the_written_key_of_the_instrument(small):
 
 
 def test_an_excerpt_shows_just_the_bars_asked_for(small):
-    shown = figures.excerpt(small, level="beginner", instrument="concert", bars=(2, 3))
+    shown = excerpt(small, level="beginner", instrument="concert", bars=(2, 3))
     assert "bars 2 and 3" in shown.title
     assert shown.html.count('class="measure"') == 2
     assert shown.options == {"level": "beginner", "instrument": "concert", "bars": (2, 3)}
@@ -102,26 +108,26 @@ def test_an_excerpt_shows_just_the_bars_asked_for(small):
 def test_sections_and_bars_that_are_not_there_are_refused_with_the_choices(small):
     part = {"level": "beginner", "instrument": "alto-sax"}
     with pytest.raises(LevelError, match="choose from A, A2, B, A3"):
-        figures.excerpt(small, **part, section="C")
+        excerpt(small, **part, section="C")
     with pytest.raises(LevelError, match="no bar 99; choose from 1 to 16"):
-        figures.excerpt(small, **part, bars=(1, 99))
+        excerpt(small, **part, bars=(1, 99))
     with pytest.raises(ValueError, match="not for both"):
-        figures.excerpt(small, **part, section="A", bars=(1, 2))
+        excerpt(small, **part, section="A", bars=(1, 2))
     with pytest.raises(LessonError, match='no instrument "oboe"'):
-        figures.excerpt(small, level="beginner", instrument="oboe")
+        excerpt(small, level="beginner", instrument="oboe")
 
 
 def test_the_form_chart_says_what_the_form_saves(small):
-    chart = figures.form_chart(small)
+    chart = form_chart(small)
     assert (
         "Learn the A section and you know 12 of the 16 bars: three quarters" in chart.words
     )
     assert "concert pitch, in C minor" in chart.html
-    assert "in A minor" in figures.form_chart(small, instrument="alto-sax").html
+    assert "in A minor" in form_chart(small, instrument="alto-sax").html
 
 
 def test_a_comparison_tells_a_change_to_three_sections_once(small):
-    compared = figures.comparison(
+    compared = comparison(
         small, lower="beginner", upper="intermediate", instrument="alto-sax"
     )
     assert "Bars 2, 6 and 14: " in compared.words
@@ -132,22 +138,20 @@ def test_a_comparison_tells_a_change_to_three_sections_once(small):
 
 
 def test_a_level_compared_with_itself_has_no_differences(small):
-    same = figures.comparison(
-        small, lower="beginner", upper="beginner", instrument="alto-sax"
-    )
+    same = comparison(small, lower="beginner", upper="beginner", instrument="alto-sax")
     assert "The notes and changes are the same." in same.words
 
 
 def test_the_player_says_bars_length_and_file(small):
-    words = figures.player(small, level="intermediate", mix="backing").words
+    words = player(small, level="intermediate", mix="backing").words
     # 16 + 4 + 4 + 2 x 2 bars of four beats at 150 a minute: 44.8 s.
     assert "28 bars, 0:45, after the count-in" in words
     assert "audio/intermediate-backing.mp3" in words
     with pytest.raises(ValueError, match="is no mix"):
-        figures.player(small, level="intermediate", mix="loud")
+        player(small, level="intermediate", mix="loud")
 
 
-@pytest.mark.parametrize("draw", [figures.solo_guide, figures.practice_plan])
+@pytest.mark.parametrize("draw", [solo_guide, practice_plan])
 def test_advice_names_notes_in_the_written_key(small, draw):
     alto = draw(small, level="intermediate", instrument="alto-sax").words
     tenor = draw(small, level="intermediate", instrument="tenor-sax").words
@@ -156,7 +160,7 @@ def test_advice_names_notes_in_the_written_key(small, draw):
 
 
 def test_the_solo_guide_names_scales_of_the_written_key(small):
-    alto = figures.solo_guide(small, level="intermediate", instrument="alto-sax").words
-    concert = figures.solo_guide(small, level="intermediate", instrument="concert").words
+    alto = solo_guide(small, level="intermediate", instrument="alto-sax").words
+    concert = solo_guide(small, level="intermediate", instrument="concert").words
     assert "A blues" in alto or "A minor" in alto
     assert "C blues" in concert or "C minor" in concert

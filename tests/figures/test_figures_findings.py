@@ -5,11 +5,13 @@ import shutil
 
 import pytest
 
-from kit import figures
-from kit.check import findings_beside, lesson_findings
+from kit.check.lesson import findings_beside, lesson_findings
 from kit.errors import LessonError
-from kit.figures.marks import marked
-from kit.lesson import open_lesson
+from kit.figures._marks import marked
+from kit.figures.excerpt import excerpt
+from kit.figures.problems import problems
+from kit.lesson.keys import practice_key, practice_keys
+from kit.lesson.lesson import open_lesson
 from kit.tune.pitch import Key
 
 PART = {"level": "beginner", "instrument": "alto-sax"}
@@ -45,24 +47,24 @@ def flags(html):
 
 
 def test_an_excerpt_for_students_shows_no_findings(rough):
-    shown = figures.excerpt(rough, **PART)
+    shown = excerpt(rough, **PART)
     assert "lk-ring" not in shown.html
     assert "lk-remark" not in shown.html
     assert "hint" not in shown.words
 
 
 def test_a_finding_stands_beside_its_bar_marked_by_shape_and_number(rough):
-    shown = figures.excerpt(rough, **PART, section="A", findings=True)
+    shown = excerpt(rough, **PART, section="A", findings=True)
     assert "b1n0" in rings(shown.html)
     assert ("b1", "2") in flags(shown.html)
     assert "Bar 2 (hint): A over Fm7 is a half step above its third" in shown.words
     assert "A over Fm7" in shown.html
-    others = figures.excerpt(rough, **PART, bars=(1, 1), findings=True)
+    others = excerpt(rough, **PART, bars=(1, 1), findings=True)
     assert "A over Fm7" not in others.html
 
 
 def test_only_findings_about_the_bars_shown_are_listed_each_with_these_bars(rough):
-    shown = figures.excerpt(rough, **PART, section="B", findings=True)
+    shown = excerpt(rough, **PART, section="B", findings=True)
     assert "b1n0" not in rings(shown.html)
     assert "A over Fm7" not in shown.html
     where = re.findall(r'lk-remark-where">([^<]*)<', shown.html)
@@ -74,13 +76,13 @@ def test_only_findings_about_the_bars_shown_are_listed_each_with_these_bars(roug
 
 def test_bars_of_a_solo_bear_their_number_on_the_sheet(rough):
     part = {"level": "intermediate", "instrument": "alto-sax"}
-    shown = figures.excerpt(rough, **part, section="solo", findings=True)
+    shown = excerpt(rough, **part, section="solo", findings=True)
     assert ("b19", "20") in flags(shown.html)
     assert "Bar 20 (hint): E over Cm6" in shown.words
 
 
 def test_a_mark_at_the_head_of_any_line_is_drawn(rough):
-    svg = figures.excerpt(rough, **PART).html
+    svg = excerpt(rough, **PART).html
     bars = {"b0": 1, "b4": 5, "b15": 16}
     assert flags(marked(svg, notes=(), bars=bars)) == [
         ("b0", "1"),
@@ -90,9 +92,7 @@ def test_a_mark_at_the_head_of_any_line_is_drawn(rough):
 
 
 def test_a_drawing_grows_where_a_mark_would_leave_it(rough):
-    svg = re.search(
-        r"<svg.*?</svg>", figures.excerpt(rough, **PART, bars=(1, 2)).html, re.S
-    )[0]
+    svg = re.search(r"<svg.*?</svg>", excerpt(rough, **PART, bars=(1, 2)).html, re.S)[0]
     box = re.compile(r'viewBox="0 0 \d+ ([\d.]+)"')
     taller = marked(svg, notes=(), bars={"b0": 1})
     assert float(box.search(taller)[1]) >= float(box.search(svg)[1])
@@ -100,7 +100,7 @@ def test_a_drawing_grows_where_a_mark_would_leave_it(rough):
 
 
 def test_the_list_of_problems_shows_each_finding_with_its_place(rough):
-    listed = figures.problems(rough)
+    listed = problems(rough)
     found = lesson_findings(rough)
     assert listed.html.count('class="lk-finding ') == len(found)
     for finding in found:
@@ -111,15 +111,15 @@ def test_the_list_of_problems_shows_each_finding_with_its_place(rough):
 def test_problems_of_one_level_leave_out_what_concerns_another(rough):
     upper = [f for f in lesson_findings(rough) if f.level == "intermediate"]
     assert upper
-    words = figures.problems(rough, level="beginner").words
+    words = problems(rough, level="beginner").words
     assert not any(str(finding) in words for finding in upper)
     with pytest.raises(LessonError, match='no level "expert"; choose from beginner'):
-        figures.problems(rough, level="expert")
+        problems(rough, level="expert")
 
 
 def test_twelve_keys_are_offered_in_the_mode_of_the_tune():
     for own in (Key.parse("C minor"), Key.parse("Eb major"), Key.parse("D dorian")):
-        keys = figures.practice_keys(own)
+        keys = practice_keys(own)
         assert len({key.tonic.pitch_class for key in keys}) == 12
         assert {key.mode for key in keys} == {own.mode}
         assert all(abs(key.fifths) <= 6 for key in keys)
@@ -136,7 +136,7 @@ def test_twelve_keys_are_offered_in_the_mode_of_the_tune():
     ],
 )
 def test_a_key_is_found_by_name_and_the_own_key_is_none(small, named, meant):
-    key = figures.practice_key(small, named)
+    key = practice_key(small, named)
     assert (key.name if key else None) == meant
 
 
@@ -151,13 +151,13 @@ def test_an_excerpt_in_another_key_is_that_far_away(small):
     }
     assert steps == {5}
     assert moved is small.part("beginner", "alto-sax", concert_key=Key.parse("F minor"))
-    shown = figures.excerpt(small, **PART, key="F minor")
+    shown = excerpt(small, **PART, key="F minor")
     assert "in D minor, sounding in F minor" in shown.html
     assert shown.options["key"] == "F minor"
 
 
 def test_every_level_of_an_instrument_keeps_one_octave_in_every_key(small):
-    for key in figures.practice_keys(small.tune.key):
+    for key in practice_keys(small.tune.key):
         for horn in small.settings.instruments:
             shifts = {
                 small.part(level, horn.slug, concert_key=key).octave_shift

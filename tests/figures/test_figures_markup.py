@@ -3,8 +3,14 @@ from html.parser import HTMLParser
 
 import pytest
 
-from kit import figures
-from kit.figures import KINDS, Figure, figure_css
+from kit.figures.comparison import comparison
+from kit.figures.excerpt import excerpt
+from kit.figures.figure import KINDS, Figure, figure_css
+from kit.figures.form_chart import form_chart
+from kit.figures.player import player
+from kit.figures.practice_plan import practice_plan
+from kit.figures.problems import problems
+from kit.figures.solo_guide import solo_guide
 
 VOID = {"br", "img", "hr", "rect", "path", "use", "line", "polygon", "ellipse", "circle"}
 
@@ -50,15 +56,13 @@ def outline(figure: Figure) -> Outline:
 def every(small) -> dict[str, Figure]:
     part = {"level": "intermediate", "instrument": "alto-sax"}
     drawn = [
-        figures.form_chart(small, instrument="alto-sax"),
-        figures.excerpt(small, **part),
-        figures.player(small, level="intermediate", mix="demo"),
-        figures.comparison(
-            small, lower="beginner", upper="intermediate", instrument="alto-sax"
-        ),
-        figures.solo_guide(small, **part),
-        figures.practice_plan(small, **part),
-        figures.problems(small),
+        form_chart(small, instrument="alto-sax"),
+        excerpt(small, **part),
+        player(small, level="intermediate", mix="demo"),
+        comparison(small, lower="beginner", upper="intermediate", instrument="alto-sax"),
+        solo_guide(small, **part),
+        practice_plan(small, **part),
+        problems(small),
     ]
     return {figure.kind: figure for figure in drawn}
 
@@ -99,8 +103,8 @@ def small_title() -> str:
 
 def test_ids_of_figures_on_one_page_do_not_clash(every, small):
     more = [
-        figures.excerpt(small, level="intermediate", instrument="tenor-sax", section="A"),
-        figures.excerpt(small, level="intermediate", instrument="alto-sax", section="A2"),
+        excerpt(small, level="intermediate", instrument="tenor-sax", section="A"),
+        excerpt(small, level="intermediate", instrument="alto-sax", section="A2"),
     ]
     ids = [name for figure in (*every.values(), *more) for name in outline(figure).ids]
     assert len(ids) == len(set(ids))

@@ -4,10 +4,11 @@ from dataclasses import replace
 
 import pytest
 
-from kit import figures
-from kit.figures.range_words import range_words
-from kit.instruments import instrument, write_part
-from kit.tune import read_abc
+from kit.figures._range_words import range_words
+from kit.figures.excerpt import excerpt
+from kit.instruments.table import instrument
+from kit.instruments.transposition import write_part
+from kit.tune.abc.read import read_abc
 
 ALTO = instrument("alto-sax")
 
@@ -43,5 +44,5 @@ def test_bars_of_rest_say_nothing():
 
 def test_it_is_for_the_teacher_alone(small):
     part = {"level": "beginner", "instrument": "alto-sax"}
-    assert "The alto saxophone reads" in figures.excerpt(small, **part, findings=True).words
-    assert "alto saxophone reads" not in figures.excerpt(small, **part).html
+    assert "The alto saxophone reads" in excerpt(small, **part, findings=True).words
+    assert "alto saxophone reads" not in excerpt(small, **part).html

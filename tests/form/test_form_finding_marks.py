@@ -8,7 +8,9 @@ from fractions import Fraction
 import pytest
 
 from kit.errors import LessonError
-from kit.form import find_form, form_disagreement, form_from_ranges, found_form
+from kit.form._search import found_form
+from kit.form.find import find_form, form_disagreement
+from kit.form.ranges import form_from_ranges
 from kit.tune.model import Bar, Note, Tune
 from kit.tune.pitch import Pitch
 from kit.tune.unfold import unfolded

@@ -7,7 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from kit.form import find_form, form_facts, form_from_ranges, form_name
+from kit.form.facts import form_facts
+from kit.form.find import find_form
+from kit.form.names import form_name
+from kit.form.ranges import form_from_ranges
 from kit.form.wording import bars_words
 from kit.tune.abc.read import read_abc
 from kit.tune.unfold import unfolded

@@ -3,7 +3,7 @@
 import pytest
 
 from kit.errors import LessonError
-from kit.instruments import LEVEL_NAMES, Instrument, all_instruments, instrument
+from kit.instruments.table import LEVEL_NAMES, Instrument, all_instruments, instrument
 from kit.tune.pitch import Pitch
 
 ROW = {"name": "Ocarina", "written": "P1", "range": ["A4", "F6"], "clef": "treble"}

@@ -8,11 +8,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kit.errors import LessonError
-from kit.instruments import Instrument, instrument, to_concert, write_part
-from kit.instruments.octave_signs import high_passages, without_octave_signs
-from kit.instruments.passages import Placed, fold_row
-from kit.instruments.spelling import keeps_function
-from kit.instruments.table import Range
+from kit.instruments._octave_signs import high_passages, without_octave_signs
+from kit.instruments._passages import Placed, fold_row
+from kit.instruments._spelling import keeps_function
+from kit.instruments.table import Instrument, Range, instrument
+from kit.instruments.transposition import to_concert, write_part
 from kit.tune.model import Bar, Grace, Note, SpanEnd, Tune
 from kit.tune.pitch import Key, Pitch
 

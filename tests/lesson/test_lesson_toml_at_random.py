@@ -8,7 +8,7 @@ import tomlkit
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from kit.check import check_lesson
+from kit.check.lesson import check_lesson
 from kit.levels.edits import OPERATIONS
 
 TUNE = 'X:1\nT:Lamp\nM:4/4\nL:1/4\nK:F\n"F"F G A c | "C7"B G E2 | "F"F A c A | "F"F4 |]\n'

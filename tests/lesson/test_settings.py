@@ -4,7 +4,7 @@ import pytest
 
 from kit.errors import LessonError
 from kit.lesson.settings import read_settings
-from kit.route import Passage, Tag
+from kit.route.plan import Passage, Tag
 
 LEAST = """
 title = "A Tune"

@@ -9,18 +9,13 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from kit.errors import LevelError
-from kit.levels import (
-    OPERATIONS,
-    Edit,
-    apply_edit,
-    apply_edits,
-    apply_edits_reporting,
-    compare,
-)
-from kit.levels.align import aligned
+from kit.levels._align import aligned
+from kit.levels.compare import compare
+from kit.levels.edit import Edit
+from kit.levels.edits import OPERATIONS, apply_edit, apply_edits, apply_edits_reporting
 from kit.levels.rewrite import bar_starts, sounds_of
+from kit.tune._validate import validate_tune
 from kit.tune.model import note_id
-from kit.tune.validate import validate_tune
 
 THIRD = "bar 1: the third note"
 

@@ -11,14 +11,13 @@ from random import Random
 import pytest
 
 from kit.errors import LevelError
-from kit.levels import OPERATIONS, Edit, apply_edit
+from kit.levels._music import Music
+from kit.levels._tally import Breaths, Gauge, longest_breath, tally
+from kit.levels._window import Ground, cut_out, tie_free
 from kit.levels.difficulty import difficulty, overall_difficulty
-from kit.levels.edit import Site, place_of
-from kit.levels.edits import Editing
-from kit.levels.music import Music
-from kit.levels.tally import Breaths, Gauge, longest_breath, tally
+from kit.levels.edit import Edit, Site, place_of
+from kit.levels.edits import OPERATIONS, Editing, apply_edit
 from kit.levels.values import VALUES
-from kit.levels.window import Ground, cut_out, tie_free
 from kit.tune.abc.read import read_abc
 from kit.tune.model import Note
 

@@ -7,16 +7,11 @@ from fractions import Fraction
 import pytest
 
 from kit.errors import LevelError
-from kit.levels import (
-    OPERATIONS,
-    Edit,
-    apply_edit,
-    apply_edits,
-    apply_edits_reporting,
-    compare,
-)
+from kit.levels.compare import compare
+from kit.levels.edit import Edit
+from kit.levels.edits import OPERATIONS, apply_edit, apply_edits, apply_edits_reporting
 from kit.levels.rewrite import sounds_of
-from kit.tune.validate import validate_tune
+from kit.tune._validate import validate_tune
 
 
 def do(tune, bar, beat, name, **options):

@@ -8,8 +8,10 @@ from fractions import Fraction
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from kit.form import find_form
-from kit.levels import Edit, apply_edits, apply_edits_reporting, draft_edits
+from kit.form.find import find_form
+from kit.levels.draft import draft_edits
+from kit.levels.edit import Edit
+from kit.levels.edits import apply_edits, apply_edits_reporting
 from kit.levels.rewrite import sounds_of, with_sounds
 from kit.tune.pitch import Pitch
 

@@ -6,10 +6,13 @@ import re
 
 import pytest
 
-from kit.form import find_form
-from kit.instruments import all_instruments, instrument, write_part
-from kit.lesson import open_lesson
-from kit.levels import apply_edits, difficulty, difficulty_by_bar, draft_edits
+from kit.form.find import find_form
+from kit.instruments.table import all_instruments, instrument
+from kit.instruments.transposition import write_part
+from kit.lesson.lesson import open_lesson
+from kit.levels.difficulty import difficulty, difficulty_by_bar
+from kit.levels.draft import draft_edits
+from kit.levels.edits import apply_edits
 from kit.tune.model import transposed
 from kit.tune.pitch import Interval
 

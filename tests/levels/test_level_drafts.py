@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import pytest
 
-from kit.form import find_form
-from kit.instruments import instrument
-from kit.levels import apply_edits, draft_edits, suggestions
-from kit.levels.edits import family_of
-from kit.levels.limits import limits_of
+from kit.form.find import find_form
+from kit.instruments.table import instrument
+from kit.levels._limits import limits_of
+from kit.levels._tally import longest_breath
+from kit.levels.draft import draft_edits
+from kit.levels.edits import apply_edits, family_of
 from kit.levels.rewrite import sounds_of
-from kit.levels.tally import longest_breath
-from kit.tune.validate import validate_tune
+from kit.levels.suggest import suggestions
+from kit.tune._validate import validate_tune
 
 
 @pytest.mark.parametrize("level", ["intermediate", "advanced"])

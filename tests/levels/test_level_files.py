@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kit.errors import LevelError
-from kit.levels import Edit, LevelFile, read_level_file, write_level_file
+from kit.levels.edit import Edit
+from kit.levels.file import LevelFile, read_level_file, write_level_file
 
 TEXT = """over = "beginner"
 edits = [

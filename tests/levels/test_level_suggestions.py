@@ -7,13 +7,13 @@ from itertools import pairwise
 import pytest
 
 from kit.errors import LevelError
-from kit.form import find_form
-from kit.instruments import instrument
-from kit.levels import TASTES, apply_edit, suggestions
+from kit.form.find import find_form
+from kit.instruments.table import instrument
 from kit.levels.clash import clashes
-from kit.levels.edits import family_of
+from kit.levels.edits import apply_edit, family_of
 from kit.levels.rewrite import sounds_of
-from kit.tune.validate import validate_tune
+from kit.levels.suggest import TASTES, suggestions
+from kit.tune._validate import validate_tune
 
 _KNOWN = {}
 
@@ -137,6 +137,6 @@ def test_the_clash_check_finds_the_textbook_avoid_note(build):
 def suggestions_edit():
     from fractions import Fraction
 
-    from kit.levels import Edit
+    from kit.levels.edit import Edit
 
     return Edit(9, Fraction(1), "accent")

@@ -10,13 +10,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kit.levels.metric import split_at_beats, strength
+from kit.levels._metric import split_at_beats, strength
 from kit.levels.rewrite import Sound, bar_starts, sounds_of, with_sounds
 from kit.levels.rewrite import silent as silent_bar
+from kit.tune._validate import validate_tune
 from kit.tune.model import Bar, Meter, Note, Tune
 from kit.tune.notation import note_value
 from kit.tune.pitch import Pitch
-from kit.tune.validate import validate_tune
 
 F = Fraction
 METERS = ["2/4", "3/4", "4/4", "5/4", "6/4", "2/2", "6/8", "9/8", "12/8", "7/8", "3/8"]

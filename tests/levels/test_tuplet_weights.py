@@ -4,7 +4,7 @@ from fractions import Fraction
 
 import pytest
 
-from kit.levels.syncopation import weight
+from kit.levels._syncopation import weight
 from kit.tune.model import Meter
 
 

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from PIL import Image, ImageCms, JpegImagePlugin, PngImagePlugin
 
 from kit.errors import LessonError
-from kit.pictures import CleanPicture, clean_notebook_picture, clean_picture
+from kit.pictures.clean import CleanPicture, clean_notebook_picture, clean_picture
 
 HERE = "blue-lamps/lesson.ipynb, cell 3"
 PLANTED = list(planted.planted())

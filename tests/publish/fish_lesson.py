@@ -8,7 +8,7 @@ from zlib import crc32
 
 import pytest
 
-from kit.lesson import Lesson, open_lesson
+from kit.lesson.lesson import Lesson, open_lesson
 from kit.publish.cells import FIGURE_MIME
 
 TITLE = 'Fish & <b>Chips</b> #"\\$[x]" Ünïcode'

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from kit.errors import LessonError
 from kit.lesson.address import MAX_ADDRESS_CHARS, require_address, web_address
 from kit.output.href import path_href
-from kit.publish.handout.qr import qr_svg
+from kit.publish.handout._qr import qr_svg
 
 names = st.text(st.characters(codec="utf-8", exclude_characters="/\0"), min_size=1).filter(
     lambda name: name not in (".", "..")
@@ -100,7 +100,7 @@ def test_a_qr_code_holds_the_encoded_address_and_long_letters_as_they_are():
 
 
 def test_downloads_are_offered_as_addresses(lesson):
-    from kit.publish.page.downloads import downloads
+    from kit.publish.page._downloads import downloads
 
     settings = lesson.settings
     assert settings.instruments[0].slug == "alto-sax"

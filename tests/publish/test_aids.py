@@ -10,8 +10,10 @@ import pytest
 from pypdf import PdfReader
 
 from kit.errors import LessonError
-from kit.lesson import open_lesson
+from kit.lesson.lesson import open_lesson
 from kit.lesson.publish_tables import RecordingSettings, Talk
+from kit.publish.recording._press import press_tagged_pdf
+from kit.publish.recording._running_order import RING_OUT_S, running_order, spoken_seconds
 from kit.publish.recording.aids import (
     AIDS,
     cue_cards_pdf,
@@ -20,8 +22,6 @@ from kit.publish.recording.aids import (
     running_order_html,
     still_png,
 )
-from kit.publish.recording.press import press_tagged_pdf
-from kit.publish.recording.running_order import RING_OUT_S, running_order, spoken_seconds
 
 TITLE = 'Fish & <b>Chips</b> #"\\$[x]" Ünïcode'
 

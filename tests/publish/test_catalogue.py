@@ -10,8 +10,8 @@ from datetime import date
 import feedparser
 import pytest
 
-from kit.publish.catalogue.entries import courses, public_view, read_entries
-from kit.publish.catalogue.feed import atom_feed
+from kit.publish.catalogue._entries import courses, public_view, read_entries
+from kit.publish.catalogue._feed import atom_feed
 from kit.publish.catalogue.site import catalogue_html, write_catalogue
 from kit.publish.manifest import manifest
 

@@ -3,7 +3,7 @@
 import pytest
 
 from kit.authoring.start import start_lesson
-from kit.lesson import open_lesson
+from kit.lesson.lesson import open_lesson
 from kit.publish.page.exporter import page_html
 
 TUNE = """X:1

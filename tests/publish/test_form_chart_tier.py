@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from kit.lesson import open_lesson
+from kit.lesson.lesson import open_lesson
 from kit.publish.cells import FigureCall, LessonCell
 from kit.publish.page.packs import pack_contents
 from kit.publish.page.view import page_levels

@@ -12,10 +12,10 @@ import pytest
 import typst
 
 from kit.errors import LessonError
-from kit.lesson import open_lesson
 from kit.lesson.handout_table import HandoutSettings
+from kit.lesson.lesson import open_lesson
+from kit.publish.handout._qr import qr_svg
 from kit.publish.handout.pdf import handout_pdf
-from kit.publish.handout.qr import qr_svg
 
 ADDRESS = "https://quay.example/lessons/fish?from=paper"
 

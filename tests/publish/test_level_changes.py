@@ -1,6 +1,6 @@
 from __future__ import annotations
 
-from kit.publish.handout.level_changes import MOST_LINES, level_changes
+from kit.publish.handout._level_changes import MOST_LINES, level_changes
 
 
 def changes_of(lesson, instrument):

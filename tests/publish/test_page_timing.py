@@ -4,7 +4,7 @@ import shutil
 
 import pytest
 
-from kit.lesson import open_lesson
+from kit.lesson.lesson import open_lesson
 from kit.publish.page.timing import note_spans, route_rows
 from kit.tracks.rendition import rendition
 

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kit.lesson.prose import is_safe_address, parse_prose, plain_text
-from kit.publish.page.prose import prose_html
+from kit.publish.page._prose import prose_html
 
 
 def html_of(markdown: str) -> str:

@@ -25,8 +25,8 @@ import pikepdf
 import pypdf
 import pytest
 
-from kit.engrave import describe_bars
-from kit.lesson import Lesson, open_lesson
+from kit.engrave.words import describe_bars
+from kit.lesson.lesson import Lesson, open_lesson
 
 LESSONS = Path(__file__).resolve().parents[2] / "lessons"
 HORNS = ("alto-sax", "trombone")

@@ -11,9 +11,9 @@ import pytest
 import soundfile
 
 from kit.errors import SetupError
-from kit.lesson import open_lesson
+from kit.lesson.lesson import open_lesson
+from kit.publish.recording._video_plates import PLACES, moments, video_lines
 from kit.publish.recording.video import FRAME_RATE, require_video, score_video
-from kit.publish.recording.video_plates import PLACES, moments, video_lines
 from kit.route.timing import timing_map
 
 RATE = 48_000

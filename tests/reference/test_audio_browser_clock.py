@@ -7,7 +7,7 @@ import base64
 import numpy as np
 import pytest
 
-from kit.sound.mp3 import encode
+from kit.sound._mp3 import encode
 
 pytestmark = pytest.mark.browser
 

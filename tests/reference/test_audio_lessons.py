@@ -19,7 +19,7 @@ import pyloudnorm
 import pytest
 import soundfile
 
-from kit.lesson import open_lesson
+from kit.lesson.lesson import open_lesson
 from kit.tracks.audio import level_audio, level_midi
 from kit.tracks.loops import Loop, loop_audio
 from kit.tracks.rendition import rendition

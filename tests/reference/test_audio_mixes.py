@@ -22,12 +22,14 @@ import pyloudnorm
 import pytest
 import soundfile
 
-from kit.band import Performance, perform
+from kit.band.events import Performance
+from kit.band.perform import perform
 from kit.form.sections import Form, Section
 from kit.route.plan import Passage, Route, Tag, plan_route
-from kit.sound import encode_mp3, find_soundfont, mix_names, render_mixes
-from kit.sound.render import Rendered
-from kit.sound.stems import render_stem
+from kit.sound._stems import render_stem
+from kit.sound.mix_names import mix_names
+from kit.sound.render import Rendered, encode_mp3, render_mixes
+from kit.sound.soundfont import find_soundfont
 from kit.sound.synth import open_synth
 from kit.tune.chord import ChordSymbol
 from kit.tune.model import Bar, ChordEvent, Note, Tune

@@ -13,8 +13,9 @@ import numpy as np
 import pytest
 
 from kit.band.events import NoteEvent, Performance
-from kit.sound import find_soundfont, open_synth
-from kit.sound.stems import render_stem
+from kit.sound._stems import render_stem
+from kit.sound.soundfont import find_soundfont
+from kit.sound.synth import open_synth
 
 RATE = 48_000
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from music21 import harmony
 
-from kit.band.voicing import allowed_tensions, voice
+from kit.band._voicing import allowed_tensions, voice
 from kit.tune.chord import KINDS, ChordSymbol, degree_interval
 from kit.tune.pitch import NoteName
 

@@ -12,8 +12,8 @@ from pathlib import Path
 import music21
 import pytest
 
-from kit.check.key import key_findings
-from kit.check.leaf import leaf_of
+from kit.check._key import key_findings
+from kit.check._leaf import leaf_of
 from kit.errors import NotationError
 from kit.tune.abc.read import read_abc
 from kit.tune.pitch import Key

@@ -16,8 +16,10 @@ from random import Random
 import pytest
 
 from kit.errors import LevelError
-from kit.levels import OPERATIONS, Edit, apply_edit, compare
-from kit.levels.align import aligned
+from kit.levels._align import aligned
+from kit.levels.compare import compare
+from kit.levels.edit import Edit
+from kit.levels.edits import OPERATIONS, apply_edit
 from kit.levels.rewrite import bar_starts, sounds_of
 from kit.tune.abc.read import read_abc
 from kit.tune.model import Tune

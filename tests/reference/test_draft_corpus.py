@@ -13,13 +13,15 @@ from pathlib import Path
 from music21 import corpus
 
 from kit.errors import KitError
-from kit.form import find_form
-from kit.levels import apply_edits, difficulty, draft_edits
+from kit.form.find import find_form
+from kit.levels.difficulty import difficulty
+from kit.levels.draft import draft_edits
+from kit.levels.edits import apply_edits
 from kit.levels.suggest import tempo_of
+from kit.tune._validate import validate_tune
 from kit.tune.abc.read import read_abc
 from kit.tune.model import Tune
 from kit.tune.unfold import unfolded
-from kit.tune.validate import validate_tune
 
 FOLDERS = ("ryansMammoth", "oneills1850", "airdsAirs")
 COUNT = 30

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from kit.form import found_form
+from kit.form._search import found_form
 
 _PLACE = Path(__file__).parents[1] / "benchmarks/form_finding.py"
 

@@ -16,7 +16,7 @@ from pathlib import Path
 from music21 import corpus
 
 from kit.errors import KitError
-from kit.form import found_form
+from kit.form._search import found_form
 from kit.tune.abc.read import read_abc
 from kit.tune.model import Tune
 from kit.tune.unfold import unfolded

@@ -13,7 +13,7 @@ from random import Random
 
 import pytest
 
-from kit.form import found_form
+from kit.form._search import found_form
 from kit.tune.chord import ChordSymbol
 from kit.tune.model import Bar, ChordEvent, Note, Tune, transposed
 from kit.tune.pitch import Interval, Key, Pitch

@@ -21,7 +21,7 @@ from pathlib import Path
 import pikepdf
 import pytest
 
-from kit.lesson import Lesson, open_lesson
+from kit.lesson.lesson import Lesson, open_lesson
 from kit.publish.handout.pdf import handout_pdf
 
 LESSONS = Path(__file__).resolve().parents[2] / "lessons"

@@ -7,7 +7,7 @@ orchestration tables. music21 has no class for the instruments left out here.
 import pytest
 from music21 import instrument as m21
 
-from kit.instruments import instrument
+from kit.instruments.table import instrument
 from kit.tune.pitch import Interval, Pitch
 
 CLASSES = {

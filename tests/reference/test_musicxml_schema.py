@@ -17,7 +17,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from lxml import etree
 
-from kit.instruments import all_instruments, instrument, write_part
+from kit.instruments.table import all_instruments, instrument
+from kit.instruments.transposition import write_part
 from kit.tune.musicxml.write import Layout, write_musicxml
 
 HERE = Path(__file__).parent

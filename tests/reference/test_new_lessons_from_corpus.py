@@ -13,7 +13,7 @@ import music21
 import pytest
 
 from kit.authoring.start import start_lesson
-from kit.check import check_lesson
+from kit.check.lesson import check_lesson
 from kit.errors import NotationError
 
 CORPUS = Path(music21.__file__).parent / "corpus"

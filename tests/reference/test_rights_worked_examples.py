@@ -18,7 +18,8 @@ from datetime import date
 
 import pytest
 
-from kit.rights import Person, Rights, term_in
+from kit.rights._terms import term_in
+from kit.rights.ledger import Person, Rights
 
 # country, ledger, last protected year, source
 EXAMPLES = [

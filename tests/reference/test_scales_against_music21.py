@@ -13,8 +13,8 @@ from music21 import roman
 from music21 import scale as m21scale
 
 from kit.form.harmony import Change, cadences
+from kit.solo._scales import chord_scale, scale_names, scale_on
 from kit.solo.guide_tones import guide_tone_line, guide_tones
-from kit.solo.scales import chord_scale, scale_names, scale_on
 from kit.tune.abc.read import read_abc
 from kit.tune.chord_text import parse_chord
 from kit.tune.pitch import Key, NoteName

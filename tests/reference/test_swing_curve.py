@@ -11,7 +11,8 @@ from fractions import Fraction
 
 import pytest
 
-from kit.band import load_feel, perform, swing_ratio
+from kit.band.feel import load_feel
+from kit.band.perform import perform, swing_ratio
 from kit.form.sections import Form, Section
 from kit.route.plan import Passage, Route, plan_route
 from kit.tune.chord import ChordSymbol

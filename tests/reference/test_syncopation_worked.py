@@ -14,7 +14,7 @@ from fractions import Fraction
 
 import pytest
 
-from kit.levels.syncopation import syncopations, weight
+from kit.levels._syncopation import syncopations, weight
 from kit.tune.abc.read import read_abc
 from kit.tune.model import Meter
 

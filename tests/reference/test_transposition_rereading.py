@@ -10,7 +10,8 @@ import pytest
 import verovio
 from music21 import converter
 
-from kit.instruments import instrument, write_part
+from kit.instruments.table import instrument
+from kit.instruments.transposition import write_part
 from kit.tune.chord import KINDS, ChordSymbol, Degree
 from kit.tune.model import Bar, ChordEvent, Grace, Meter, Note, Tune, Word
 from kit.tune.musicxml.read import read_musicxml

@@ -4,12 +4,12 @@ from datetime import date
 
 import pytest
 
-from kit.check.rights import rights_unclear
+from kit.check._rights import rights_unclear
 from kit.errors import LessonError
-from kit.lesson import open_lesson
+from kit.lesson.lesson import open_lesson
 from kit.lesson.publish_tables import Talk
 from kit.lesson.settings import read_settings
-from kit.rights import Person
+from kit.rights.ledger import Person
 
 LEAST = 'title = "A Tune"\n[[levels]]\nname = "easy"\ntempo = 96\n'
 

@@ -6,19 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kit.rights import (
-    REMINDER,
-    Person,
-    Rights,
-    Work,
-    advice,
-    countries,
-    country,
-    credit_line,
-    rights_words,
-    term_in,
-    terms,
-)
+from kit.rights._terms import term_in, terms
+from kit.rights.advice import REMINDER, advice, rights_words
+from kit.rights.countries import countries, country
+from kit.rights.ledger import Person, Rights, Work, credit_line
 
 TODAY = date(2026, 11, 25)
 OLD_SONG = Rights("public domain", composers=(Person("A. Smith", 1940),), published=1920)

@@ -8,7 +8,8 @@ from hypothesis import strategies as st
 
 from kit.errors import RouteError
 from kit.form.sections import Form, Section
-from kit.route import Passage, Tag, chapters_vtt, plan_route, timing_map
+from kit.route.plan import Passage, Tag, plan_route
+from kit.route.timing import chapters_vtt, timing_map
 from kit.tune.model import Bar, Meter, Note, Tune
 from kit.tune.unfold import playing_order
 

@@ -8,8 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kit.form.sections import Form, Section
-from kit.route import Passage, Tag, chapters_vtt, plan_route, ritardando, timing_map
-from kit.route.tempo import LAST_SHARE, TempoMap
+from kit.route.plan import Passage, Tag, plan_route
+from kit.route.tempo import LAST_SHARE, TempoMap, ritardando
+from kit.route.timing import chapters_vtt, timing_map
 from kit.tune.model import Bar, Note, Tune
 
 FORM = Form((Section("A", 0, 7), Section("B", 8, 15)))

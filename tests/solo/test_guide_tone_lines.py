@@ -9,10 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kit.levels.rewrite import sounds_of
-from kit.solo import guide_tone_line, guide_tones
+from kit.solo.guide_tones import guide_tone_line, guide_tones
+from kit.tune._validate import validate_tune
 from kit.tune.abc.read import read_abc
 from kit.tune.pitch import Pitch
-from kit.tune.validate import validate_tune
 
 CHORDS = ["C6", "Dm7", "G7", "Cmaj7", "Am7b5", "F#dim7", "Bb7", "Ebmaj7", "Cm", "A7sus4"]
 

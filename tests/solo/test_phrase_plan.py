@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from kit.form import find_form
-from kit.solo import guide_tones, phrase_plan
+from kit.form.find import find_form
+from kit.solo.guide_tones import guide_tones
+from kit.solo.phrases import phrase_plan
 
 
 @pytest.mark.parametrize("level", ["beginner", "intermediate", "advanced"])

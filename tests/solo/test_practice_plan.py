@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from kit.form import find_form, form_facts
-from kit.levels import difficulty_by_bar
-from kit.solo import practice_plan
+from kit.form.facts import form_facts
+from kit.form.find import find_form
+from kit.levels.difficulty import difficulty_by_bar
+from kit.solo.practice import practice_plan
 
 
 @pytest.fixture

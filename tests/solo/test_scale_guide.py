@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from kit.form import find_form
-from kit.solo import chord_scale, scale_guide
-from kit.solo.scales import fit, rubbing, scale_on
+from kit.form.find import find_form
+from kit.solo._scales import chord_scale, fit, rubbing, scale_on
+from kit.solo.guide import scale_guide
 from kit.tune.chord_text import parse_chord
 from kit.tune.model import transposed
 from kit.tune.pitch import Interval, Key, NoteName

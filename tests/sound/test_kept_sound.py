@@ -8,7 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kit.sound import patch, strokes, takes
+from kit.sound import _patch as patch
+from kit.sound import _strokes as strokes
+from kit.sound import _takes as takes
 
 READERS = (patch._lead_and_energy, strokes._sound_and_attack, takes._take_of)
 SAMPLES = np.zeros((10, 2), "<f4").tobytes()

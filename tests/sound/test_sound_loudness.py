@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy.signal import resample_poly
 
-from kit.sound.loudness import integrated_lufs, normalise
-from kit.sound.true_peak import BLOCK, block_peaks, true_peak_dbtp
+from kit.sound._loudness import integrated_lufs, normalise
+from kit.sound._true_peak import BLOCK, block_peaks, true_peak_dbtp
 
 RATE = 48_000
 

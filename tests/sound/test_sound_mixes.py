@@ -4,13 +4,13 @@ import numpy as np
 import pytest
 
 from kit.band.events import NoteEvent, Performance
-from kit.sound.loudness import integrated_lufs
+from kit.sound._loudness import integrated_lufs
+from kit.sound._patch import measure_patch
+from kit.sound._stems import render_stem, sum_stems
+from kit.sound._strokes import place_strokes
 from kit.sound.mix_names import mix_names, mix_table
-from kit.sound.patch import measure_patch
 from kit.sound.render import each_mix, render_mixes, render_stretch
 from kit.sound.soundfont import find_soundfont
-from kit.sound.stems import render_stem, sum_stems
-from kit.sound.strokes import place_strokes
 from kit.sound.synth import Midirenderer, Synth, Take
 
 
@@ -140,8 +140,8 @@ def test_another_process_need_not_measure_sounds_again(
     performance: Performance, tones: Tones, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     first = render_mixes(performance, ["demo"], synth=tones)["demo"]
-    monkeypatch.setattr("kit.sound.patch._measured", {})
-    monkeypatch.setattr("kit.sound.strokes._known", {})
+    monkeypatch.setattr("kit.sound._patch._measured", {})
+    monkeypatch.setattr("kit.sound._strokes._known", {})
     tones.rendered = 0
     again = render_mixes(performance, ["demo"], synth=tones)["demo"]
     np.testing.assert_array_equal(again.samples, first.samples)

@@ -9,9 +9,9 @@ import soundfile
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kit.sound.id3 import id3_tag
-from kit.sound.mp3 import encode
-from kit.sound.mp3_info import BIT_RATES_KBPS, crc16
+from kit.sound._id3 import id3_tag
+from kit.sound._mp3 import encode
+from kit.sound._mp3_info import BIT_RATES_KBPS, crc16
 
 
 def clicks(count: int = 48_000 * 2 + 123) -> np.ndarray:

@@ -14,9 +14,10 @@ import soundfile
 
 from kit.band.events import NoteEvent, Performance
 from kit.route.tempo import TempoMap, ritardando
-from kit.sound import encode_lossless, encode_mp3, render_mixes, to_midi
+from kit.sound._stems import render_stem
+from kit.sound.midi_file import to_midi
 from kit.sound.mix_names import mix_table
-from kit.sound.stems import render_stem
+from kit.sound.render import encode_lossless, encode_mp3, render_mixes
 from kit.sound.synth import Synth
 
 

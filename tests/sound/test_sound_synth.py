@@ -9,8 +9,8 @@ import pytest
 from kit.band.events import NoteEvent, Performance
 from kit.errors import SetupError
 from kit.sound import synth as synth_module
+from kit.sound._patch import measure_patch, onset_s
 from kit.sound.midi_file import to_midi
-from kit.sound.patch import measure_patch, onset_s
 from kit.sound.soundfont import find_soundfont
 from kit.sound.synth import FluidSynthLibrary, Midirenderer, open_synth
 

@@ -7,8 +7,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from kit.sound._takes import kept_take
 from kit.sound.synth import Take
-from kit.sound.takes import kept_take
 
 
 class Noise:

@@ -12,10 +12,10 @@ import pytest
 import soundfile
 from PIL import Image
 
-from kit.build.audio_files import audio_percents, level_audio_files, loop_files
+from kit.build._audio_files import audio_percents, level_audio_files, loop_files
 from kit.cache import Cache
 from kit.errors import LessonError
-from kit.lesson import Lesson, open_lesson
+from kit.lesson.lesson import Lesson, open_lesson
 from kit.tracks.audio import level_audio, level_midi, lossless_audio, page_audio
 from kit.tracks.loops import Loop, level_loops, loop_audio, stretch_audio
 from kit.tracks.rendition import loop_rendition, rendition

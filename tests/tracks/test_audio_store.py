@@ -10,7 +10,7 @@ import mido
 import pytest
 
 from kit.cache import Cache, default_cache
-from kit.lesson import Lesson, open_lesson
+from kit.lesson.lesson import Lesson, open_lesson
 from kit.sound.synth import Midirenderer, Take
 from kit.tracks.audio import level_audio, level_midi
 from kit.tracks.loops import Loop, loop_audio

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from kit.lesson import open_lesson
+from kit.lesson.lesson import open_lesson
 from kit.tracks.listen import bars_audio, bars_rendition
 
 SMALL = Path(__file__).resolve().parents[1] / "figures" / "small-lesson"

@@ -4,9 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from kit.tune._spell import Unnamed, spelled_line
 from kit.tune.chord_text import parse_chord
 from kit.tune.pitch import Interval, Key
-from kit.tune.spell import Unnamed, spelled_line
 
 
 def named(key: str, *midi: int, chord: str = "") -> str:

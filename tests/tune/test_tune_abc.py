@@ -5,7 +5,7 @@ from fractions import Fraction
 import pytest
 
 from kit.errors import NotationError
-from kit.tune.abc.fields import default_unit, parse_key, parse_meter, parse_tempo
+from kit.tune.abc._fields import default_unit, parse_key, parse_meter, parse_tempo
 from kit.tune.abc.read import read_abc
 from kit.tune.model import Meter, Tune, sounding
 from kit.tune.pitch import Key

@@ -8,7 +8,7 @@ import pytest
 
 from kit.errors import NotationError
 from kit.tune.key_find import find_key, spelled_in_key
-from kit.tune.midi.grid import quantised
+from kit.tune.midi._grid import quantised
 from kit.tune.midi.read import read_midi
 from kit.tune.model import Tune, sounding
 from kit.tune.pitch import Key, NoteName

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from kit.tune.lines import line_starts
 from kit.tune.model import Bar, Meter, Note
-from kit.tune.musicxml.accidentals import shown_accidentals
+from kit.tune.musicxml._accidentals import shown_accidentals
 from kit.tune.notation import VALUE_NAMES, beams_of, note_value, tuplet_groups
 from kit.tune.pitch import Key, Pitch
 

@@ -8,15 +8,15 @@ from fractions import Fraction
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from kit.tune.bar_draft import in_order
+from kit.tune._bar_draft import in_order
+from kit.tune._loose_ends import without_loose_ends
+from kit.tune._marks import in_written_order
+from kit.tune._notices import Notices
+from kit.tune._numbering import numbered
 from kit.tune.chord import KINDS, ChordSymbol, Degree
-from kit.tune.loose_ends import without_loose_ends
-from kit.tune.marks import in_written_order
 from kit.tune.model import Bar, ChordEvent, Grace, Meter, Note, SpanEnd, Tune, Word
 from kit.tune.musicxml.read import read_musicxml
 from kit.tune.musicxml.write import Layout, write_musicxml
-from kit.tune.notices import Notices
-from kit.tune.numbering import numbered
 from kit.tune.pitch import Interval, Key, NoteName, Pitch
 
 PITCHES = st.builds(

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from kit.lesson import Lesson, open_lesson
+from kit.lesson.lesson import Lesson, open_lesson
 
 TESTS = Path(__file__).resolve().parents[1]
 LESSONS = TESTS.parent / "lessons"

@@ -4,14 +4,16 @@ import pytest
 
 import kit
 from kit.errors import LevelError
-from kit.figures import FIGURE_MIME
-from kit.instruments import write_part
-from kit.lesson import open_lesson
-from kit.levels import OPERATIONS, Edit, apply_edit, draft_edits
-from kit.widgets import state_of
-from kit.widgets.editors.bench_choices import choices, edit_from
-from kit.widgets.editors.bench_sites import sites, symbol_sites
-from kit.widgets.editors.bench_written import concert_edit, written_text
+from kit.figures.figure import FIGURE_MIME
+from kit.instruments.transposition import write_part
+from kit.lesson.lesson import open_lesson
+from kit.levels.draft import draft_edits
+from kit.levels.edit import Edit
+from kit.levels.edits import OPERATIONS, apply_edit
+from kit.widgets._state import state_of
+from kit.widgets.editors._bench_choices import choices, edit_from
+from kit.widgets.editors._bench_sites import sites, symbol_sites
+from kit.widgets.editors._bench_written import concert_edit, written_text
 
 
 @pytest.fixture

@@ -16,8 +16,8 @@ from kit.build.execute import BUILDING, executed_notebook
 from kit.build.process import STOPPED
 from kit.build.state import build_state, output_root
 from kit.errors import LessonError
-from kit.lesson import open_lesson
-from kit.widgets.desk.build_run import BuildRun
+from kit.lesson.lesson import open_lesson
+from kit.widgets.desk._build_run import BuildRun
 
 SMALL = Path(__file__).resolve().parents[1] / "figures" / "small-lesson"
 NOTEBOOK = {

@@ -5,9 +5,9 @@ import asyncio
 import pytest
 
 import kit
-from kit.lesson import open_lesson
-from kit.widgets import state_of
-from kit.widgets.quiet import PAUSE_S
+from kit.lesson.lesson import open_lesson
+from kit.widgets._quiet import PAUSE_S
+from kit.widgets._state import state_of
 
 
 def asks(view, **message):

@@ -12,13 +12,13 @@ import pytest
 
 import kit
 from kit.errors import LessonError
-from kit.lesson import open_lesson
+from kit.lesson.lesson import open_lesson
 from kit.publish.handout.pdf import handout_pdf
 from kit.publish.pdf_pages import page_count, page_png
-from kit.rights import REMINDER
-from kit.widgets import state_of
+from kit.rights.advice import REMINDER
+from kit.widgets._quiet import QUIET_S, when_quiet
+from kit.widgets._state import state_of
 from kit.widgets.desk.preview import PreviewView
-from kit.widgets.quiet import QUIET_S, when_quiet
 
 SMALL = Path(__file__).resolve().parents[1] / "figures" / "small-lesson"
 

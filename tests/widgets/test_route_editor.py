@@ -3,7 +3,7 @@ import tomllib
 import pytest
 
 import kit
-from kit.lesson import open_lesson
+from kit.lesson.lesson import open_lesson
 
 
 @pytest.fixture

@@ -9,9 +9,9 @@ import pytest
 
 import kit
 from kit.errors import LessonError
-from kit.figures import FIGURE_MIME
-from kit.tune import read_tune
-from kit.widgets import state_of
+from kit.figures.figure import FIGURE_MIME
+from kit.tune.read import read_tune
+from kit.widgets._state import state_of
 
 
 def browser_chooses(view, **values):

@@ -6,8 +6,8 @@ import pytest
 from waiting import PATIENCE_S
 
 import kit
-from kit.widgets import state_of
-from kit.widgets.figures.player import PlayerView
+from kit.widgets._state import state_of
+from kit.widgets.figures._player import PlayerView
 
 
 class ListeningPlayer(PlayerView):

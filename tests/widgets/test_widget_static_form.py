@@ -5,8 +5,8 @@ from urllib.parse import unquote
 import pytest
 
 import kit
-from kit.figures import FIGURE_MIME, figure_css
-from kit.widgets.saved import VIEW_MIME, svgs_as_pictures, view_bundle
+from kit.figures.figure import FIGURE_MIME, figure_css
+from kit.widgets._saved import VIEW_MIME, svgs_as_pictures, view_bundle
 
 CALLS = {
     "form-chart": kit.form_chart,

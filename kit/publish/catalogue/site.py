@@ -32,8 +32,10 @@ from kit.figures.written import length_words
 from kit.output.href import path_href
 from kit.output.own_files import replace_own_files
 from kit.output.seal import GENERATOR, ownership, sealed
+from kit.publish._html_files import asset, script, template
+from kit.publish._wording import feel_words
 from kit.publish.bundles import zip_bytes
-from kit.publish.catalogue.entries import (
+from kit.publish.catalogue._entries import (
     Course,
     Entry,
     EntryLevel,
@@ -42,10 +44,8 @@ from kit.publish.catalogue.entries import (
     public_view,
     read_entries,
 )
-from kit.publish.catalogue.feed import atom_feed
+from kit.publish.catalogue._feed import atom_feed
 from kit.publish.catalogue.withdrawn import withdrawn_lessons
-from kit.publish.html_files import asset, script, template
-from kit.publish.wording import feel_words
 
 __all__ = ["FILES", "catalogue_html", "write_catalogue"]
 
@@ -158,7 +158,7 @@ def _prove(out_root: Path, given: Mapping[str, bytes | None]) -> None:
     }
     if changed:
         # Where nothing changes this large room is not needed.
-        from kit.publish.leaks import prove_catalogue  # noqa: PLC0415
+        from kit.publish.leaks.proof import prove_catalogue  # noqa: PLC0415
 
         prove_catalogue(out_root, changed, default_cache())
 

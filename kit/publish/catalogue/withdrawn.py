@@ -16,9 +16,15 @@ from pathlib import Path
 
 from kit.form.wording import listed
 from kit.output.origins import Standing, standings
-from kit.publish.catalogue.entries import manifest_paths
+from kit.publish.catalogue._entries import manifest_paths
 
-__all__ = ["named_outputs", "output_names", "withdrawn_lessons", "withdrawn_sentences"]
+__all__ = [
+    "kept_sentences",
+    "named_outputs",
+    "output_names",
+    "withdrawn_lessons",
+    "withdrawn_sentences",
+]
 
 _MOST_NAMES = 3
 _MOST_CHARS = 40

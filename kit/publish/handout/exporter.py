@@ -10,7 +10,7 @@ from typing import Any
 from nbconvert.exporters import Exporter
 from traitlets import Bool, Enum, Unicode, default
 
-from kit.lesson import open_lesson
+from kit.lesson.lesson import open_lesson
 from kit.publish.cells import withheld_cells
 from kit.publish.handout.papers import PAPERS
 from kit.publish.handout.pdf import handout_pdf

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from kit.instruments import Part
+from kit.instruments.part import Part
 from kit.lesson.prose import Block, Run
 
 __all__ = ["NotesFigure", "NotesSection", "paragraph", "points"]

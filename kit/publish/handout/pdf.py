@@ -1,7 +1,7 @@
 """The handout: a designed PDF of one level for one instrument.
 
 From the notebook it takes the prose; title, music, route and learning notes are computed
-from the lesson, and set by Typst (`kit.publish.press`). The part itself is attached to the
+from the lesson, and set by Typst (`kit.publish._press`). The part itself is attached to the
 PDF as MusicXML.
 """
 
@@ -11,12 +11,12 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from kit.lesson import Lesson
+from kit.lesson.lesson import Lesson
+from kit.publish._press import press_pdf
 from kit.publish.cells import LessonCell, read_cells
-from kit.publish.handout.content import handout_content
+from kit.publish.handout._content import handout_content
 from kit.publish.handout.papers import PAPERS
 from kit.publish.parts import part_musicxml
-from kit.publish.press import press_pdf
 
 __all__ = ["handout_pdf", "render_handout"]
 

@@ -9,15 +9,18 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
-from kit.form import form_facts
+from kit.form.facts import form_facts
 from kit.form.wording import bars_words
-from kit.instruments import Part
-from kit.lesson import Lesson, Level
+from kit.instruments.part import Part
+from kit.lesson.lesson import Lesson
+from kit.lesson.level import Level
 from kit.lesson.prose import Block
-from kit.levels import difficulty_by_bar
-from kit.publish.handout.level_changes import level_changes
+from kit.levels.difficulty import difficulty_by_bar
+from kit.publish.handout._level_changes import level_changes
 from kit.publish.handout.notes import NotesFigure, NotesSection, paragraph, points
-from kit.solo import guide_tone_line, practice_plan, scale_guide
+from kit.solo.guide import scale_guide
+from kit.solo.guide_tones import guide_tone_line
+from kit.solo.practice import practice_plan
 from kit.tune.model import Tune
 from kit.tune.pitch import Pitch
 

@@ -11,7 +11,3 @@ holds (`prints`) is kept in the cache, so that only what has changed is read aga
 
 `stranger` lists for the teacher what is given away.
 """
-
-from kit.publish.leaks.proof import Proof, prove_catalogue, proven
-
-__all__ = ["Proof", "prove_catalogue", "proven"]

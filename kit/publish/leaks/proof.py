@@ -20,23 +20,24 @@ import numpy as np
 
 from kit.cache import Cache
 from kit.errors import LessonError
-from kit.lesson import Lesson
-from kit.publish.leaks.given import computed_prints, given_prints, kit_words
-from kit.publish.leaks.kept import arrays_of
-from kit.publish.leaks.pictures import LOOK_SIZE
-from kit.publish.leaks.prints import (
+from kit.lesson.lesson import Lesson
+from kit.publish.leaks._given import computed_prints, given_prints, kit_words
+from kit.publish.leaks._kept import arrays_of
+from kit.publish.leaks._pictures import LOOK_SIZE
+from kit.publish.leaks._piece import Piece
+from kit.publish.leaks._prints import (
     KINDS,
     Prints,
     prints_of,
     prints_of_pieces,
 )
-from kit.publish.leaks.reading import Piece, pieces
-from kit.publish.leaks.rules import Cell, Rules, notebook_cells
-from kit.publish.leaks.search import Leak, Search
-from kit.publish.leaks.secrets import Secret, recording_pictures, secrets_of
-from kit.publish.leaks.sounds import sound_secrets
-from kit.publish.leaks.stranger import PAGE, stranger_page
-from kit.publish.leaks.words import Hashes
+from kit.publish.leaks._reading import pieces
+from kit.publish.leaks._rules import Cell, Rules, notebook_cells
+from kit.publish.leaks._search import Leak, Search
+from kit.publish.leaks._secrets import Secret, recording_pictures, secrets_of
+from kit.publish.leaks._sounds import sound_secrets
+from kit.publish.leaks._stranger import PAGE, stranger_page
+from kit.publish.leaks._words import Hashes
 from kit.publish.manifest import BuiltFile
 from kit.reading import UnusableError, read_bytes
 

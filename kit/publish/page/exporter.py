@@ -29,9 +29,9 @@ from jinja2 import Environment
 from nbconvert.exporters import Exporter, TemplateExporter
 from traitlets import Enum, default
 
-from kit.lesson import Lesson, open_lesson
+from kit.lesson.lesson import Lesson, open_lesson
 from kit.publish.cells import has_run, read_cells, withheld_cells
-from kit.publish.page.closed import closed_page
+from kit.publish.page._closed import closed_page
 from kit.publish.page.sound import Sound
 from kit.publish.page.view import PageOrder, page_view
 

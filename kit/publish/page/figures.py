@@ -11,15 +11,14 @@ from html import escape
 from typing import Any
 
 from kit.errors import LessonError
-from kit.figures import (
-    MIX_WORDS,
-    comparison,
-    excerpt,
-    form_chart,
-    practice_plan,
-    solo_guide,
-)
-from kit.lesson import Lesson, Level
+from kit.figures.comparison import comparison
+from kit.figures.excerpt import excerpt
+from kit.figures.form_chart import form_chart
+from kit.figures.player import MIX_WORDS
+from kit.figures.practice_plan import practice_plan
+from kit.figures.solo_guide import solo_guide
+from kit.lesson.lesson import Lesson
+from kit.lesson.level import Level
 from kit.publish.cells import FigureCall
 
 __all__ = ["draw_figure"]

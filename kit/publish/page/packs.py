@@ -13,10 +13,10 @@ import json
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from kit.lesson import Lesson
+from kit.lesson.lesson import Lesson
+from kit.publish._sheets import page_sheet, sheet_words
 from kit.publish.cells import FigureCall, LessonCell
 from kit.publish.page.figures import draw_figure
-from kit.publish.sheets import page_sheet, sheet_words
 
 __all__ = ["Packs", "drawn_for", "figure_id", "pack_contents", "packed"]
 

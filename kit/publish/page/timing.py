@@ -12,10 +12,11 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import Any
 
-from kit.band import load_feel, off_beats
 from kit.band.chart import beat_of
+from kit.band.feel import load_feel
+from kit.band.perform import off_beats
 from kit.band.swing import warp
-from kit.lesson import Level
+from kit.lesson.level import Level
 from kit.route.plan import PerformedBar
 from kit.route.timing import timing_map
 from kit.tune.model import Bar

@@ -18,18 +18,26 @@ from typing import Any
 
 from markupsafe import Markup
 
-from kit.figures import route_words
+from kit.figures.route_words import route_words
 from kit.figures.written import tempo_words
 from kit.form.names import form_name
-from kit.lesson import Lesson, Level
 from kit.lesson.audio_table import LEVEL_MIXES
+from kit.lesson.lesson import Lesson
+from kit.lesson.level import Level
 from kit.lesson.prose import parse_prose, plain_text
 from kit.output.href import path_href
+from kit.publish._html_files import page_css, script
+from kit.publish._wording import (
+    CAUTION_HEARING,
+    CAUTION_PLAYING,
+    RIGHTS_REMINDER,
+    capital,
+    feel_words,
+)
 from kit.publish.cells import LessonCell, cells_for_page
-from kit.publish.html_files import page_css, script
-from kit.publish.page.downloads import downloads
+from kit.publish.page._downloads import downloads
+from kit.publish.page._prose import prose_html
 from kit.publish.page.packs import Packs, figure_id
-from kit.publish.page.prose import prose_html
 from kit.publish.page.sound import (
     MIXES,
     Sound,
@@ -39,13 +47,6 @@ from kit.publish.page.sound import (
     tempo_steps,
 )
 from kit.publish.page.timing import note_spans, route_rows
-from kit.publish.wording import (
-    CAUTION_HEARING,
-    CAUTION_PLAYING,
-    RIGHTS_REMINDER,
-    capital,
-    feel_words,
-)
 
 __all__ = ["PageOrder", "page_levels", "page_view"]
 

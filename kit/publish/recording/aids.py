@@ -14,14 +14,16 @@ from typing import Any
 
 from markupsafe import Markup
 
-from kit.engrave import PAPER, engrave_lines
+from kit.engrave.drawing import engrave_lines
+from kit.engrave.engraver import PAPER
 from kit.figures.written import length_words, tempo_words
-from kit.lesson import Lesson, Level
 from kit.lesson.address import require_address
-from kit.publish.html_files import asset, template
-from kit.publish.recording.press import press_pictures, press_tagged_pdf
-from kit.publish.recording.running_order import OrderItem, running_order
-from kit.publish.wording import RIGHTS_REMINDER, capital, feel_words
+from kit.lesson.lesson import Lesson
+from kit.lesson.level import Level
+from kit.publish._html_files import asset, template
+from kit.publish._wording import RIGHTS_REMINDER, capital, feel_words
+from kit.publish.recording._press import press_pictures, press_tagged_pdf
+from kit.publish.recording._running_order import OrderItem, running_order
 
 __all__ = [
     "AIDS",

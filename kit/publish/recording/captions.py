@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from kit.lesson import Level
+from kit.lesson.level import Level
 from kit.route.timing import timing_map, vtt_text, vtt_time
 
 __all__ = ["bar_words", "captions_vtt"]

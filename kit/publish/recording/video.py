@@ -23,9 +23,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
 from kit.cache import code_fingerprint, default_cache, fingerprint
-from kit.lesson import Lesson
+from kit.lesson.lesson import Lesson
 from kit.lesson.publish_tables import require_video
-from kit.publish.recording.video_plates import (
+from kit.publish.recording._video_plates import (
     HEAD_PX,
     SIZE_PX,
     SLOT_PX,

@@ -21,20 +21,20 @@ from fractions import Fraction
 from typing import TypeVar
 
 from kit.errors import NotationError
-from kit.tune.abc.body import AbcBody
-from kit.tune.abc.book import AbcTune, field_text, select_tune
-from kit.tune.abc.fields import default_unit, parse_key, parse_meter, parse_unit
-from kit.tune.bar_draft import BarDraft
+from kit.tune._bar_draft import BarDraft
+from kit.tune._coda_signs import settled_codas
+from kit.tune._loose_ends import without_loose_ends
+from kit.tune._notices import Notices
+from kit.tune._numbering import numbered
+from kit.tune._score_words import is_feel, take_feel
+from kit.tune._uneven_bars import with_filled_meters
+from kit.tune._validate import validate_tune
+from kit.tune.abc._body import AbcBody
+from kit.tune.abc._book import AbcTune, field_text, select_tune
+from kit.tune.abc._fields import default_unit, parse_key, parse_meter, parse_unit
 from kit.tune.chord_text import parse_chord
-from kit.tune.coda_signs import settled_codas
-from kit.tune.loose_ends import without_loose_ends
 from kit.tune.model import Bar, ChordEvent, Tune
-from kit.tune.notices import Notices
-from kit.tune.numbering import numbered
-from kit.tune.score_words import is_feel, take_feel
 from kit.tune.source_text import printable
-from kit.tune.uneven_bars import with_filled_meters
-from kit.tune.validate import validate_tune
 
 __all__ = ["read_abc"]
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from kit.errors import NotationError
-from kit.tune.notices import Notices
+from kit.tune._notices import Notices
 from kit.tune.source_text import printable
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ Conventions
 * Empty bars before the first note are left out; a first bar whose notes begin in its
   second half is a pick-up.
 * Without a key signature the key is estimated (`kit.tune.key_find`); notes are spelled by
-  what they do in it (`kit.tune.spell`).
+  what they do in it (`kit.tune._spell`).
 * Texts, markers or lyrics are the changes if nearly all of their kind read as chords;
   markers of single letters are section labels.
 
@@ -23,18 +23,18 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from kit.errors import NotationError
-from kit.tune.bar_draft import BarDraft, NoteDraft
+from kit.tune._bar_draft import BarDraft, NoteDraft
+from kit.tune._notices import Notices
+from kit.tune._numbering import numbered
+from kit.tune._spell import Unnamed, spelled_line
+from kit.tune._validate import MAX_BARS, too_many_bars, validate_tune
 from kit.tune.chord import ChordSymbol
 from kit.tune.chord_text import parse_chord
 from kit.tune.key_find import find_key
+from kit.tune.midi._grid import GridNote, quantised
 from kit.tune.midi.events import MidiScore, choose_line, read_events
-from kit.tune.midi.grid import GridNote, quantised
 from kit.tune.model import Bar, ChordEvent, Meter, Tune
-from kit.tune.notices import Notices
-from kit.tune.numbering import numbered
 from kit.tune.pitch import Key, Pitch
-from kit.tune.spell import Unnamed, spelled_line
-from kit.tune.validate import MAX_BARS, too_many_bars, validate_tune
 
 __all__ = ["read_midi"]
 

@@ -5,7 +5,7 @@ read (`musicxml_bars`); here the bars are brought to concert pitch, numbered and
 
 Conventions
 -----------
-* Lengths are exact; bars are numbered by our own rule (`kit.tune.numbering`), while
+* Lengths are exact; bars are numbered by our own rule (`kit.tune._numbering`), while
   errors in reading name the measure as the file does.
 * A transposing part is brought to concert pitch; a key of more than seven accidentals is
   respelled.
@@ -21,12 +21,17 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from kit.errors import NotationError
+from kit.tune._coda_signs import settled_codas
+from kit.tune._loose_ends import without_loose_ends
+from kit.tune._notices import Notices
+from kit.tune._numbering import numbered
+from kit.tune._score_words import TEMPO_CHANGES, take_feel
+from kit.tune._uneven_bars import with_filled_meters
+from kit.tune._validate import validate_tune
 from kit.tune.chord import ChordSymbol
-from kit.tune.coda_signs import settled_codas
-from kit.tune.loose_ends import without_loose_ends
 from kit.tune.model import Bar, ChordEvent, SpanEnd, Tune, Word, transposed
-from kit.tune.musicxml.read_bars import BarReader, ReadBar
-from kit.tune.musicxml.read_directions import Told
+from kit.tune.musicxml._read_bars import BarReader, ReadBar
+from kit.tune.musicxml._read_directions import Told
 from kit.tune.musicxml.read_parts import (
     ScorePart,
     choose_part,
@@ -34,13 +39,8 @@ from kit.tune.musicxml.read_parts import (
     strip_namespaces,
 )
 from kit.tune.musicxml.xml_tree import parse_xml
-from kit.tune.notices import Notices
-from kit.tune.numbering import numbered
 from kit.tune.pitch import Interval
-from kit.tune.score_words import TEMPO_CHANGES, take_feel
 from kit.tune.source_text import printable
-from kit.tune.uneven_bars import with_filled_meters
-from kit.tune.validate import validate_tune
 
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element

@@ -13,9 +13,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from kit.errors import NotationError
-from kit.tune.notices import Notices
+from kit.tune._notices import Notices
+from kit.tune._validate import MAX_BARS, too_many_bars
 from kit.tune.source_text import printable
-from kit.tune.validate import MAX_BARS, too_many_bars
 
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element

@@ -21,14 +21,14 @@ from math import lcm
 
 from kit.tune.lines import line_starts
 from kit.tune.model import Bar, Tune, bar_id
-from kit.tune.musicxml.accidentals import shown_accidentals
+from kit.tune.musicxml._accidentals import shown_accidentals
+from kit.tune.musicxml._write_notes import NoteWriter, child
 from kit.tune.musicxml.write_marks import (
     Layout,
     MarkWriter,
     write_left_barline,
     write_right_barline,
 )
-from kit.tune.musicxml.write_notes import NoteWriter, child
 from kit.tune.pitch import Interval
 
 __all__ = ["CLEFS", "Layout", "write_musicxml"]

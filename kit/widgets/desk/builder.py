@@ -6,10 +6,10 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from kit.build.state import BuildState, build_state, output_root
-from kit.lesson import Lesson
-from kit.widgets.desk.build_run import BuildNews, BuildRun
-from kit.widgets.desk.results import show_result
-from kit.widgets.panel import Panel, panel_template
+from kit.lesson.lesson import Lesson
+from kit.widgets._panel import Panel, panel_template
+from kit.widgets.desk._build_run import BuildNews, BuildRun
+from kit.widgets.desk._results import show_result
 
 __all__ = ["BuildView", "builder"]
 

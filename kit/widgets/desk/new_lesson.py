@@ -13,14 +13,15 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from kit import figures
 from kit.authoring.first_look import FirstLook, first_look
 from kit.authoring.start import start_lesson
-from kit.check import check_lesson
+from kit.check.lesson import check_lesson
 from kit.errors import LessonError
-from kit.lesson import open_lesson
+from kit.figures.excerpt import excerpt
+from kit.figures.form_chart import form_chart
+from kit.lesson.lesson import open_lesson
 from kit.tune.part_names import part_names
-from kit.widgets.panel import Panel, panel_template
+from kit.widgets._panel import Panel, panel_template
 
 __all__ = ["NewLesson", "NewLessonView", "new_lesson"]
 
@@ -106,8 +107,8 @@ class NewLesson:
             look=look,
             parts=part_names(file),
             part=part or look.tune.part_name,
-            chart=figures.form_chart(lesson, instrument=horn).html,
-            notes=figures.excerpt(
+            chart=form_chart(lesson, instrument=horn).html,
+            notes=excerpt(
                 lesson, level=level, instrument=horn, section=look.form.sections[0].label
             ).html,
             hints=tuple(f.sentence for f in found if f.severity != "hint"),

@@ -11,13 +11,13 @@ from collections.abc import Mapping
 from typing import Any
 
 from kit.errors import KitError, LessonError
-from kit.lesson import Lesson
+from kit.lesson.lesson import Lesson
 from kit.publish.handout.papers import PAPERS
 from kit.publish.pdf_pages import page_count, page_png
-from kit.widgets.choosers import instrument_chooser, level_chooser
-from kit.widgets.panel import Panel, panel_template
-from kit.widgets.quiet import when_quiet
-from kit.widgets.state import state_of
+from kit.widgets._choosers import instrument_chooser, level_chooser
+from kit.widgets._panel import Panel, panel_template
+from kit.widgets._quiet import when_quiet
+from kit.widgets._state import state_of
 
 __all__ = ["PreviewView", "preview"]
 

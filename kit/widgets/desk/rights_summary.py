@@ -6,10 +6,10 @@ from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
-from kit.lesson import Lesson
-from kit.rights import REMINDER, advice, rights_words
-from kit.widgets.panel import Panel, panel_template
-from kit.widgets.state import state_of
+from kit.lesson.lesson import Lesson
+from kit.rights.advice import REMINDER, advice, rights_words
+from kit.widgets._panel import Panel, panel_template
+from kit.widgets._state import state_of
 
 __all__ = ["RightsView", "rights_summary"]
 

@@ -13,11 +13,11 @@ from pathlib import Path
 
 from kit.build.state import build_state, output_root
 from kit.errors import LessonError
-from kit.widgets.desk.build_run import BuildNews, BuildRun
+from kit.widgets._panel import Panel, panel_template
+from kit.widgets.desk._build_run import BuildNews, BuildRun
+from kit.widgets.desk._results import show_result
+from kit.widgets.desk._school_entry import Entry, check_entry, entry_of, lesson_folders
 from kit.widgets.desk.new_lesson import NewLesson
-from kit.widgets.desk.results import show_result
-from kit.widgets.desk.school_entry import Entry, check_entry, entry_of, lesson_folders
-from kit.widgets.panel import Panel, panel_template
 
 __all__ = ["SchoolView", "school"]
 

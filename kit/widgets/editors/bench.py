@@ -18,31 +18,32 @@ from typing import Any
 
 import traitlets
 
-from kit import figures
 from kit.errors import LevelError
-from kit.figures import Figure, Stretch
-from kit.lesson import Lesson
-from kit.levels import Edit, Suggestion
+from kit.figures.figure import Figure
+from kit.lesson.choices import Stretch, printed_section, stretches
+from kit.lesson.lesson import Lesson
+from kit.levels.edit import Edit
+from kit.levels.suggest import Suggestion
 from kit.tune.model import Tune, note_id
 from kit.tune.pitch import Interval
-from kit.widgets.assets import script
-from kit.widgets.choosers import Chooser, instrument_chooser, section_chooser
-from kit.widgets.editors.bench_choices import (
+from kit.widgets._assets import script
+from kit.widgets._choosers import Chooser, instrument_chooser, section_chooser
+from kit.widgets._state import Place
+from kit.widgets.editors._bench_choices import (
     choices,
     edit_from,
     found_suggestions,
     nearest_first,
 )
-from kit.widgets.editors.bench_editing import (
+from kit.widgets.editors._bench_editing import (
     LevelEditorView,
     edited_level,
     edited_level_chooser,
 )
-from kit.widgets.editors.bench_sites import Site, nearest, sites, symbol_sites
-from kit.widgets.editors.bench_staves import Staves, facts_html, staves_figure
-from kit.widgets.editors.bench_written import concert_edit, written_text
-from kit.widgets.editors.editing import level_edits_of
-from kit.widgets.state import Place
+from kit.widgets.editors._bench_sites import Site, nearest, sites, symbol_sites
+from kit.widgets.editors._bench_staves import Staves, facts_html, staves_figure
+from kit.widgets.editors._bench_written import concert_edit, written_text
+from kit.widgets.editors._editing import level_edits_of
 
 __all__ = ["BenchView", "bench"]
 
@@ -191,7 +192,7 @@ class BenchView(LevelEditorView):
     def _stretches(self, level: str) -> tuple[Stretch, ...]:
         """Give what can be shown: the head and its sections, the written solo left out."""
         bars = len(self.lesson.level(level).head.bars)
-        known = figures.stretches(self.lesson.level(level))
+        known = stretches(self.lesson.level(level))
         whole, *sections = [one for one in known if one.name not in ("head", "solo")]
         whole = Stretch("", "all", 0, bars - 1)
         return (whole, *(one for one in sections if one.last < bars))
@@ -301,7 +302,7 @@ class BenchView(LevelEditorView):
         if self._call["section"] and place.bars is None:
             return
         known = self._stretches(level)
-        name = figures.printed_section(self.lesson.level(level), place.section)
+        name = printed_section(self.lesson.level(level), place.section)
         if place.bars is not None:
             sheet = self.lesson.level(level).sheet.bars
             at = next((i for i, bar in enumerate(sheet) if bar.number == place.bars[0]), -1)

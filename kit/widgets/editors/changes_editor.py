@@ -20,18 +20,17 @@ import traitlets
 
 from kit.check.melody import Clash, clashes
 from kit.errors import LevelError
-from kit.figures import Figure
-from kit.figures.figure import draw
-from kit.lesson import Lesson
-from kit.levels import Edit
+from kit.figures.figure import Figure, draw
+from kit.lesson.lesson import Lesson
+from kit.levels.edit import Edit
 from kit.levels.values import beat_words
 from kit.tune.model import Bar, Tune
-from kit.widgets.assets import script
-from kit.widgets.choosers import Chooser, instrument_chooser
-from kit.widgets.editors.bench_choices import FAMILIES, choices, edit_from
-from kit.widgets.editors.bench_editing import LevelEditorView, edited_level_chooser
-from kit.widgets.editors.bench_written import concert_edit
-from kit.widgets.editors.editing import level_edits_of
+from kit.widgets._assets import script
+from kit.widgets._choosers import Chooser, instrument_chooser
+from kit.widgets.editors._bench_choices import FAMILIES, choices, edit_from
+from kit.widgets.editors._bench_editing import LevelEditorView, edited_level_chooser
+from kit.widgets.editors._bench_written import concert_edit
+from kit.widgets.editors._editing import level_edits_of
 
 __all__ = ["ChangesView", "changes_editor"]
 

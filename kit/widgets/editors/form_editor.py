@@ -7,14 +7,16 @@ from typing import Any
 
 from kit.authoring.settings_edits import SettingsEdits
 from kit.errors import KitError, LessonError
-from kit.figures import Figure
-from kit.figures.figure import draw, markup
-from kit.form import find_form, form_chart_svg, form_facts, form_from_ranges
+from kit.figures.figure import Figure, draw, markup
+from kit.form.chart import form_chart_svg
+from kit.form.facts import form_facts
+from kit.form.find import find_form
+from kit.form.ranges import form_from_ranges
 from kit.form.sections import Form
-from kit.lesson import Lesson
+from kit.lesson.lesson import Lesson
 from kit.lesson.level import make_level
-from kit.widgets.choosers import Chooser
-from kit.widgets.editors.rows import RowsView, column, reason_of
+from kit.widgets._choosers import Chooser
+from kit.widgets.editors._rows import RowsView, column, reason_of
 
 __all__ = ["FormView", "form_editor"]
 

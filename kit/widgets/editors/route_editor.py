@@ -8,17 +8,18 @@ from typing import Any, cast
 
 from kit.authoring.settings_edits import SettingsEdits
 from kit.errors import RouteError
-from kit.figures import Figure, route_words
-from kit.figures.figure import draw
+from kit.figures.figure import Figure, draw
+from kit.figures.route_words import route_words
 from kit.figures.written import length_words
-from kit.lesson import Lesson, Level, LevelSettings
 from kit.lesson.audio_table import ENDINGS
-from kit.lesson.level import make_level
+from kit.lesson.lesson import Lesson
+from kit.lesson.level import Level, make_level
+from kit.lesson.settings import LevelSettings
 from kit.route.plan import INTROS, Passage, PassageKind, Tag
-from kit.tune import read_tune
 from kit.tune.model import Tune
-from kit.widgets.choosers import Chooser, level_chooser
-from kit.widgets.editors.rows import RowsView, column
+from kit.tune.read import read_tune
+from kit.widgets._choosers import Chooser, level_chooser
+from kit.widgets.editors._rows import RowsView, column
 
 __all__ = ["RouteView", "route_editor"]
 

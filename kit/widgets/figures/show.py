@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from kit.figures import practice_key
-from kit.lesson import Lesson
-from kit.widgets.figures.player import PlayerView
-from kit.widgets.figures.views import (
+from kit.lesson.keys import practice_key
+from kit.lesson.lesson import Lesson
+from kit.widgets.figures._player import PlayerView
+from kit.widgets.figures._views import (
     ComparisonView,
     ExcerptView,
     FormChartView,

@@ -9,7 +9,7 @@ from zlib import crc32
 
 import pytest
 
-from kit.lesson import Lesson, open_lesson
+from kit.lesson.lesson import Lesson, open_lesson
 from kit.publish.cells import FIGURE_MIME
 from kit.publish.page.exporter import page_html
 from kit.tracks.audio import level_audio, tempo_suffix

@@ -19,8 +19,8 @@ from PIL import Image, ImageDraw
 
 from kit.build.execute import executed_notebook
 from kit.cache import Cache
-from kit.lesson import Lesson, open_lesson
-from kit.publish.leaks import Proof
+from kit.lesson.lesson import Lesson, open_lesson
+from kit.publish.leaks.proof import Proof
 
 EASY = """%abc-2.1
 X:1

@@ -16,10 +16,10 @@ import pikepdf
 import typst
 from PIL import Image
 
-from kit.engrave import describe_bars
+from kit.engrave.words import describe_bars
+from kit.publish._sheets import page_sheet
 from kit.publish.page.timing import note_spans
-from kit.publish.sheets import page_sheet
-from kit.sound.id3 import id3_tag
+from kit.sound._id3 import id3_tag
 
 from .conftest import HARD, MEMBERS, Stage, drawing
 

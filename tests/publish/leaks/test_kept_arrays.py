@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kit.cache import Cache
-from kit.publish.leaks.kept import arrays_of, hashes_of, packed_arrays
-from kit.publish.leaks.prints import Prints, prints_of
+from kit.publish.leaks._kept import arrays_of, hashes_of, packed_arrays
+from kit.publish.leaks._prints import Prints, prints_of
 
 HASHES = np.array([1, 2, 3], np.uint64)
 

@@ -14,9 +14,9 @@ from collections.abc import Callable
 
 import pytest
 
-from kit.publish.leaks import Proof
-from kit.publish.leaks.reading import pieces
-from kit.publish.leaks.search import Search
+from kit.publish.leaks._reading import pieces
+from kit.publish.leaks._search import Search
+from kit.publish.leaks.proof import Proof
 
 from .conftest import MEMBERS, Stage, drawing
 from .plants import MIDI, MP3, PAGE, PDF, PLANTS, XML, Plant, embedded

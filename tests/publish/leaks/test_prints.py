@@ -13,14 +13,14 @@ from hypothesis import strategies as st
 from PIL import Image, ImageDraw
 
 from kit.cache import Cache
-from kit.publish.leaks.melody import melody_runs
-from kit.publish.leaks.pictures import alike, look
-from kit.publish.leaks.prints import Prints, prints_of, prints_of_pieces
-from kit.publish.leaks.reading import pieces
-from kit.publish.leaks.rules import Rules
-from kit.publish.leaks.sentences import Prose, html_sentences
-from kit.publish.leaks.sound import frame_hashes, marked_runs
-from kit.publish.leaks.words import run_hashes, telling_hashes, word_stream
+from kit.publish.leaks._melody import melody_runs
+from kit.publish.leaks._pictures import alike, look
+from kit.publish.leaks._prints import Prints, prints_of, prints_of_pieces
+from kit.publish.leaks._reading import pieces
+from kit.publish.leaks._rules import Rules
+from kit.publish.leaks._sentences import Prose, html_sentences
+from kit.publish.leaks._sound import frame_hashes, marked_runs
+from kit.publish.leaks._words import run_hashes, telling_hashes, word_stream
 
 SENTENCE = "Let the half-finished phrase hang until somebody on the far shore answers it."
 

@@ -15,13 +15,13 @@ from typing import Any
 
 import pytest
 
-from kit.build.staging import add_bundles, add_files, add_made, add_manifest, staged
+from kit.build._staging import add_bundles, add_files, add_made, add_manifest, staged
 from kit.cache import Cache
 from kit.errors import LessonError
 from kit.output.place import OutputPlace, output_place
 from kit.publish.bundles import bundled
 from kit.publish.catalogue.site import write_catalogue
-from kit.publish.leaks import prove_catalogue, proven
+from kit.publish.leaks.proof import prove_catalogue, proven
 
 from .conftest import MEMBERS, Built, Stage
 

@@ -1,0 +1,116 @@
+"""What are the first words of a new lesson, as far as the music says them?
+
+Every sentence is computed, and the teacher's to change. The same words go to every
+instrument, so none of them names a note: keys, chords and notes stand in the figures, which
+are drawn in each player's own key.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterator
+from functools import cache
+from importlib.resources import files
+
+from kit.authoring._start_levels import StartLevel
+from kit.authoring.first_look import FirstLook
+from kit.form.facts import FormFacts, form_facts
+from kit.form.wording import bars_words, listed, number_word, share_words
+from kit.levels.compare import compare
+from kit.levels.difficulty import difficulty_by_bar
+from kit.solo.guide import scale_guide
+from kit.solo.practice import hard_loops
+
+__all__ = ["changes_words", "form_words", "practice_words", "solo_words"]
+
+_MOST_KINDS = 6
+"""More kinds of changes than a student can listen for."""
+
+
+def form_words(look: FirstLook) -> str:
+    """Say what knowing the form saves, and where a section differs."""
+    return " ".join(_form_sentences(form_facts(look.played, look.form)))
+
+
+def _form_sentences(facts: FormFacts) -> Iterator[str]:
+    yield facts.sentences[0]
+    most = max(facts.shares, key=lambda share: share.bars)
+    if most.times > 1 and len(facts.shares) > 1:
+        yield (
+            f"Learn the {most.label} section and you know {most.bars} of the {most.of} "
+            f"bars: {share_words(most.bars, most.of)} of the tune."
+        )
+    varied = [item.number for item in facts.differences]
+    if varied:
+        yield f"Mind {bars_words(varied)}, where a section comes back with a difference."
+
+
+def changes_words(lower: StartLevel, upper: StartLevel) -> str:
+    """Say what is new at a level, by kinds, with the bars in which to look for it."""
+    bars: dict[str, list[int]] = {}
+    for difference in compare(lower.head, upper.head):
+        bars.setdefault(difference.kind, []).append(difference.bar_number)
+    if not bars:
+        return (
+            "The notes are those of the level below; what is new is the tempo and the solo."
+        )
+    by_count = sorted(bars.items(), key=lambda item: -len(item[1]))
+    items = [_kind_words(kind, numbers) for kind, numbers in by_count[:_MOST_KINDS]]
+    more = " Listen for more of them in the list under the notes."
+    return f"New here: {'; '.join(items)}.{more if len(by_count) > _MOST_KINDS else ''}"
+
+
+def _kind_words(kind: str, numbers: list[int]) -> str:
+    one, several = _kinds().get(kind, (f"a new {kind}", f"the mark “{kind}”"))
+    return f"{one if len(numbers) == 1 else several} in {bars_words(numbers)}"
+
+
+@cache
+def _kinds() -> dict[str, tuple[str, str]]:
+    text = (
+        files("kit.authoring").joinpath("templates/kinds.toml").read_text(encoding="utf-8")
+    )
+    return {kind: (one, several) for kind, (one, several) in tomllib.loads(text).items()}
+
+
+def practice_words(look: FirstLook, level: StartLevel) -> str:
+    """Say where to begin and which bars to loop."""
+    facts = form_facts(look.played, look.form)
+    worth = max(facts.shares, key=lambda share: share.bars)
+    sentences = ["Work slowly enough to be right every time."]
+    if len(facts.shares) > 1:
+        sentences.append(
+            f"Begin with the {worth.label} section, two bars at a time, until you can play "
+            "it without the page."
+        )
+    tempo_qpm = level.tempo * float(level.head.meter.pulse)
+    bars = level.head.bars
+    hard = [
+        one for one in difficulty_by_bar(level.head, tempo_qpm) if not bars[one.bar].pickup
+    ]
+    loops = [bars_words(range(first, last + 1)) for first, last in hard_loops(hard)]
+    if loops:
+        sentences.append(
+            f"Loop {listed(loops)} by themselves first: they are harder than the rest."
+        )
+    sentences.append("Stop while it still feels easy.")
+    return " ".join(sentences)
+
+
+def solo_words(look: FirstLook) -> str:
+    """Say how many scales a first solo needs, and how long its phrases are."""
+    scales = scale_guide(look.played, look.form)
+    phrases = (
+        "Make short phrases: two bars to ask, two bars to answer, with a rest in between."
+    )
+    if not scales:
+        return (
+            "Embellish the melody: play it as it stands, then change one note in every "
+            f"other bar. {phrases}"
+        )
+    if len({str(scale.scale) for scale in scales}) == 1:
+        first = f"One scale serves the whole tune, the {scales[0].scale.name}."
+    else:
+        each = [f"the {scale.scale.name} in section {scale.label}" for scale in scales]
+        first = f"{number_word(len(each)).capitalize()} scales will do: {listed(each)}."
+    return f"{first} The guide names its notes in your key. {phrases}"

@@ -1,0 +1,96 @@
+"""Which audio files does a build make of a level, and what are they called?
+
+====================================== =================================================
+``audio/<level>-<mix>.mp3``            a mix at the level's tempo
+``audio/<level>-<mix>-NN.mp3``         the same, played at NN per cent of it
+``audio/<level>-<mix>.flac``           without loss, if lesson.toml asks for it
+``audio/<level>-loop-<a>-<b>.mp3``     bars a to b with a bar of sticks, to be repeated
+====================================== =================================================
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from kit.lesson.lesson import Lesson
+from kit.publish.manifest import BuiltFile
+from kit.tracks.audio import (
+    AudioFile,
+    level_audio,
+    lossless_audio,
+    tempo_suffix,
+)
+from kit.tracks.loops import level_loops, loop_audio
+
+__all__ = ["audio_percents", "level_audio_files", "loop_files"]
+
+
+def audio_percents(lesson: Lesson) -> tuple[int, ...]:
+    """List the tempos there is something to make at, the level's own first."""
+    audio = lesson.settings.audio
+    others = [p for p in audio.tempos if p != 100 and audio.mixes_at(p)]
+    return (100, *others)
+
+
+def level_audio_files(
+    lesson: Lesson, level: str, tempo_percent: int = 100
+) -> Iterator[BuiltFile]:
+    """Make a level's mixes at a tempo; lossless files come with 100 per cent.
+
+    Raises
+    ------
+    LessonError
+        If the level cannot be computed.
+    SetupError
+        If SoundFont or synthesiser are missing.
+    """
+    audio = lesson.settings.audio
+    mixes = audio.mixes_at(tempo_percent)
+    suffix = tempo_suffix(tempo_percent)
+    made = level_audio(lesson, level, mixes, tempo_percent=tempo_percent)
+    for mix, file in made.items():
+        path = f"audio/{level}-{mix}{suffix}.mp3"
+        yield _built(lesson, level, path, file, mix=mix, tempo_percent=tempo_percent)
+    if audio.lossless and tempo_percent == 100:
+        for mix, file in lossless_audio(lesson, level, mixes).items():
+            yield _built(lesson, level, f"audio/{level}-{mix}.flac", file, mix=mix)
+
+
+def loop_files(lesson: Lesson, level: str) -> Iterator[BuiltFile]:
+    """Make a level's loops; raises what `level_audio_files` raises."""
+    for loop in level_loops(lesson, level):
+        path = f"audio/{level}-loop-{loop.name}.mp3"
+        file = loop_audio(lesson, level, loop)
+        yield _built(
+            lesson, level, path, file, mix="demo", kind="loop", bars=loop.name,
+            section=loop.section or None,
+        )  # fmt: skip
+
+
+def _built(  # noqa: PLR0913 - one file, all that is known of it by name
+    lesson: Lesson,
+    level: str,
+    path: str,
+    file: AudioFile,
+    *,
+    mix: str,
+    kind: str = "audio",
+    tempo_percent: int = 100,
+    bars: str | None = None,
+    section: str | None = None,
+) -> BuiltFile:
+    return BuiltFile(
+        path=path,
+        kind=kind,
+        tier=lesson.settings.tiers.of(kind, level),
+        data=file.data,
+        level=level,
+        mix=mix,
+        tempo_percent=tempo_percent,
+        seconds=round(file.seconds, 3),
+        lufs=round(file.lufs, 2),
+        true_peak_dbtp=round(file.true_peak_dbtp, 2),
+        soundfont=file.soundfont,
+        bars=bars,
+        section=section,
+    )

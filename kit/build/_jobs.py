@@ -1,0 +1,391 @@
+"""The pieces of work a build is made of, each by itself and safe to run in any process.
+
+A job names a lesson folder and what to make; it opens the lesson itself, so that workers
+share nothing but files. What it makes is kept in the cache under the job's key
+(`kit.build._recipe`); what goes back is only the list of what was made.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import Any, Literal
+
+from kit.build._audio_files import audio_percents, level_audio_files, loop_files
+from kit.build._sources import Sources, require_unchanged
+from kit.build.execute import executed_notebook
+from kit.build.identity import workshop
+from kit.cache import Cache
+from kit.errors import SetupError
+from kit.lesson.lesson import Lesson, open_lesson
+from kit.publish.cells import cells_for_page, read_cells
+from kit.publish.handout.pdf import handout_pdf
+from kit.publish.made import Entry, keep, kept_json
+from kit.publish.manifest import BuiltFile
+from kit.publish.page.packs import pack_contents, packed
+from kit.publish.page.view import page_levels
+from kit.publish.parts import part_musicxml
+from kit.publish.recording.aids import recording_aids
+from kit.publish.recording.captions import captions_vtt
+from kit.publish.recording.video import score_video
+from kit.route.timing import chapters_vtt, timing_map
+from kit.tracks.audio import level_audio, level_midi
+
+Audience = Literal["members", "public"]
+Kind = Literal[
+    "notebook", "audio", "loops", "timing", "recording", "sheets", "pack", "page", "video"
+]
+AUDIENCES: tuple[Audience, ...] = ("members", "public")
+
+__all__ = [
+    "AUDIENCES",
+    "Audience",
+    "Job",
+    "Kind",
+    "Order",
+    "early_jobs",
+    "notebook_job",
+    "pack_jobs",
+    "page_job",
+    "run_job",
+    "sheet_jobs",
+    "video_jobs",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One piece of work.
+
+    Parameters
+    ----------
+    folder : Path
+        The lesson folder.
+    kind : Kind
+        What to make.
+    level, instrument, audience, tempo_percent
+        Of what, for whom, as far as the kind has them.
+    notebook : str
+        Hash of the run notebook in the cache.
+    links : tuple of str
+        Paths that a page may offer.
+    packs : tuple of (str, str)
+        For a page: names of its packs, and their hashes in the cache.
+    work_s : float
+        About how many seconds of one core it takes; for the order and the time left only.
+    """
+
+    folder: Path
+    kind: Kind
+    level: str = ""
+    instrument: str = ""
+    audience: Audience = "members"
+    tempo_percent: int = 100
+    notebook: str = ""
+    links: tuple[str, ...] = ()
+    packs: tuple[tuple[str, str], ...] = ()
+    work_s: float = 0.1
+
+    @property
+    def name(self) -> str:
+        """What tells it from the other jobs of its lesson."""
+        parts = (self.kind, self.level, self.instrument, self.audience)
+        return f"{':'.join(parts)}:{self.tempo_percent}"
+
+    @property
+    def title(self) -> str:
+        """What the progress display calls it."""
+        if self.kind == "notebook":
+            return self.kind
+        if self.kind == "page":
+            return f"{self.audience} page"
+        if self.kind == "pack":
+            return f"{self.level}, {self.instrument} on the {self.audience} page"
+        if self.kind == "video":
+            return f"{self.level}, video for {self.instrument}"
+        if self.tempo_percent != 100:
+            return f"{self.level}, {self.kind} at {self.tempo_percent} %"
+        return f"{self.level}, {self.instrument or self.kind}"
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """A job with all that a worker needs to do it as the one who ordered it would.
+
+    Parameters
+    ----------
+    job : Job
+        What to make.
+    key : str
+        Under which its result is kept.
+    stamp : str
+        Fingerprint of the lesson's files.
+    cache : str
+        The cache's folder.
+    workshop : str
+        Kit, libraries and SoundFont, as `kit.build.identity.workshop` gives them.
+    sources : tuple of (str, str)
+        The files that the kit reads, with their hashes (`kit.build._sources`).
+    """
+
+    job: Job
+    key: str
+    stamp: str
+    cache: str
+    workshop: str
+    sources: Sources = ()
+
+
+def notebook_job(lesson: Lesson) -> Job:
+    """Give the job that runs the notebook."""
+    return Job(lesson.folder, "notebook", work_s=1.5)
+
+
+def early_jobs(lesson: Lesson) -> list[Job]:
+    """Give the jobs that need no notebook, the long ones first so that nobody waits."""
+    folder, audio = lesson.folder, lesson.settings.audio
+    jobs = []
+    for level in lesson.levels:
+        for percent in audio_percents(lesson):
+            # Every mix is rendered, and packed twice (measured: 90 times real time).
+            played_s = (level.seconds + level.count_in_s) * 100 / percent
+            work_s = played_s * len(audio.mixes_at(percent)) / 90
+            jobs.append(
+                Job(folder, "audio", level.name, tempo_percent=percent, work_s=work_s)
+            )
+        if audio.loops:
+            jobs.append(Job(folder, "loops", level.name, work_s=level.seconds / 60))
+        jobs.append(Job(folder, "timing", level.name, work_s=0.5))
+        jobs.append(Job(folder, "recording", level.name, work_s=0.2))
+    return sorted(jobs, key=lambda job: -job.work_s)
+
+
+def sheet_jobs(lesson: Lesson, notebook: str) -> list[Job]:
+    """Give one job for each level and instrument: part and handout."""
+    work_s = 0.2 * len(lesson.settings.handout.variants)
+    return [
+        Job(lesson.folder, "sheets", level, horn.slug, notebook=notebook, work_s=work_s)
+        for level in lesson.level_names
+        for horn in lesson.settings.instruments
+    ]
+
+
+def pack_jobs(lesson: Lesson, notebook: str) -> list[Job]:
+    """Give one job for each level and instrument of each page: all that is drawn there."""
+    return [
+        Job(
+            lesson.folder, "pack", level, horn.slug, audience, notebook=notebook, work_s=0.3
+        )
+        for audience in AUDIENCES
+        for level in page_levels(lesson, audience)
+        for horn in lesson.settings.instruments
+    ]
+
+
+def page_job(
+    lesson: Lesson,
+    notebook: str,
+    audience: Audience,
+    *,
+    links: Iterable[str],
+    packs: Iterable[tuple[str, str]],
+) -> Job:
+    """Give the job for a page; it takes the audio from the cache."""
+    return Job(
+        lesson.folder, "page", audience=audience, notebook=notebook, links=tuple(links),
+        packs=tuple(packs), work_s=0.5,
+    )  # fmt: skip
+
+
+def video_jobs(lesson: Lesson, videos: Iterable[tuple[str, str]]) -> list[Job]:
+    """Give one job for each video of a level and an instrument; it needs the audio."""
+    return [
+        Job(lesson.folder, "video", level, horn, work_s=lesson.level(level).seconds / 10)
+        for level, horn in videos
+    ]
+
+
+@lru_cache(maxsize=4)
+def _lesson(folder: Path, stamp: str) -> Lesson:  # noqa: ARG001 - the stamp is the key
+    return open_lesson(folder)
+
+
+def run_job(order: Order) -> list[Entry]:
+    """Do a piece of work, keep what it made, and list it.
+
+    Raises
+    ------
+    LessonError
+        If the lesson cannot be used, or was changed since the order was given.
+    SetupError
+        If this machine lacks something, or has another kit than the one who ordered.
+    """
+    # Whatever else is kept (audio, videos) goes to the same shelf as the result.
+    os.environ["KIT_CACHE"] = order.cache
+    if workshop() != order.workshop:
+        raise SetupError(
+            "a worker has another version of the kit, its libraries or its SoundFont",
+            remedy="install the same on all machines, or build again if it has just been "
+            "updated on this one",
+        )
+    shelf = Cache(Path(order.cache))
+    try:
+        made = list(_MAKERS[order.job.kind](order, shelf))
+        # A file saved in the meantime may be in it, and the key is not that file's.
+        require_unchanged(order.job.folder, order.sources)
+    except BaseException:
+        _lesson.cache_clear()
+        raise
+    return keep(shelf, order.key, made)
+
+
+def _notebook(order: Order, _: Cache) -> Iterator[BuiltFile]:
+    folder, name = order.job.folder, "lesson.ipynb"
+    run = executed_notebook(folder / name, source=f"{folder.name}/{name}")
+    yield BuiltFile(
+        path=name, kind="notebook", tier="members", data=json.dumps(run).encode()
+    )
+
+
+def _audio(order: Order, _: Cache) -> Iterator[BuiltFile]:
+    lesson = _lesson(order.job.folder, order.stamp)
+    return level_audio_files(lesson, order.job.level, order.job.tempo_percent)
+
+
+def _loops(order: Order, _: Cache) -> Iterator[BuiltFile]:
+    return loop_files(_lesson(order.job.folder, order.stamp), order.job.level)
+
+
+def _sheets(order: Order, shelf: Cache) -> Iterator[BuiltFile]:
+    job, lesson = order.job, _lesson(order.job.folder, order.stamp)
+    notebook = kept_json(shelf, job.notebook)
+    name = f"{job.level}-{job.instrument}"
+    tiers = lesson.settings.tiers
+    yield BuiltFile(
+        path=f"parts/{name}.musicxml",
+        kind="part",
+        tier=tiers.of("part", job.level),
+        data=part_musicxml(lesson, job.level, job.instrument).encode(),
+        level=job.level,
+        instrument=job.instrument,
+    )
+    for variant in lesson.settings.handout.variants:
+        pdf = handout_pdf(
+            lesson,
+            job.level,
+            job.instrument,
+            notebook,
+            paper=variant.paper,
+            large_print=variant.large_print,
+        )
+        yield BuiltFile(
+            path=f"handouts/{name}{variant.suffix}.pdf",
+            kind="handout",
+            tier=tiers.of("handout", job.level),
+            data=pdf,
+            level=job.level,
+            instrument=job.instrument,
+            paper=variant.paper,
+            large_print=variant.large_print or None,
+        )
+
+
+def _timing(order: Order, _: Cache) -> Iterator[BuiltFile]:
+    job, lesson = order.job, _lesson(order.job.folder, order.stamp)
+    level = lesson.level(job.level)
+    timing = json.dumps(timing_map(level.route, level.tempo_qpm), indent=1)
+    for kind, path, data in (
+        ("midi", f"midi/{job.level}.mid", level_midi(lesson, job.level)),
+        ("timing", f"timing/{job.level}.json", timing.encode()),
+        (
+            "chapters",
+            f"timing/{job.level}.vtt",
+            chapters_vtt(level.route, level.tempo_qpm).encode(),
+        ),
+        ("captions", f"timing/{job.level}-captions.vtt", captions_vtt(level).encode()),
+    ):
+        tier = lesson.settings.tiers.of(kind, job.level)
+        yield BuiltFile(path=path, kind=kind, tier=tier, data=data, level=job.level)
+
+
+def _recording(order: Order, _: Cache) -> Iterator[BuiltFile]:
+    level = order.job.level
+    for aid in recording_aids(_lesson(order.job.folder, order.stamp), level):
+        yield BuiltFile(
+            path=aid.path(level), kind=aid.kind, tier="members", data=aid.data, level=level
+        )
+
+
+def _video(order: Order, _: Cache) -> Iterator[BuiltFile]:
+    job, lesson = order.job, _lesson(order.job.folder, order.stamp)
+    demo = level_audio(lesson, job.level, ("demo",))["demo"]
+    yield BuiltFile(
+        path=f"video/{job.level}-{job.instrument}.mp4",
+        kind="video",
+        tier=lesson.settings.tiers.of("video", job.level),
+        data=score_video(lesson, job.level, job.instrument, demo.data),
+        level=job.level,
+        instrument=job.instrument,
+        mix="demo",
+        tempo_percent=100,
+        seconds=round(demo.seconds, 3),
+    )
+
+
+def _pack(order: Order, shelf: Cache) -> Iterator[BuiltFile]:
+    job, lesson = order.job, _lesson(order.job.folder, order.stamp)
+    cells = cells_for_page(
+        read_cells(
+            kept_json(shelf, job.notebook),
+            levels=lesson.level_names,
+            source=lesson.name_of("lesson.ipynb"),
+        ),
+        audience=job.audience,
+        free_levels=lesson.settings.tiers.free_levels,
+    )
+    contents = pack_contents(
+        lesson, cells, page_levels(lesson, job.audience), job.level, job.instrument
+    )
+    yield BuiltFile(
+        path=f"{job.level}/{job.instrument}",
+        kind="pack",
+        tier="",
+        data=packed(contents).encode("ascii"),
+    )
+
+
+def _page(order: Order, shelf: Cache) -> Iterator[BuiltFile]:
+    from kit.publish.page.exporter import page_html  # noqa: PLC0415 - nbconvert takes a second to load
+
+    job, lesson = order.job, _lesson(order.job.folder, order.stamp)
+    html = page_html(
+        lesson,
+        kept_json(shelf, job.notebook),
+        audience=job.audience,
+        links=job.links,
+        packs={name: shelf.need(blob).decode("ascii") for name, blob in job.packs},
+    )
+    public = job.audience == "public"
+    yield BuiltFile(
+        path="public/index.html" if public else "index.html",
+        kind="page",
+        tier="free" if public else "members",
+        data=html.encode(),
+    )
+
+
+_MAKERS: Mapping[Kind, Any] = {
+    "notebook": _notebook,
+    "audio": _audio,
+    "loops": _loops,
+    "timing": _timing,
+    "recording": _recording,
+    "sheets": _sheets,
+    "pack": _pack,
+    "page": _page,
+    "video": _video,
+}

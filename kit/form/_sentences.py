@@ -1,0 +1,221 @@
+"""How are the facts about a form said to a student?
+
+Whole English sentences, the most useful first; what is not worth saying is left out.
+Chords and keys are named as they stand in the tune, so that a written part speaks in the
+player's key.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+
+from kit.form._knowledge import FormFacts
+from kit.form.differences import BarDifference
+from kit.form.harmony import changes
+from kit.form.sections import Form
+from kit.form.wording import (
+    bars_words,
+    counted,
+    listed,
+    number_word,
+    ordinal,
+    share_words,
+)
+from kit.tune.model import Tune
+
+__all__ = ["fact_sentences"]
+
+_MOST_WAYS = 2
+"""Of more ways to the same goal, the first two are named."""
+_INTERVAL_WORDS = (
+    "", "half step", "whole step", "minor third", "major third", "fourth", "tritone",
+    "fifth", "minor sixth", "major sixth", "minor seventh", "major seventh", "octave",
+)  # fmt: skip
+
+
+def fact_sentences(facts: FormFacts, played: Tune, form: Form) -> tuple[str, ...]:
+    """Say what the facts come to; their own `sentences` are not looked at."""
+    return (
+        *_form_sentences(facts, form),
+        *_difference_sentences(facts, form),
+        *_moved_sentences(facts, form),
+        *_key_sentences(facts, played, form),
+        *_harmony_sentences(facts, played),
+        *_rhythm_sentences(facts),
+    )
+
+
+def _form_sentences(facts: FormFacts, form: Form) -> Iterator[str]:
+    yield _shape_sentence(facts, form)
+    most = max(facts.shares, key=lambda share: share.bars)
+    if most.times > 1 and len(facts.shares) > 1:
+        yield (
+            f"Learn the {most.label} section and you know {most.bars} of the {most.of} "
+            f"bars: {share_words(most.bars, most.of)} of the tune."
+        )
+    new, every = facts.different_bars, facts.bar_count
+    if new < every:
+        rest = "the other one comes" if every - new == 1 else "the others come"
+        chords = " with the same chords" if facts.has_chords else ""
+        few = "Only " if 4 * new <= 3 * every else ""
+        verb = "is" if new == 1 else "are"
+        yield (
+            f"{few}{new} of the {every} bars {verb} new; {rest} back note for note{chords}."
+        )
+
+
+def _shape_sentence(facts: FormFacts, form: Form) -> str:
+    lengths = {section.bar_count for section in form.sections}
+    count = len(form.sections)
+    name = f"a {facts.name}"
+    if count == 1:
+        if facts.name.endswith("blues"):
+            return f"The form is {name}: three lines of four bars."
+        return f"The tune is a single section of {counted(facts.bar_count, 'bar')}."
+    pattern = facts.pattern
+    if facts.name.startswith("verse and refrain"):
+        pattern = "verse and refrain" + ("" if " " in pattern else f", {pattern}")
+    elif "blues" in facts.name:
+        pattern = f"{name}, {pattern}"
+    elif " " in pattern:
+        pattern = listed(pattern.split())
+    if len(lengths) == 1:
+        return (
+            f"The form is {pattern}: {number_word(count)} sections of "
+            f"{counted(lengths.pop(), 'bar')}, {facts.bar_count} bars in all."
+        )
+    each = listed([str(section.bar_count) for section in form.sections])
+    return f"The form is {pattern}: sections of {each} bars, {facts.bar_count} bars in all."
+
+
+def _difference_sentences(facts: FormFacts, form: Form) -> Iterator[str]:
+    times = form.occurrences
+    returning = [place for place, time in enumerate(times) if time > 1]
+    different: dict[int, list[BarDifference]] = defaultdict(list)
+    for item in facts.differences:
+        different[item.section].append(item)
+    if len(returning) > 1 and not facts.differences:
+        labels = list(dict.fromkeys(form.sections[place].label for place in returning))
+        come, they = ("comes", "it is") if len(labels) == 1 else ("come", "they are")
+        yield f"When {listed(labels)} {come} back, {they} exactly like the first time."
+        returning = []
+    said: dict[tuple[object, ...], int] = {}
+    for place in returning:
+        section = form.sections[place]
+        here = different[place]
+        the_section = f"The {ordinal(times[place])} {section.label}"
+        what = (section.label, *((item.model, item.words) for item in here))
+        like = said.setdefault(what, times[place])
+        if not here or like != times[place]:
+            model = "first" if not here else ordinal(like)
+            yield f"{the_section} is exactly like the {model}."
+            continue
+        where = bars_words(item.number for item in here)
+        if len(here) > 4:
+            yield f"{the_section} differs from the first in {where}."
+        elif len(here) == 1:
+            yield (
+                f"{the_section} differs from the first only in {where}, which "
+                f"{here[0].words}."
+            )
+        else:
+            how = "; ".join(f"bar {item.number} {item.words}" for item in here)
+            yield f"{the_section} differs from the first only in {where}: {how}."
+    for other, numbers, model, before in facts.shared_endings:
+        yield (
+            f"The end of {other} ({bars_words(numbers)}) is the end of {model} "
+            f"({bars_words(before)})."
+        )
+
+
+def _moved_sentences(facts: FormFacts, form: Form) -> Iterator[str]:
+    for item in facts.moved:
+        octaves, rest = divmod(abs(item.semitones), 12)
+        size = "octave" if octaves and not rest else _INTERVAL_WORDS[rest]
+        article = "an" if size == "octave" else "a"
+        yield (
+            f"{form.sections[item.section].label} is the melody of "
+            f"{form.sections[item.model].label} moved {article} {size} "
+            f"{'up' if item.semitones > 0 else 'down'}."
+        )
+
+
+def _key_sentences(facts: FormFacts, played: Tune, form: Form) -> Iterator[str]:
+    if not any(bar.chords for bar in played.bars):
+        yield f"The tune is in {played.key}."
+        return
+    labels_in: dict[str, list[str]] = defaultdict(list)
+    for key, section in zip(facts.keys, form.sections, strict=True):
+        if section.label not in labels_in[str(key)]:
+            labels_in[str(key)].append(section.label)
+    used = {key: labels for key, labels in labels_in.items() if labels}
+    if len(used) == 1:
+        yield f"The tune stays in {next(iter(used))} throughout."
+        return
+    parts = [f"{listed(labels)} in {key}" for key, labels in used.items()]
+    yield f"The key centres are {listed(parts)}."
+
+
+def _harmony_sentences(facts: FormFacts, played: Tune) -> Iterator[str]:
+    yield from _cadence_sentences(facts, played)
+    yield from _blues_sentences(facts, played)
+    ends = {
+        " ".join(str(symbol) for symbol in item.chords): item for item in facts.turnarounds
+    }
+    for chords, item in ends.items():
+        where = range(played.bars[item.first].number, played.bars[item.last].number + 1)
+        yield f"A turnaround leads back in {bars_words(where)}: {chords}."
+    for pedal in facts.pedals:
+        where = range(played.bars[pedal.first].number, played.bars[pedal.last].number + 1)
+        yield f"The bass stays on {pedal.note} in {bars_words(where)}."
+
+
+def _cadence_sentences(facts: FormFacts, played: Tune) -> Iterator[str]:
+    """Name each goal once, with the chords that lead there and where they start."""
+    spots: dict[tuple[str, str], dict[str, list[int]]] = defaultdict(dict)
+    for cadence in facts.cadences:
+        if cadence.kind == "ii–V–I":
+            chords = " ".join(str(symbol) for symbol in cadence.chords)
+            bars = spots[cadence.numerals, str(cadence.goal)].setdefault(chords, [])
+            bars.append(played.bars[cadence.first].number)
+    for (kind, goal), by_chords in spots.items():
+        ways = listed(list(by_chords)[:_MOST_WAYS], last="or")
+        numbers = [number for bars in by_chords.values() for number in bars]
+        if len(numbers) == 1:
+            yield f"A {kind} to {goal} ({ways}) starts in {bars_words(numbers)}."
+            continue
+        often = "twice" if len(numbers) == 2 else f"{number_word(len(numbers))} times"
+        yield (
+            f"A {kind} to {goal} ({ways}) comes {often}, starting in {bars_words(numbers)}."
+        )
+
+
+def _blues_sentences(facts: FormFacts, played: Tune) -> Iterator[str]:
+    """Say where a blues goes: home, to the fourth, home, and the last line."""
+    if "blues" not in facts.name:
+        return
+    full = [index for index, bar in enumerate(played.bars) if not bar.pickup][:12]
+    home, fourth = (_chord_at(played, full[k]) for k in (0, 4))
+    last = " ".join(str(c.symbol) for c in changes(played, full[8], full[10]))
+    bar = [played.bars[index].number for index in full]
+    yield (
+        f"The changes start at home on {home}, go to the fourth, {fourth}, in bar "
+        f"{bar[4]}, are home again in bar {bar[6]}, and the last line ({last}) leads "
+        f"home from bar {bar[8]}."
+    )
+
+
+def _chord_at(played: Tune, index: int) -> str:
+    return str(changes(played, index, index)[0].symbol)
+
+
+def _rhythm_sentences(facts: FormFacts) -> Iterator[str]:
+    if facts.rhythm_cells:
+        cell = facts.rhythm_cells[0]
+        bars = sorted(set(cell.bars))
+        if len(bars) > 2:
+            yield (
+                f"The rhythm of bar {bars[0]} is worth clapping first: it comes back in "
+                f"{bars_words(bars[1:])}."
+            )
