@@ -7,10 +7,7 @@ are drawn in each player's own key.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterator
-from functools import cache
-from importlib.resources import files
 
 from kit.authoring._start_levels import StartLevel
 from kit.authoring.first_look import FirstLook
@@ -18,6 +15,7 @@ from kit.form.facts import FormFacts, form_facts
 from kit.form.wording import bars_words, listed, number_word, share_words
 from kit.levels.compare import compare
 from kit.levels.difficulty import difficulty_by_bar
+from kit.levels.kinds import kind_words
 from kit.solo.guide import scale_guide
 from kit.solo.practice import hard_loops
 
@@ -61,16 +59,8 @@ def changes_words(lower: StartLevel, upper: StartLevel) -> str:
 
 
 def _kind_words(kind: str, numbers: list[int]) -> str:
-    one, several = _kinds().get(kind, (f"a new {kind}", f"the mark “{kind}”"))
-    return f"{one if len(numbers) == 1 else several} in {bars_words(numbers)}"
-
-
-@cache
-def _kinds() -> dict[str, tuple[str, str]]:
-    text = (
-        files("kit.authoring").joinpath("templates/kinds.toml").read_text(encoding="utf-8")
-    )
-    return {kind: (one, several) for kind, (one, several) in tomllib.loads(text).items()}
+    words = kind_words(kind)
+    return f"{words.one if len(numbers) == 1 else words.several} in {bars_words(numbers)}"
 
 
 def practice_words(look: FirstLook, level: StartLevel) -> str:

@@ -4,13 +4,16 @@ Ornaments on a main note become a row of (MIDI number, share of the note's time)
 curve in semitones. Grace notes are crushed in just before the beat, so that the main note
 keeps its place on the map.
 
+A decoration that is played in a way of its own gets a function and a line in `_PLAYED`.
+
 Source: common practice; mark names are those of MusicXML 4.0.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Collection
+from collections.abc import Callable, Collection
+from functools import partial
 
 from kit.tune.pitch import Key, Pitch
 
@@ -19,6 +22,9 @@ __all__ = ["GRACE_S", "bend_curve", "neighbour", "ornament", "vibrato"]
 GRACE_S = 0.06
 """Length of one grace note, where the note before leaves room."""
 
+_SHORTEST_S = 0.12
+"""What is shorter is played plain."""
+_QUICK_S = 0.08
 _TRILL_NOTES_PER_S = 11.0
 _VIBRATO_HZ = 5.2
 _VIBRATO_CENTS = 11.0
@@ -43,27 +49,57 @@ def ornament(
 
     A note without an ornament, or too short for one, is a single pair.
     """
-    main = pitch.midi
-    plain = ((main, 1.0),)
-    quick = min(0.08, duration_s / 6) / duration_s
-    if duration_s < 0.12:
-        return plain
-    if "trill-mark" in marks:
-        count = max(3, int(duration_s * _TRILL_NOTES_PER_S) | 1)
-        upper = neighbour(pitch, key, above=True)
-        return tuple((upper if i % 2 else main, 1.0 / count) for i in range(count))
-    if "mordent" in marks:
-        lower = neighbour(pitch, key, above=False)
-        return ((main, quick), (lower, quick), (main, 1.0 - 2 * quick))
-    if "inverted-mordent" in marks:
-        upper = neighbour(pitch, key, above=True)
-        return ((main, quick), (upper, quick), (main, 1.0 - 2 * quick))
-    if "turn" in marks:
-        upper = neighbour(pitch, key, above=True)
-        lower = neighbour(pitch, key, above=False)
-        row = ((upper, quick), (main, quick), (lower, quick))
-        return (*row, (main, 1.0 - 3 * quick))
-    return plain
+    if duration_s >= _SHORTEST_S:
+        for mark in marks:
+            if mark in _PLAYED:
+                return _PLAYED[mark](pitch, key, duration_s)
+    return ((pitch.midi, 1.0),)
+
+
+Row = tuple[tuple[int, float], ...]
+
+
+def _quick(duration_s: float) -> float:
+    """Give the share of one quick note."""
+    return min(_QUICK_S, duration_s / 6) / duration_s
+
+
+def _trill(pitch: Pitch, key: Key, duration_s: float) -> Row:
+    count = max(3, int(duration_s * _TRILL_NOTES_PER_S) | 1)
+    upper = neighbour(pitch, key, above=True)
+    return tuple((upper if i % 2 else pitch.midi, 1.0 / count) for i in range(count))
+
+
+def _mordent(pitch: Pitch, key: Key, duration_s: float, *, above: bool = False) -> Row:
+    quick, main = _quick(duration_s), pitch.midi
+    beside = neighbour(pitch, key, above=above)
+    return ((main, quick), (beside, quick), (main, 1.0 - 2 * quick))
+
+
+def _turn(pitch: Pitch, key: Key, duration_s: float, *, inverted: bool = False) -> Row:
+    quick, main = _quick(duration_s), pitch.midi
+    first = neighbour(pitch, key, above=not inverted)
+    last = neighbour(pitch, key, above=inverted)
+    return ((first, quick), (main, quick), (last, quick), (main, 1.0 - 3 * quick))
+
+
+def _delayed_turn(pitch: Pitch, key: Key, duration_s: float) -> Row:
+    """Hold the note first; the turn leads to the next one."""
+    quick, main = _quick(duration_s), pitch.midi
+    upper, lower = (neighbour(pitch, key, above=above) for above in (True, False))
+    row = ((upper, quick), (main, quick), (lower, quick), (main, quick))
+    return ((main, 1.0 - 4 * quick), *row)
+
+
+_PLAYED: dict[str, Callable[[Pitch, Key, float], Row]] = {
+    "trill-mark": _trill,
+    "shake": _trill,
+    "mordent": _mordent,
+    "inverted-mordent": partial(_mordent, above=True),
+    "turn": _turn,
+    "inverted-turn": partial(_turn, inverted=True),
+    "delayed-turn": _delayed_turn,
+}
 
 
 def bend_curve(marks: Collection[str], duration_s: float) -> Curve:

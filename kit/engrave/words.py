@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from kit.instruments.part import Part
 from kit.tune.chord import KINDS, ChordSymbol, Degree
+from kit.tune.marks import mark_named
 from kit.tune.model import Bar, Note
 from kit.tune.notation import note_value
 
@@ -20,15 +21,6 @@ _NUMBERS = {
     1: "one", 2: "two", 3: "three", 4: "four", 5: "five", 6: "six", 7: "seven",
     9: "nine", 11: "eleven", 13: "thirteen",
 }  # fmt: skip
-_MARKS = {
-    "falloff": "fall",
-    "strong-accent": "strong accent",
-    "trill-mark": "trill",
-    "inverted-mordent": "inverted mordent",
-    "ghost": "ghost note",
-}
-
-
 _SPANS = {
     "crescendo": "Crescendo",
     "diminuendo": "Diminuendo",
@@ -100,7 +92,7 @@ def _note(note: Note) -> str:
     if note.pitch is None:
         return f"rest, {value}"
     graces = "".join(f"grace note {grace.pitch.in_words}, " for grace in note.graces)
-    marks = "".join(f", {_MARKS.get(mark, mark)}" for mark in note.marks)
+    marks = "".join(f", {mark_named(mark).spoken}" for mark in note.marks)
     tie = ", tied" if note.tied else ""
     return f"{graces}{note.pitch.in_words}, {value}{marks}{tie}"
 

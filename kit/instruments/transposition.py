@@ -61,8 +61,7 @@ def key_for(instrument: Instrument, concert_key: Key) -> Key:
 
     Examples
     --------
-    >>> from kit.instruments.part import Part, Prefer
-    from kit.instruments.table import instrument
+    >>> from kit.instruments.table import instrument
     >>> key_for(instrument("alto-sax"), Key.parse("C minor")).name
     'A minor'
     """

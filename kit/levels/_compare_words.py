@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from kit.form.wording import counted, listed, number_word
-from kit.levels.articulation import MARK_WORDS
 from kit.levels.rewrite import Sound
+from kit.tune.marks import mark_named
 
 __all__ = [
     "grace_changes",
@@ -72,13 +72,11 @@ def pitch_change(one: Sound, other: Sound) -> tuple[str, str]:
 
 def mark_changes(one: Sound, other: Sound) -> Iterator[tuple[str, str]]:
     """Say which marks a note gains and loses."""
-    for mark in other.marks:
-        if mark not in one.marks:
-            word = MARK_WORDS.get(mark, mark)
-            article = "an" if word[0] in "aeiou" else "a"
-            clause = "is ghosted" if mark == "ghost" else f"gets {article} {word}"
-            yield word, clause
-    gone = [MARK_WORDS.get(mark, mark) for mark in one.marks if mark not in other.marks]
+    for name in other.marks:
+        if name not in one.marks:
+            mark = mark_named(name)
+            yield mark.kind, "is ghosted" if name == "ghost" else f"gets {mark.one}"
+    gone = [mark_named(name).spoken for name in one.marks if name not in other.marks]
     if gone:
         yield "plain", f"loses its {listed(gone)}"
 

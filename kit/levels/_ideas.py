@@ -17,10 +17,11 @@ from typing import NamedTuple
 from kit.levels.edit import Edit
 from kit.levels.rewrite import Sound
 from kit.levels.spots import Spot
+from kit.tune.marks import marks
 
 __all__ = ["EIGHTHS", "SIXTEENTHS", "Idea", "Running", "ideas_for_note", "running_value"]
 
-_DECORATED = frozenset({"turn", "mordent", "inverted-mordent", "trill-mark"})
+_ORNAMENTS = frozenset(mark.name for mark in marks().values() if mark.group == "ornaments")
 
 
 class Running(NamedTuple):
@@ -144,7 +145,7 @@ def _striking(spot: Spot, run: Running, *, bold: bool) -> Iterator[Idea]:
 def _ornaments(spot: Spot, run: Running, *, bold: bool, jazz: bool) -> Iterator[Idea]:
     length = spot.sound.duration
     folk = -0.5 if jazz else 0.5
-    if spot.sound.graces or _DECORATED & set(spot.sound.marks):
+    if spot.sound.graces or _ORNAMENTS & set(spot.sound.marks):
         return
     if spot.rise > 0 and (length >= run.double or (spot.on_beat and (bold or not jazz))):
         yield Idea(

@@ -1,56 +1,43 @@
-"""Edits that put a mark on a note: accent, staccato, tenuto, ghost, fall, scoop and more.
+"""Edits that put a decoration on a note: accent, staccato, ghost, fall, turn and more.
 
-Marks carry their MusicXML names in the model. Source: MusicXML 4.0, ``articulations``; the
-words are common practice.
+Which there are, and what they do, stands in `kit.tune.marks`: a decoration that gets a row
+there gets its edit by it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Collection, Iterator
 from dataclasses import replace
 
-from kit.levels.edit import Operation, Site
+from kit.levels.edit import Operation, Option, Site
+from kit.tune.marks import Mark, MarkGroup, edited_marks
 from kit.tune.model import Tune
 
-__all__ = ["MARK_WORDS", "OPERATIONS", "with_mark"]
-
-_MARKS = {
-    "accent": ("accent", "an accent"),
-    "strong accent": ("strong-accent", "a strong accent"),
-    "staccato": ("staccato", "short"),
-    "tenuto": ("tenuto", "held for its full length"),
-    "ghost": ("ghost", "hardly sounded"),
-    "fall": ("falloff", "falls off at its end"),
-    "scoop": ("scoop", "scooped up to from below"),
-    "doit": ("doit", "slides up at its end"),
-    "plop": ("plop", "slid down into from above"),
-    "fermata": ("fermata", "held as long as you like"),
-}
-
-MARK_WORDS: dict[str, str] = {mark: word for word, (mark, _) in _MARKS.items()} | {
-    "turn": "turn",
-    "mordent": "mordent below",
-    "inverted-mordent": "mordent above",
-    "trill-mark": "trill",
-}
-"""What each mark of the model is called in a level file and in a comparison."""
+__all__ = ["OPERATIONS", "mark_operations"]
 
 
-def _marking(mark: str) -> Callable[[Site], Tune]:
-    def apply(site: Site) -> Tune:
-        return with_mark(site, mark)
+def mark_operations(groups: Collection[MarkGroup]) -> Iterator[Operation]:
+    """Yield the edits that put a decoration of some groups.
 
-    return apply
-
-
-def with_mark(site: Site, mark: str) -> Tune:
-    """Put a mark on the note at a site.
-
-    Raises
-    ------
-    LevelError
-        If no note starts there or it has the mark already.
+    Where one edit puts several signs (a turn from above or from below), its option ``to``
+    says which.
     """
+    for edit, signs in edited_marks().items():
+        if signs[0].group in groups:
+            yield _operation(edit, signs)
+
+
+def _operation(edit: str, signs: tuple[Mark, ...]) -> Operation:
+    of = {sign.to: sign.name for sign in signs}
+
+    def apply(site: Site) -> Tune:
+        return _with_mark(site, of[site.text("to") if len(of) > 1 else signs[0].to])
+
+    options = {"to": Option("choice", signs[0].to, tuple(of))} if len(of) > 1 else {}
+    return Operation(edit, signs[0].effect, apply, options)
+
+
+def _with_mark(site: Site, mark: str) -> Tune:
     sounds = list(site.sounds)
     sound = sounds[site.place]
     if mark in sound.marks:
@@ -69,6 +56,6 @@ def _plain(site: Site) -> Tune:
 
 
 OPERATIONS = (
-    *(Operation(word, words, _marking(mark)) for word, (mark, words) in _MARKS.items()),
+    *mark_operations({"articulations", "apart", "technical"}),
     Operation("plain", "marks and grace notes are taken off", _plain),
 )

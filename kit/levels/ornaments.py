@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from kit.levels.articulation import with_mark
+from kit.levels.articulation import mark_operations
 from kit.levels.edit import Operation, Option, Site
 from kit.levels.steps import step_from
 from kit.tune.model import Grace, Tune
@@ -39,26 +39,7 @@ def _grace(site: Site) -> Tune:
     return site.rewritten(sounds)
 
 
-def _turn(site: Site) -> Tune:
-    return with_mark(site, "turn")
-
-
-def _mordent(site: Site) -> Tune:
-    return with_mark(site, "mordent" if site.text("to") == "below" else "inverted-mordent")
-
-
-def _trill(site: Site) -> Tune:
-    return with_mark(site, "trill-mark")
-
-
 OPERATIONS = (
     Operation("grace", "a grace note a step below or above", _grace, STEP_OPTIONS),
-    Operation("turn", "a turn over the note", _turn),
-    Operation(
-        "mordent",
-        "a quick move to the neighbour below or above and back",
-        _mordent,
-        {"to": Option("choice", "above", ("above", "below"))},
-    ),
-    Operation("trill", "a trill on the note", _trill),
+    *mark_operations({"ornaments"}),
 )

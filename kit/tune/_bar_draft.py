@@ -12,9 +12,9 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Literal
 
-from kit.tune._marks import in_written_order
 from kit.tune._numbering import meter_filled_by
 from kit.tune._symbols import split_into_symbols, tuplet_of
+from kit.tune.marks import in_written_order
 from kit.tune.model import Bar, Grace, Jump, Meter, Note, SpanEnd, SpanKind, Word
 from kit.tune.pitch import Key, Pitch
 

@@ -11,8 +11,8 @@ from kit.errors import LessonError
 from kit.instruments._spelling import plain_chord, plain_key, plain_name
 from kit.instruments.table import all_instruments, instrument
 from kit.instruments.transposition import key_for, to_concert, write_part
-from kit.tune._marks import in_written_order
 from kit.tune.chord import ChordSymbol
+from kit.tune.marks import in_written_order
 from kit.tune.model import Bar, ChordEvent, Grace, Note, Tune
 from kit.tune.pitch import Interval, Key, NoteName, Pitch
 

@@ -37,7 +37,6 @@ SAME = (
     {"turnaround", "side-step", "chord", "chord quality", "secondary dominant",
      "passing diminished", "ii before V"},
     {"octave up", "octave down", "register"},
-    {"mordent", "mordent above"},
     # A note between two others is in passing; one that leads by a half step may be both.
     {"approach", "passing note"},
 )  # fmt: skip

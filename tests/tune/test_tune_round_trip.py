@@ -10,10 +10,10 @@ from hypothesis import strategies as st
 
 from kit.tune._bar_draft import in_order
 from kit.tune._loose_ends import without_loose_ends
-from kit.tune._marks import in_written_order
 from kit.tune._notices import Notices
 from kit.tune._numbering import numbered
 from kit.tune.chord import KINDS, ChordSymbol, Degree
+from kit.tune.marks import in_written_order, marks
 from kit.tune.model import Bar, ChordEvent, Grace, Meter, Note, SpanEnd, Tune, Word
 from kit.tune.musicxml.read import read_musicxml
 from kit.tune.musicxml.write import Layout, write_musicxml
@@ -25,10 +25,7 @@ PITCHES = st.builds(
 BEATS = st.sampled_from(
     ["4", "2 2", "2+1 1", "3+1", "1+3", "1 1 2", "2 1 1", "t t t", "T t", "1 1 1 1"]
 )
-MARKS = st.sampled_from(
-    ["accent", "staccato", "tenuto", "strong-accent", "falloff", "scoop", "doit", "plop",
-     "trill-mark", "turn", "mordent", "fermata", "ghost", "breath-mark", "up-bow"]
-)  # fmt: skip
+MARKS = st.sampled_from(sorted(marks()))
 SYLLABLES = st.sampled_from(["moon-", "light", "oh", "A & B", "ça-"])
 NAMES = st.builds(NoteName, st.sampled_from("CDEFGAB"), st.integers(-1, 1))
 CHORDS = st.one_of(

@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 from kit.form.wording import bars_words, counted, listed
 from kit.instruments.part import Part
 from kit.levels.compare import Difference, compare
+from kit.levels.kinds import kind_words
 from kit.publish._wording import capital
 from kit.tune.model import Bar, Tune, transposed
 from kit.tune.pitch import Interval
@@ -25,21 +26,6 @@ MOST_LINES = 16
 """More than this a student does not read; the differences are then summed up."""
 
 _PLACE = re.compile(r"^bars? [^:]*: ")
-_KIND_WORDS = {
-    "early": "notes that come early",
-    "late": "notes that come late",
-    "grace": "grace notes",
-    "fill": "fills",
-    "approach": "approach notes",
-    "passing note": "passing notes",
-    "neighbour note": "neighbour notes",
-    "repeat": "repeated notes",
-    "displace": "ideas moved to another beat",
-    "pitch": "other notes",
-    "note": "added notes",
-    "enclosure": "enclosures",
-    "turn": "turns",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +91,7 @@ def _lines(found: Iterable[Difference]) -> list[str]:
 def _new_version(notes: Sequence[Difference], head: Sequence[Bar]) -> str:
     bars = sum(not bar.pickup for bar in head)
     touched = len({item.bar_number for item in notes})
-    kinds = Counter(_KIND_WORDS[item.kind] for item in notes if item.kind in _KIND_WORDS)
+    kinds = Counter(kind_words(item.kind).several for item in notes)
     usual = listed([words for words, _ in kinds.most_common(4)])
     where = f"in {touched} of the {counted(bars, 'bar')}"
     sentence = f"This is a new version of the melody, with something else {where}"

@@ -6,21 +6,12 @@ suggested meanings). Mark names are MusicXML's.
 
 from __future__ import annotations
 
+from kit.tune.marks import marks
 from kit.tune.model import Jump, SpanKind
 
 __all__ = ["JUMPS", "MARKS", "SHORT_FORMS", "SPANS"]
 
-MARKS: dict[str, str] = {
-    "accent": "accent", ">": "accent", "emphasis": "accent",
-    "marcato": "strong-accent", "^": "strong-accent",
-    "staccato": "staccato", "tenuto": "tenuto", "wedge": "staccatissimo",
-    "fermata": "fermata", "invertedfermata": "fermata",
-    "trill": "trill-mark", "turn": "turn", "roll": "turn", "invertedturn": "inverted-turn",
-    "mordent": "mordent", "lowermordent": "mordent",
-    "uppermordent": "inverted-mordent", "pralltriller": "inverted-mordent",
-    "breath": "breath-mark", "slide": "scoop",
-    "upbow": "up-bow", "downbow": "down-bow",
-}  # fmt: skip
+MARKS: dict[str, str] = {abc: mark.name for mark in marks().values() for abc in mark.abc}
 """Decoration to mark of a note."""
 
 JUMPS: dict[str, Jump] = {

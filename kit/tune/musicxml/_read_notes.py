@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from kit.tune._bar_draft import NoteDraft
 from kit.tune._notices import Notices
+from kit.tune.marks import marks
 from kit.tune.model import Grace
 from kit.tune.musicxml._read_values import is_microtonal, pitch_of, tuplet_ratio
 from kit.tune.musicxml._read_voice import VoiceNote
@@ -21,13 +22,6 @@ if TYPE_CHECKING:
 
 __all__ = ["NoteReader"]
 
-_MARKS = frozenset({
-    "accent", "strong-accent", "staccato", "tenuto", "detached-legato",
-    "staccatissimo", "spiccato", "scoop", "plop", "doit", "falloff", "breath-mark",
-    "caesura", "stress", "unstress", "soft-accent", "trill-mark", "turn",
-    "inverted-turn", "delayed-turn", "mordent", "inverted-mordent", "shake",
-    "up-bow", "down-bow", "stopped", "open-string", "harmonic", "open",
-})  # fmt: skip
 _SILENT = frozenset({"accidental-mark", "wavy-line"})
 MAX_VERSES = 12
 
@@ -114,7 +108,8 @@ class NoteReader:
     def _read_group(self, group: Element, draft: NoteDraft) -> None:
         for sign in group:
             tag = str(sign.tag)
-            if tag in _MARKS and draft.pitch is not None:
+            mark = marks().get(tag)
+            if mark and mark.group != "apart" and draft.pitch is not None:
                 draft.marks.append(tag)
             elif tag not in _SILENT:
                 self._notices.left_out(f"a sign of the kind {printable(tag, 30)}")

@@ -13,7 +13,7 @@ import xml.etree.ElementTree as ET
 from collections.abc import Iterator, Mapping, Sequence
 
 from kit.tune._loose_ends import leads_elsewhere
-from kit.tune._marks import group_of
+from kit.tune.marks import mark_named
 from kit.tune.model import Bar, Grace, Note, note_id
 from kit.tune.musicxml._accidentals import Shown
 from kit.tune.notation import beams_of, note_value, tuplet_groups
@@ -217,7 +217,7 @@ def _write_pitch(element: ET.Element, pitch: Pitch) -> None:
 def _write_marks(notations: ET.Element, marks: Sequence[str]) -> None:
     groups: dict[str, list[str]] = {"ornaments": [], "technical": [], "articulations": []}
     for mark in marks:
-        group = group_of(mark)
+        group = mark_named(mark).group
         if group != "apart":
             groups[group].append(mark)
     for name, members in groups.items():
