@@ -5,8 +5,6 @@
     │   ├── NotationError    a notation file, or a bar in one, cannot be used
     │   ├── LevelError       a level's edit or address does not fit the music
     │   ├── RouteError       what is to be played does not fit the form
-    │   ├── RangeError       a part cannot be played on the instrument
-    │   ├── RightsError      the right to publish is missing or unclear
     │   └── ConflictError    a file has changed on disk since it was read
     └── SetupError           this machine lacks something the work needs
 
@@ -32,8 +30,6 @@ __all__ = [
     "LessonError",
     "LevelError",
     "NotationError",
-    "RangeError",
-    "RightsError",
     "RouteError",
     "SetupError",
     "shortened",
@@ -153,14 +149,6 @@ class LevelError(LessonError):
 
 class RouteError(LessonError):
     """What is to be played does not fit the form."""
-
-
-class RangeError(LessonError):
-    """A part cannot be played on the instrument it is written for."""
-
-
-class RightsError(LessonError):
-    """The right to publish is missing or unclear."""
 
 
 class ConflictError(LessonError):

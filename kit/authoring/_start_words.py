@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from kit.authoring._start_levels import StartLevel
 from kit.authoring.first_look import FirstLook
 from kit.form.facts import FormFacts, form_facts
-from kit.form.wording import bars_words, listed, number_word, share_words
+from kit.form.wording import bars_words, listed, number_word
 from kit.levels.compare import compare
 from kit.levels.difficulty import difficulty_by_bar
 from kit.levels.kinds import kind_words
@@ -34,10 +34,7 @@ def _form_sentences(facts: FormFacts) -> Iterator[str]:
     yield facts.sentences[0]
     most = max(facts.shares, key=lambda share: share.bars)
     if most.times > 1 and len(facts.shares) > 1:
-        yield (
-            f"Learn the {most.label} section and you know {most.bars} of the {most.of} "
-            f"bars: {share_words(most.bars, most.of)} of the tune."
-        )
+        yield most.sentence
     varied = [item.number for item in facts.differences]
     if varied:
         yield f"Mind {bars_words(varied)}, where a section comes back with a difference."

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from kit.form.find import find_form
+from kit.form.harmony import mostly_sevenths
 from kit.form.sections import Form
 from kit.form.wording import counted
 from kit.tune.model import Tune
@@ -125,12 +126,6 @@ def _feel(tune: Tune) -> str:
             return feel
     if tune.meter.is_compound:
         return "six-eight"
-    if _mostly_sevenths(tune):
+    if mostly_sevenths(tune):
         return "jazz-waltz" if tune.meter.beats == 3 else "medium-swing"
     return "straight-eighths"
-
-
-def _mostly_sevenths(tune: Tune) -> bool:
-    """Say whether most chords carry a seventh or more: the tune is likely to be swung."""
-    sizes = [len(event.symbol.notes) for bar in tune.bars for event in bar.chords]
-    return 2 * sum(size > 3 for size in sizes) > len(sizes) > 0

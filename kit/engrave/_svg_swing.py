@@ -17,7 +17,6 @@ _STRAIGHT = re.compile(r"\bstraight|\beven\b", re.IGNORECASE)
 _HEAD_RX, _HEAD_RY = 70, 46
 _STEM = 280
 _APART = 240
-_BEAM = 70
 _TEXT_SIZE = 405
 
 

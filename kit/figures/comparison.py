@@ -15,14 +15,13 @@ from kit.engrave.engraver import PHONE, SCREEN
 from kit.figures.figure import Figure, draw, markup
 from kit.figures.written import length_words, tempo_words, written
 from kit.form.wording import bars_words, counted
+from kit.instruments.octave_apart import by_octaves, octave_sentence, octaves_apart
 from kit.instruments.part import Part
 from kit.lesson.lesson import Lesson
 from kit.lesson.level import Level
 from kit.levels.compare import Difference, compare
 from kit.levels.difficulty import difficulty
 from kit.tune.lines import line_starts
-from kit.tune.model import Tune, transposed
-from kit.tune.pitch import Interval
 
 __all__ = ["comparison"]
 
@@ -72,8 +71,8 @@ def comparison(
     below = written(lesson, level=lower, instrument=instrument)
     above = written(lesson, level=upper, instrument=instrument)
     parts = lesson.part(lower, instrument), lesson.part(upper, instrument)
-    octaves = _octaves_apart(*parts)
-    found = compare(below.sheet, _moved(above.sheet, -octaves))
+    octaves = octaves_apart(*parts)
+    found = compare(below.sheet, by_octaves(above.sheet, -octaves))
     rows = _rows(found)
     names = below.level.settings.title, above.level.settings.title
     title = f"From {names[0].lower()} to {names[1].lower()}"
@@ -81,7 +80,7 @@ def comparison(
         (name, values[0], values[1])
         for name, *values in _numbers(below.level, above.level, *parts)
     ]
-    note = _octave_note(octaves)
+    note = octave_sentence(octaves)
     words = "\n".join(
         (
             f"{title}, {above.player}, in {above.sheet.key}.",
@@ -104,23 +103,6 @@ def comparison(
     )
     options = {"lower": lower, "upper": upper, "instrument": instrument}
     return Figure("comparison", title, html, words, options)
-
-
-def _octaves_apart(below: Part, above: Part) -> int:
-    """How many octaves higher the upper part is written, for the instrument's sake."""
-    return round((above.interval.semitones - below.interval.semitones) / 12)
-
-
-def _moved(tune: Tune, octaves: int) -> Tune:
-    return transposed(tune, Interval(7 * octaves, 12 * octaves)) if octaves else tune
-
-
-def _octave_note(octaves: int) -> str:
-    if not octaves:
-        return ""
-    where = "higher" if octaves > 0 else "lower"
-    size = "an octave" if abs(octaves) == 1 else f"{abs(octaves)} octaves"
-    return f"The whole part is written {size} {where}, where it lies better."
 
 
 def _numbers(

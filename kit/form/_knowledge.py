@@ -10,6 +10,7 @@ from fractions import Fraction
 
 from kit.form.differences import BarDifference, MovedSection, SharedEnding
 from kit.form.harmony import Cadence, Pedal, Turnaround
+from kit.form.wording import share_words
 from kit.tune.pitch import Key
 
 __all__ = ["FormFacts", "RhythmCell", "Share"]
@@ -28,6 +29,14 @@ class Share:
     def fraction(self) -> Fraction:
         """Its share of the tune, exactly."""
         return Fraction(self.bars, self.of)
+
+    @property
+    def sentence(self) -> str:
+        """Say what learning it gains."""
+        return (
+            f"Learn the {self.label} section and you know {self.bars} of the {self.of} "
+            f"bars: {share_words(self.bars, self.of)} of the tune."
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,7 +20,6 @@ from kit.form.wording import (
     listed,
     number_word,
     ordinal,
-    share_words,
 )
 from kit.tune.model import Tune
 
@@ -50,10 +49,7 @@ def _form_sentences(facts: FormFacts, form: Form) -> Iterator[str]:
     yield _shape_sentence(facts, form)
     most = max(facts.shares, key=lambda share: share.bars)
     if most.times > 1 and len(facts.shares) > 1:
-        yield (
-            f"Learn the {most.label} section and you know {most.bars} of the {most.of} "
-            f"bars: {share_words(most.bars, most.of)} of the tune."
-        )
+        yield most.sentence
     new, every = facts.different_bars, facts.bar_count
     if new < every:
         rest = "the other one comes" if every - new == 1 else "the others come"
@@ -122,10 +118,10 @@ def _difference_sentences(facts: FormFacts, form: Form) -> Iterator[str]:
         else:
             how = "; ".join(f"bar {item.number} {item.words}" for item in here)
             yield f"{the_section} differs from the first only in {where}: {how}."
-    for other, numbers, model, before in facts.shared_endings:
+    for ending in facts.shared_endings:
         yield (
-            f"The end of {other} ({bars_words(numbers)}) is the end of {model} "
-            f"({bars_words(before)})."
+            f"The end of {ending.label} ({bars_words(ending.numbers)}) is the end of "
+            f"{ending.model} ({bars_words(ending.model_numbers)})."
         )
 
 

@@ -37,7 +37,9 @@ __all__ = [
     "is_major",
     "is_minor",
     "key_centre",
+    "mostly_sevenths",
     "pedals",
+    "semitones_up",
     "turnaround",
 ]
 
@@ -152,8 +154,14 @@ def _is_two(symbol: ChordSymbol) -> bool:
     return is_half_diminished(symbol) or (is_minor(symbol) and _has(symbol, (7, -1)))
 
 
-def _up(symbol: ChordSymbol, other: ChordSymbol) -> int:
-    """Semitones from the root of one chord up to another's, 0 to 11; -1 without roots."""
+def mostly_sevenths(tune: Tune) -> bool:
+    """Say whether most chords carry a seventh or more: the tune is likely to be swung."""
+    sizes = [len(event.symbol.notes) for bar in tune.bars for event in bar.chords]
+    return 2 * sum(size > 3 for size in sizes) > len(sizes)
+
+
+def semitones_up(symbol: ChordSymbol, other: ChordSymbol) -> int:
+    """Give the semitones from one root up to another, 0 to 11; -1 where one is missing."""
     if symbol.root is None or other.root is None:
         return -1
     return (other.root.pitch_class - symbol.root.pitch_class) % 12
@@ -180,7 +188,7 @@ def cadences(chords: Sequence[Change], home: Key | None = None) -> tuple[Cadence
 def _cadence_at(chords: Sequence[Change], home: Key | None) -> Cadence | None:
     symbols = [change.symbol for change in chords]
     if len(symbols) >= 2 and _is_two(symbols[0]) and is_dominant(symbols[1]):
-        fourth_up = _up(symbols[0], symbols[1])
+        fourth_up = semitones_up(symbols[0], symbols[1])
         if fourth_up in (5, 11):
             resolves = len(symbols) > 2 and _resolves(symbols[1], symbols[2], home)
             taken = chords[: 3 if resolves else 2]
@@ -196,7 +204,7 @@ def _cadence_at(chords: Sequence[Change], home: Key | None) -> Cadence | None:
 def _resolves(dominant: ChordSymbol, goal: ChordSymbol, home: Key | None) -> bool:
     """Whether a dominant goes down a fifth, or a half step, to a chord of rest."""
     rests = is_minor(goal) or is_major(goal) or (home and _is_blues_home(goal, home))
-    return bool(rests) and _up(dominant, goal) in (5, 11)
+    return bool(rests) and semitones_up(dominant, goal) in (5, 11)
 
 
 def _is_blues_home(symbol: ChordSymbol, home: Key) -> bool:
@@ -309,7 +317,7 @@ def turnaround(tune: Tune, first: int, last: int) -> Turnaround | None:
     chords = changes(tune, start, last)
     tail = list(chords[-4:])
     while len(tail) >= 3:
-        moves = [_up(a.symbol, b.symbol) for a, b in itertools.pairwise(tail)]
+        moves = [semitones_up(a.symbol, b.symbol) for a, b in itertools.pairwise(tail)]
         steps = moves[1:] if len(tail) == 4 else moves
         if is_dominant(tail[-1].symbol) and all(move in (5, 11) for move in steps):
             return Turnaround(

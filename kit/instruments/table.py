@@ -31,7 +31,7 @@ __all__ = ["LEVEL_NAMES", "Break", "Instrument", "Range", "all_instruments", "in
 LEVEL_NAMES = ("beginner", "intermediate", "advanced")
 _ROW_KEYS = frozenset(
     {
-        "name", "short_name", "family", "written", "clef", "range", "program", "levels",
+        "name", "family", "written", "clef", "range", "program", "levels",
         "breath_s", "breaks",
     }
 )  # fmt: skip
@@ -81,7 +81,6 @@ class Instrument:
 
     slug: str
     name: str
-    short_name: str
     family: str
     written_above_concert: Interval
     clef: str
@@ -137,7 +136,6 @@ class Instrument:
         return cls(
             slug=slug,
             name=name,
-            short_name=_text(row.get("short_name", name), "short_name"),
             family=_text(row.get("family", "other"), "family"),
             written_above_concert=Interval.parse(_text(row["written"], "written")),
             clef=clef,

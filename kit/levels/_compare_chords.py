@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
-from kit.form.harmony import is_dominant, is_half_diminished, is_minor
+from kit.form.harmony import is_dominant, is_half_diminished, is_minor, semitones_up
 from kit.tune.chord import ChordSymbol
 from kit.tune.model import Tune
 
@@ -62,9 +62,14 @@ def _role(
     new: ChordSymbol, old: ChordSymbol | None, following: ChordSymbol | None
 ) -> tuple[str, str]:
     """Give the edit's name and a clause that says what the new chord does."""
-    if is_dominant(new) and old is not None and is_dominant(old) and _up(old, new) == 6:
+    if (
+        is_dominant(new)
+        and old is not None
+        and is_dominant(old)
+        and semitones_up(old, new) == 6
+    ):
         return "tritone substitute", ", its tritone substitute"
-    step = -1 if following is None else _up(new, following)
+    step = -1 if following is None else semitones_up(new, following)
     if following is not None and step == 5:
         if is_dominant(following) and (is_minor(new) or is_half_diminished(new)):
             return "ii before V", ": the ii before the V"
@@ -73,10 +78,3 @@ def _role(
     if new.kind == "diminished-seventh" and step in (1, 11):
         return "passing diminished", f", in passing to {following}"
     return "chord", ""
-
-
-def _up(symbol: ChordSymbol, other: ChordSymbol) -> int:
-    """Semitones from one root up to another, 0 to 11; -1 where a root is missing."""
-    if symbol.root is None or other.root is None:
-        return -1
-    return (other.root.pitch_class - symbol.root.pitch_class) % 12

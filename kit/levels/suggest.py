@@ -25,6 +25,7 @@ from importlib.resources import files
 from random import Random
 from typing import Literal
 
+from kit.form.harmony import mostly_sevenths
 from kit.form.sections import Form
 from kit.levels._harmony_ideas import ideas_for_changes
 from kit.levels._ideas import Idea, ideas_for_note, running_value
@@ -215,7 +216,7 @@ def candidates(
 ) -> Iterator[Candidate]:
     """Yield the ideas that may be used, in order of bars; options as for `suggestions`."""
     bold = wishes.level == "advanced"
-    jazz = _mostly_sevenths(tune)
+    jazz = mostly_sevenths(tune)
     limits = wishes.limits(tune)
     ideas: list[Idea] = []
     run = running_value(sounds_of(tune))
@@ -283,12 +284,6 @@ class _Breathing:
 def tempo_of(tune: Tune) -> float:
     """Give the tune's own tempo in quarter notes a minute, or one at which it is easy."""
     return tune.tempo_qpm or running_value(sounds_of(tune)).tempo_qpm
-
-
-def _mostly_sevenths(tune: Tune) -> bool:
-    """Whether most chords carry a seventh or more: the tune is likely to be swung."""
-    sizes = [len(event.symbol.notes) for bar in tune.bars for event in bar.chords]
-    return 2 * sum(size > 3 for size in sizes) > len(sizes)
 
 
 def _suggestion(item: Candidate, tempo_qpm: float) -> Suggestion:

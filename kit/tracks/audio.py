@@ -21,7 +21,6 @@ from kit.tune.pitch import Key
 __all__ = [
     "FILE_KBPS",
     "LEVEL_MIXES",
-    "LISTENING_NOTE",
     "PAGE_KBPS",
     "AudioFile",
     "lesson_soundfont",
@@ -40,12 +39,6 @@ FILE_KBPS = 160
 looks for bits to save; a minute takes 1.2 MB."""
 PAGE_KBPS = 64
 """For what is embedded in a page, so that a members' page stays within 15 MB."""
-LISTENING_NOTE = (
-    "Keep headphones at a level at which you can still talk with someone, and rest your "
-    "ears between sessions."
-)
-"""Stands wherever audio is offered; after the WHO's advice on safe listening (Make
-Listening Safe; WHO-ITU H.870: 80 dB for 40 hours a week for adults, 75 dB for children)."""
 
 LARGEST_COVER_BYTES = 1_000_000
 """It is carried by every MP3 of the lesson."""

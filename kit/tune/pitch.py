@@ -140,10 +140,6 @@ class Pitch:
         """The pitch as one says it: ``B flat 4``."""
         return f"{self.name.in_words} {self.octave}"
 
-    def frequency_hz(self, *, a4_hz: float = 440.0) -> float:
-        """Equal-tempered frequency in hertz; A4 = 440 Hz unless said (ISO 16:1975)."""
-        return float(a4_hz * 2 ** ((self.midi - 69) / 12))
-
     def respelled(self, name: NoteName) -> Pitch:
         """Give the same sound under another name.
 

@@ -19,7 +19,6 @@ from kit.lesson.lesson import Lesson
 from kit.lesson.level import Level
 
 __all__ = [
-    "CONCERT",
     "SIZES",
     "SOME_BARS",
     "Chooser",
@@ -33,7 +32,6 @@ __all__ = [
     "size_chooser",
 ]
 
-CONCERT = "concert"
 SOME_BARS = ("bars", "some bars …")
 """An option for which the browser asks for two printed numbers and sends ``5-8``."""
 SIZES = {

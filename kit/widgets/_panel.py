@@ -21,15 +21,13 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
-import anywidget
 import traitlets
-from IPython.display import display
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from kit.errors import KitError
-from kit.widgets._abstract import AbstractWidget
 from kit.widgets._assets import script, style
-from kit.widgets._saved import tool_bundle, view_bundle
+from kit.widgets._saved import tool_bundle
+from kit.widgets._shown import ShownWidget
 from kit.widgets._view import model_id
 
 __all__ = ["Panel", "panel_style", "panel_template"]
@@ -47,7 +45,7 @@ def panel_template(name: str, **values: Any) -> str:
     return _environment().get_template(f"{name}.html.j2").render(**values).strip()
 
 
-class Panel(anywidget.AnyWidget, metaclass=AbstractWidget):
+class Panel(ShownWidget):
     """The base of the desk widgets.
 
     Parameters
@@ -107,13 +105,6 @@ class Panel(anywidget.AnyWidget, metaclass=AbstractWidget):
     def static_form(self) -> dict[str, Any]:
         """Give what is saved in the notebook: HTML and plain text."""
         return tool_bundle(self.static_html(), self.static_words())
-
-    def _ipython_display_(self) -> None:
-        for bundle in (self.static_form(), view_bundle(self.model_id)):
-            display(bundle, raw=True)  # type: ignore[no-untyped-call]
-
-    def _repr_mimebundle_(self, **_: Any) -> tuple[dict[str, Any], dict[str, Any]]:
-        return self.static_form(), {}
 
     def _on_message(self, _: Any, content: Any, buffers: list[memoryview]) -> None:
         if not isinstance(content, dict) or not isinstance(content.get("do"), str):

@@ -20,18 +20,16 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-import anywidget
 import traitlets
-from IPython.display import display
 
 from kit.build.execute import is_building
 from kit.errors import KitError
 from kit.figures.figure import Figure
 from kit.lesson.lesson import Lesson
-from kit.widgets._abstract import AbstractWidget
 from kit.widgets._assets import script, style
 from kit.widgets._choosers import Chooser
-from kit.widgets._saved import static_bundle, view_bundle
+from kit.widgets._saved import static_bundle
+from kit.widgets._shown import ShownWidget
 from kit.widgets._state import Place, state_of
 
 __all__ = ["LessonView", "model_id"]
@@ -40,7 +38,7 @@ _CALLS: Counter[str] = Counter()
 """How often each call has been made in this kernel."""
 
 
-class LessonView(anywidget.AnyWidget, metaclass=AbstractWidget):
+class LessonView(ShownWidget):
     """The base of every widget: draws a figure for the values chosen.
 
     Subclasses say which choosers there are (`offer`) and draw the figure (`figure`).
@@ -143,15 +141,6 @@ class LessonView(anywidget.AnyWidget, metaclass=AbstractWidget):
             self._state.unobserve(self._on_edition, names="edition")
             self._state.unobserve(self._on_moved, names="moves")
         super().close()
-
-    def _ipython_display_(self) -> None:
-        """Put out the static form, which stays, and the live view, which works."""
-        for bundle in (self.static_form(), view_bundle(self.model_id)):
-            display(bundle, raw=True)  # type: ignore[no-untyped-call]
-
-    def _repr_mimebundle_(self, **_: Any) -> tuple[dict[str, Any], dict[str, Any]]:
-        """Give the static form, for whoever asks for one bundle."""
-        return self.static_form(), {}
 
     def static_form(self) -> dict[str, Any]:
         """Give what is saved in the notebook: private type, HTML and plain text."""

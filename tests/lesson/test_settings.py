@@ -121,7 +121,6 @@ def test_rows_of_the_teachers_own_instruments_are_known(lesson):
 [[instrument]]
 slug = "c-melody-sax"
 name = "C melody saxophone"
-short_name = "C mel."
 family = "saxophone"
 written = "P8"
 clef = "treble"

@@ -13,12 +13,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from kit.form.wording import bars_words, counted, listed
+from kit.instruments.octave_apart import by_octaves, octave_sentence, octaves_apart
 from kit.instruments.part import Part
 from kit.levels.compare import Difference, compare
 from kit.levels.kinds import kind_words
 from kit.publish._wording import capital
-from kit.tune.model import Bar, Tune, transposed
-from kit.tune.pitch import Interval
+from kit.tune.model import Bar, Tune
 
 __all__ = ["LevelChanges", "level_changes"]
 
@@ -50,9 +50,9 @@ def level_changes(
     solo : (int, int), optional
         First index and number of bars of the upper level's written solo.
     """
-    octaves = round((upper.interval.semitones - lower.interval.semitones) / 12)
-    found = compare(_head(lower.tune, bars), _head(_moved(upper.tune, -octaves), bars))
-    summary = [_octave_sentence(octaves)] if octaves else []
+    octaves = octaves_apart(lower, upper)
+    found = compare(_head(lower.tune, bars), _head(by_octaves(upper.tune, -octaves), bars))
+    summary = [octave_sentence(octaves)] if octaves else []
     lines = _lines(found)
     if len(lines) > MOST_LINES:
         notes = [item for item in found if item.lower_ids or item.upper_ids]
@@ -69,16 +69,6 @@ def level_changes(
 
 def _head(tune: Tune, bars: int) -> Tune:
     return replace(tune, bars=tune.bars[:bars])
-
-
-def _moved(tune: Tune, octaves: int) -> Tune:
-    return transposed(tune, Interval(7 * octaves, 12 * octaves)) if octaves else tune
-
-
-def _octave_sentence(octaves: int) -> str:
-    where = "higher" if octaves > 0 else "lower"
-    size = "an octave" if abs(octaves) == 1 else f"{abs(octaves)} octaves"
-    return f"The whole part is written {size} {where}, where it lies better."
 
 
 def _lines(found: Iterable[Difference]) -> list[str]:

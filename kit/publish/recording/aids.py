@@ -43,7 +43,6 @@ AIDS = {
 }
 """The kinds of aids, and the kind of file each is."""
 
-STILL_SIZE_PX = (1280, 720)
 _SHORTEST_CHAPTER_S = 10.0
 """Video sites list chapters of ten seconds and more (common practice)."""
 _STILL_STAFF_MM = 9.0
