@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 import kit
+from kit.lesson.figure_calls import FIGURES
 
 PACKAGE = Path(kit.__file__).parent
 ORDER = (
@@ -19,6 +20,9 @@ STARTED_BY_NAME = {
     "kit.publish.page.exporter",  # entry points of nbconvert
     "kit.publish.handout.exporter",
     "kit.build.process",  # python -m
+    "kit.widgets.figures.show",  # what a notebook calls
+    *kit._HOMES.values(),
+    *(f"kit.figures.{row.name}" for row in FIGURES),
 }
 
 

@@ -18,6 +18,8 @@ from typing import Any
 from kit.build._jobs import Job
 from kit.build.identity import kit_fingerprint
 from kit.cache import Cache, fingerprint
+from kit.figures.by_kind import levels_beside
+from kit.figures.figure import KINDS
 from kit.form.names import form_name
 from kit.instruments.part import Part
 from kit.lesson.keys import practice_key
@@ -191,16 +193,11 @@ class Recipes:
         ]
         figures = [call for *_, call in calls]
         named = {name for call in figures for name in call.levels}
-        # Only a comparison that does not name both its levels looks for those around it.
-        looks_around = any(
-            call.show == "comparison" and len(call.levels) < 2 for call in figures
-        )
-        beside = page_levels(self.lesson, job.audience)
-        shown = beside if looks_around else [name for name in beside if name in named]
-        if any(call.show == "form-chart" for call in figures):
-            # It has the changes of the first level that the page holds.
-            shown = [beside[0], *shown]
-        others = [(name, self._level(name)) for name in shown]
+        among = page_levels(self.lesson, job.audience)
+        for call in figures:
+            if call.show in KINDS:  # who draws the pack refuses others
+                named |= set(levels_beside(call.show, call.options, among))
+        others = [(name, self._level(name)) for name in among if name in named]
         keys = [self._in_key(call, job) for call in figures if call.options.get("key")]
         return {
             **self._level(job.level),

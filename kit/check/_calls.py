@@ -23,6 +23,7 @@ from kit.check.finding import Finding
 from kit.errors import KitError, LevelError
 from kit.lesson.audio_table import LEVEL_MIXES
 from kit.lesson.choices import SIZE_NAMES, bars_from, stretch_of
+from kit.lesson.figure_calls import FIGURES, LEVEL_PARAMETERS
 from kit.lesson.handout_table import PAPER_NAMES
 from kit.lesson.keys import practice_key
 from kit.lesson.lesson import Lesson
@@ -37,30 +38,20 @@ CALLS: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = MappingProxyType(
         "bench": (("lesson", "level", "instrument", "section"), ()),
         "builder": (("lesson", "out"), ()),
         "changes_editor": (("lesson", "level", "instrument"), ()),
-        "comparison": (("lesson", "lower", "upper", "instrument"), ()),
-        "excerpt": (
-            ("lesson", "level", "instrument", "section", "key"),
-            ("bars", "size"),
-        ),
-        "form_chart": (("lesson", "instrument"), ()),
         "form_editor": (("lesson",), ()),
         "new_lesson": (("folder",), ()),
         "open_lesson": (("folder",), ()),
-        "player": (("lesson", "level", "mix"), ()),
-        "practice_plan": (("lesson", "level", "instrument"), ()),
         "preview": (("lesson", "level", "instrument", "paper"), ()),
-        "problems": (("lesson", "level"), ()),
         "rights_summary": (("lesson",), ()),
         "route_editor": (("lesson", "level"), ()),
         "school": (("folder", "out"), ()),
-        "solo_guide": (("lesson", "level", "instrument"), ()),
+        **{row.name: (("lesson", *row.by_place), row.by_name) for row in FIGURES},
     }
 )
 """What a notebook may call, with the parameters in order and those that must be named. A
 test compares it with the functions, which are too slow to load for a check."""
 
 _OF_KIT = frozenset({*CALLS, "__version__", "*"})
-_LEVELS = ("level", "lower", "upper")
 
 
 def call_findings(
@@ -258,7 +249,7 @@ def _values(
     """Yield the values of a call that the lesson does not have, with what to do."""
     horns = [horn.slug for horn in lesson.settings.instruments]
     known: Mapping[str, Sequence[str]] = {
-        **dict.fromkeys(_LEVELS, lesson.level_names),
+        **dict.fromkeys(LEVEL_PARAMETERS, lesson.level_names),
         "instrument": horns,
         "mix": LEVEL_MIXES,
         "paper": PAPER_NAMES,
@@ -271,7 +262,7 @@ def _values(
     }
     for key, choices in wrong.items():
         what, remedy = (
-            "level" if key in _LEVELS else key,
+            "level" if key in LEVEL_PARAMETERS else key,
             near(f"{given[key]}"[:80], choices),
         )
         yield f'the lesson has no {what} "{given[key]}"', remedy

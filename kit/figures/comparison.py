@@ -7,11 +7,14 @@ one change. The differences are found by `kit.levels.compare`.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
+from typing import Any
 
 from kit.engrave.drawing import engrave_excerpt
 from kit.engrave.engraver import PHONE, SCREEN
+from kit.figures._page import Asked, in_two_widths
 from kit.figures.figure import Figure, draw, markup
 from kit.figures.written import length_words, tempo_words, written
 from kit.form.wording import bars_words, counted
@@ -23,7 +26,7 @@ from kit.levels.compare import Difference, compare
 from kit.levels.difficulty import difficulty
 from kit.tune.lines import line_starts
 
-__all__ = ["comparison"]
+__all__ = ["comparison", "levels_beside", "on_page"]
 
 BARS_SHOWN = 4
 ROWS_SHOWN = 10
@@ -103,6 +106,25 @@ def comparison(
     )
     options = {"lower": lower, "upper": upper, "instrument": instrument}
     return Figure("comparison", title, html, words, options)
+
+
+def on_page(asked: Asked) -> str | None:
+    """Compare the reader's level with the one below at two widths; None for the lowest."""
+    among = asked.among
+    upper = asked.options.get("upper") or asked.level
+    place = among.index(upper) if upper in among else 0
+    lower = asked.options.get("lower") or (among[place - 1] if place > 0 else None)
+    if lower is None or lower == upper:
+        return None
+    draw = partial(
+        comparison, asked.lesson, lower=lower, upper=upper, instrument=asked.instrument
+    )
+    return in_two_widths(draw)
+
+
+def levels_beside(options: Mapping[str, Any], among: Sequence[str]) -> Sequence[str]:
+    """Give all levels of a page where the call does not name both."""
+    return () if options.get("lower") and options.get("upper") else among
 
 
 def _numbers(

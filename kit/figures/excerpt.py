@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import partial
 
 from kit.engrave.drawing import engrave_excerpt
 from kit.engrave.engraver import PHONE, SCREEN, Page
 from kit.figures._marks import marked
+from kit.figures._page import Asked, in_two_widths
 from kit.figures._range_words import range_words
 from kit.figures._remarks import Remark, flags, remarks, ringed
 from kit.figures.figure import Figure, draw, markup
@@ -17,7 +19,7 @@ from kit.lesson.keys import practice_key
 from kit.lesson.lesson import Lesson
 from kit.tune.model import Tune
 
-__all__ = ["excerpt"]
+__all__ = ["excerpt", "on_page"]
 
 FILL_LAST_LINE = 0.4
 """Four bars of long notes fill little more than this share of a line by themselves."""
@@ -117,6 +119,26 @@ def excerpt(
     }
     given = {name: value for name, value in options.items() if value is not None}
     return Figure("excerpt", title, html, words, given)
+
+
+def on_page(asked: Asked) -> str | None:
+    """Engrave what the call names at two widths, None if it names nothing.
+
+    All of the chosen level stands at the head of the page.
+    """
+    section, bars, key = (asked.options.get(name) for name in ("section", "bars", "key"))
+    if not (section or bars or key or asked.options.get("level")):
+        return None
+    draw = partial(
+        excerpt,
+        asked.lesson,
+        level=asked.level,
+        instrument=asked.instrument,
+        section=section,
+        bars=(int(bars[0]), int(bars[1])) if bars else None,
+        key=key,
+    )
+    return in_two_widths(draw)
 
 
 def _page(bars_per_line: int) -> Page:

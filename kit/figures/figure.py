@@ -24,20 +24,14 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
+from kit.lesson.figure_calls import FIGURES
+
 __all__ = ["FIGURE_MIME", "KINDS", "Figure", "draw", "figure_css", "markup"]
 
 FIGURE_MIME = "application/vnd.lesson-kit+json"
 """The private type under which an output says what it shows, for exporters."""
 
-KINDS = (
-    "form-chart",
-    "excerpt",
-    "player",
-    "comparison",
-    "solo-guide",
-    "practice-plan",
-    "problems",
-)
+KINDS = tuple(row.kind for row in FIGURES)
 
 
 @dataclass(frozen=True, slots=True)

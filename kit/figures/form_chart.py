@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from functools import partial
+from typing import Any
+
+from kit.figures._page import Asked, in_two_widths
 from kit.figures.figure import Figure, draw, markup
 from kit.figures.written import written
 from kit.form.chart import form_chart_svg, form_chart_words
 from kit.form.facts import form_facts
 from kit.lesson.lesson import Lesson
 
-__all__ = ["form_chart"]
+__all__ = ["form_chart", "levels_beside", "on_page"]
 
 
 def form_chart(
@@ -55,3 +60,19 @@ def form_chart(
     return Figure(
         "form-chart", title, html, words, {"instrument": instrument} if instrument else {}
     )
+
+
+def on_page(asked: Asked) -> str:
+    """Draw it at two widths, with the changes of the first level that may be seen.
+
+    The lesson's first may be members'.
+    """
+    draw = partial(
+        form_chart, asked.lesson, instrument=asked.instrument, level=asked.among[0]
+    )
+    return in_two_widths(draw, desk=None, telephone=4)
+
+
+def levels_beside(_options: Mapping[str, Any], among: Sequence[str]) -> Sequence[str]:
+    """Give the level whose changes a page's chart has."""
+    return among[:1]

@@ -14,6 +14,7 @@ from kit.engrave.drawing import engrave_excerpt
 from kit.engrave.engraver import SCREEN
 from kit.errors import LessonError
 from kit.figures._marks import apart, marked
+from kit.figures._page import Asked
 from kit.figures._remarks import flags
 from kit.figures.figure import Figure, draw, markup
 from kit.form.wording import counted
@@ -22,7 +23,7 @@ from kit.instruments.table import instrument
 from kit.instruments.transposition import write_part
 from kit.lesson.lesson import Lesson
 
-__all__ = ["problems"]
+__all__ = ["on_page", "problems"]
 
 BARS_SHOWN = 4
 DRAWN_AT_MOST = 24
@@ -83,6 +84,10 @@ def problems(lesson: Lesson, *, level: str | None = None) -> Figure:
     words = "\n".join((f"{title}.", *(str(finding) for finding in found)))
     html = draw("problems", title=title, groups=groups)
     return Figure("problems", title, html, words, {"level": level} if level else {})
+
+
+def on_page(_asked: Asked) -> None:
+    """Show nothing: what the kit finds doubtful is for the teacher, not for students."""
 
 
 def _item(lesson: Lesson, finding: Finding, place: int) -> _Item:

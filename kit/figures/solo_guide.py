@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import cast
 
 from kit.engrave.drawing import engrave_excerpt
 from kit.engrave.engraver import PHONE, SCREEN
+from kit.figures._page import Asked, in_two_widths
 from kit.figures.figure import Figure, draw, markup
 from kit.figures.written import Written, written
 from kit.form.wording import bars_words
@@ -23,7 +25,7 @@ from kit.solo.guide import SectionScale, scale_guide
 from kit.solo.guide_tones import guide_tone_line
 from kit.solo.phrases import LevelName, Phrase, phrase_plan
 
-__all__ = ["solo_guide"]
+__all__ = ["on_page", "solo_guide"]
 
 PHRASES_SHOWN = 4
 """Two questions with their answers: eight bars are enough to get going."""
@@ -106,6 +108,12 @@ def solo_guide(
     return Figure(
         "solo-guide", title, html, words, {"level": level, "instrument": instrument}
     )
+
+
+def on_page(asked: Asked) -> str:
+    """Draw it at two widths."""
+    draw = partial(solo_guide, asked.lesson, level=asked.level, instrument=asked.instrument)
+    return in_two_widths(draw)
 
 
 def _phrases(music: Written, level: str) -> tuple[Phrase, ...]:

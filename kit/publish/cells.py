@@ -39,6 +39,7 @@ from kit.lesson.cell_tags import (
     read_tags,
     tag_problems,
 )
+from kit.lesson.figure_calls import LEVEL_PARAMETERS
 from kit.lesson.prose import MAX_PROSE_CHARS
 from kit.tune.source_text import printable
 
@@ -57,7 +58,6 @@ __all__ = [
     "withheld_cells",
 ]
 
-_LEVEL_OPTIONS = ("level", "lower", "upper")
 MAX_PICTURES = 100
 """More in one notebook is a loop that went wrong; each takes up to a second."""
 
@@ -72,7 +72,7 @@ class FigureCall:
     @property
     def levels(self) -> tuple[str, ...]:
         """The levels its options name."""
-        names = (self.options.get(key) for key in _LEVEL_OPTIONS)
+        names = (self.options.get(key) for key in LEVEL_PARAMETERS)
         return tuple(name for name in names if isinstance(name, str) and name)
 
 
@@ -269,7 +269,7 @@ def _figure(data: Any, place: str) -> FigureCall:
     if not isinstance(show, str) or not show:
         raise LessonError("the figure does not say what it shows", file=place)
     options = {key: data[key] for key in data if key not in ("version", "show")}
-    for key in _LEVEL_OPTIONS:
+    for key in LEVEL_PARAMETERS:
         if not isinstance(options.get(key), str | None):
             # What names no level that can be read would pass for a figure of all levels.
             raise LessonError(

@@ -77,7 +77,7 @@ class LessonView(ShownWidget):
         if follow:
             self.chosen["instrument"] = self._state.instrument
         super().__init__(
-            model_id=model_id(type(self).__name__, lesson.slug, self._call),
+            model_id=model_id(self._identity(), lesson.slug, self._call),
             shares=shares,
             follow=follow,
             # A build takes the static form, and nobody looks at the live one.
@@ -146,6 +146,10 @@ class LessonView(ShownWidget):
         """Give what is saved in the notebook: private type, HTML and plain text."""
         given = {name: value for name, value in self._call.items() if value}
         return static_bundle(self.figure(self._first), options=given)
+
+    def _identity(self) -> str:
+        """Say what is shown, for the id of the view."""
+        return type(self).__name__
 
     def _default(self, name: str) -> str:
         settings = self.lesson.settings

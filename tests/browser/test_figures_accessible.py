@@ -8,33 +8,29 @@ from __future__ import annotations
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
-from kit.figures.comparison import comparison
+from kit.figures.by_kind import drawing
 from kit.figures.excerpt import excerpt
 from kit.figures.figure import figure_css
-from kit.figures.form_chart import form_chart
-from kit.figures.player import player
-from kit.figures.practice_plan import practice_plan
-from kit.figures.problems import problems
-from kit.figures.solo_guide import solo_guide
+from kit.lesson.figure_calls import FIGURES
 from kit.lesson.lesson import open_lesson
 
 pytestmark = pytest.mark.browser
-PART = {"level": "intermediate", "instrument": "alto-sax"}
+CALL = {
+    "level": "intermediate", "instrument": "alto-sax", "section": "A", "mix": "backing",
+    "lower": "beginner", "upper": "intermediate",
+}  # fmt: skip
 
 
 @pytest.fixture(scope="module")
 def document(lab_folder) -> str:
     lesson = open_lesson(lab_folder / "lamplighters-detour")
     shown = [
-        form_chart(lesson, instrument="alto-sax"),
-        excerpt(lesson, **PART, section="A"),
-        excerpt(lesson, **PART, section="solo"),
-        comparison(lesson, lower="beginner", upper="intermediate", instrument="alto-sax"),
-        player(lesson, level="advanced", mix="backing"),
-        solo_guide(lesson, **PART),
-        practice_plan(lesson, **PART),
+        drawing(row.kind)(lesson, **{n: CALL[n] for n in row.parameters if n in CALL})
+        for row in FIGURES
+    ]
+    shown += [
+        excerpt(lesson, level="intermediate", instrument="alto-sax", section="solo"),
         excerpt(lesson, level="beginner", instrument="clarinet", findings=True),
-        problems(lesson),
     ]
     body = "".join(figure.html for figure in shown)
     return (

@@ -3,15 +3,15 @@ from html.parser import HTMLParser
 
 import pytest
 
-from kit.figures.comparison import comparison
+from kit.figures.by_kind import drawing
 from kit.figures.excerpt import excerpt
 from kit.figures.figure import KINDS, Figure, figure_css
-from kit.figures.form_chart import form_chart
-from kit.figures.player import player
-from kit.figures.practice_plan import practice_plan
-from kit.figures.problems import problems
-from kit.figures.solo_guide import solo_guide
+from kit.lesson.figure_calls import FIGURES
 
+CALL = {
+    "level": "intermediate", "instrument": "alto-sax", "mix": "demo",
+    "lower": "beginner", "upper": "intermediate",
+}  # fmt: skip
 VOID = {"br", "img", "hr", "rect", "path", "use", "line", "polygon", "ellipse", "circle"}
 
 
@@ -54,21 +54,18 @@ def outline(figure: Figure) -> Outline:
 
 @pytest.fixture(scope="module")
 def every(small) -> dict[str, Figure]:
-    part = {"level": "intermediate", "instrument": "alto-sax"}
-    drawn = [
-        form_chart(small, instrument="alto-sax"),
-        excerpt(small, **part),
-        player(small, level="intermediate", mix="demo"),
-        comparison(small, lower="beginner", upper="intermediate", instrument="alto-sax"),
-        solo_guide(small, **part),
-        practice_plan(small, **part),
-        problems(small),
-    ]
-    return {figure.kind: figure for figure in drawn}
+    return {
+        row.kind: drawing(row.kind)(
+            small, **{name: CALL[name] for name in row.parameters if name in CALL}
+        )
+        for row in FIGURES
+    }
 
 
-def test_there_is_a_figure_of_every_kind(every):
-    assert set(every) == set(KINDS)
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_figure_says_of_which_kind_it_is(every, kind):
+    assert every[kind].kind == kind
+    assert f'class="lk-figure lk-{kind}"' in every[kind].html
 
 
 @pytest.mark.parametrize("kind", KINDS)

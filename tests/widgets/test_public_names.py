@@ -1,7 +1,9 @@
+import inspect
 import subprocess
 import sys
 
 import pytest
+from stub_of_kit import STUB, stub
 
 import kit
 
@@ -33,3 +35,33 @@ def test_the_version_is_that_of_the_distribution():
     root = Path(kit.__file__).parents[1]
     with (root / "pyproject.toml").open("rb") as file:
         assert tomllib.load(file)["project"]["version"] == kit.__version__
+
+
+def test_editors_and_type_checkers_are_told_of_the_calls_as_they_are():
+    assert STUB.read_text(encoding="utf-8") == stub(), "run tests/widgets/stub_of_kit.py"
+
+
+def test_the_call_of_a_figure_has_its_name_parameters_and_help():
+    call = kit.excerpt
+    assert (call.__name__, call.__module__) == ("excerpt", "kit")
+    assert str(inspect.signature(call)) == (
+        "(lesson: 'Lesson', level: 'str | None' = None, instrument: 'str | None' = None, "
+        "section: 'str | None' = None, key: 'str | None' = None, *, "
+        "bars: 'tuple[int, int] | None' = None, size: 'str | None' = None) -> 'ExcerptView'"
+    )
+    said = inspect.getdoc(call)
+    assert said.startswith("Some bars of a level")
+    assert "bars : tuple[int, int], optional\n    First and last printed bar" in said
+
+
+@pytest.mark.parametrize(
+    ("values", "options", "said"),
+    [
+        ((), {}, "missing a required argument: 'lesson'"),
+        ((None, "a", "b", "c"), {}, "too many positional arguments"),
+        ((None,), {"levl": "a"}, "unexpected keyword argument 'levl'"),
+    ],
+)
+def test_a_call_with_values_it_does_not_take_says_which_call(values, options, said):
+    with pytest.raises(TypeError, match=rf"practice_plan\(\): .*{said}"):
+        kit.practice_plan(*values, **options)

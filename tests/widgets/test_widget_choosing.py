@@ -10,6 +10,7 @@ import pytest
 import kit
 from kit.errors import LessonError
 from kit.figures.figure import FIGURE_MIME
+from kit.lesson.figure_calls import FIGURES
 from kit.tune.read import read_tune
 from kit.widgets._state import state_of
 
@@ -207,16 +208,7 @@ def test_comparison_begins_with_the_first_two_levels(small):
 
 
 def test_every_select_box_offers_the_value_it_shows(small):
-    views = [
-        kit.form_chart(small),
-        kit.excerpt(small),
-        kit.player(small),
-        kit.comparison(small),
-        kit.solo_guide(small),
-        kit.practice_plan(small),
-        kit.problems(small),
-    ]
-    for view in views:
+    for view in (getattr(kit, row.name)(small) for row in FIGURES):
         assert view.choosers
         for chooser in view.choosers:
             assert chooser["value"] in [value for value, _ in chooser["options"]]

@@ -33,7 +33,7 @@ class ListeningPlayer(PlayerView):
 @pytest.fixture
 def player(small, tmp_path, monkeypatch):
     monkeypatch.setenv("KIT_CACHE", str(tmp_path))
-    return ListeningPlayer(small, {"level": "intermediate", "mix": None})
+    return ListeningPlayer("player", small, {"level": "intermediate", "mix": None})
 
 
 def press_play(player, from_s=0.0):
@@ -103,7 +103,7 @@ def copy_of(lesson, folder):
 def test_an_edit_on_the_bench_is_heard_at_the_next_press(small, tmp_path, monkeypatch):
     monkeypatch.setenv("KIT_CACHE", str(tmp_path / "cache"))
     lesson = copy_of(small, tmp_path / "small")
-    player = ListeningPlayer(lesson, {"level": "intermediate", "mix": None})
+    player = ListeningPlayer("player", lesson, {"level": "intermediate", "mix": None})
     press_play(player)
     _, before = player.hear(2)
     old = player.key

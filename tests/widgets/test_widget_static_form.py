@@ -6,16 +6,11 @@ import pytest
 
 import kit
 from kit.figures.figure import FIGURE_MIME, figure_css
+from kit.lesson.figure_calls import FIGURES
 from kit.widgets._saved import VIEW_MIME, svgs_as_pictures, view_bundle
 
-CALLS = {
-    "form-chart": kit.form_chart,
-    "excerpt": kit.excerpt,
-    "player": kit.player,
-    "comparison": kit.comparison,
-    "solo-guide": kit.solo_guide,
-    "practice-plan": kit.practice_plan,
-}
+CALLS = {r.kind: getattr(kit, r.name) for r in FIGURES if r.kind != "problems"}
+"""All but what is for the teacher alone."""
 
 
 @pytest.mark.parametrize("kind", CALLS)

@@ -20,6 +20,7 @@ import numpy as np
 from kit.cache import Cache, code_fingerprint, fingerprint
 from kit.engrave.words import describe_bars
 from kit.errors import KitError
+from kit.figures.figure import KINDS
 from kit.lesson.lesson import Lesson
 from kit.lesson.level import Level
 from kit.lesson.prose import plain_text
@@ -183,8 +184,10 @@ def _drawn_figures(
     from kit.publish.cells import FigureCall  # noqa: PLC0415 - one record of it
     from kit.publish.page.figures import draw_figure  # noqa: PLC0415 - seldom needed
 
-    for show in ("form-chart", "player", "comparison", "solo-guide", "practice-plan"):
-        call = FigureCall(show, {"level": level.name, "upper": level.name})
+    for show in KINDS:
+        # Without a level of its own an excerpt is the whole sheet, whose notes are known
+        # already, and nothing on a page.
+        call = FigureCall(show, {"upper": level.name})
         try:
             html = draw_figure(
                 lesson, call, level=level.name, instrument=horn, among=rules.free_levels

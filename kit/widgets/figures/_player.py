@@ -25,8 +25,6 @@ import traitlets
 from kit.cache import fingerprint
 from kit.errors import KitError
 from kit.figures.excerpt import excerpt
-from kit.figures.figure import Figure
-from kit.figures.player import player
 from kit.form.wording import bars_words
 from kit.lesson.choices import bars_from, printed_section, stretches
 from kit.lesson.lesson import Lesson
@@ -41,7 +39,7 @@ from kit.widgets._choosers import (
     mix_chooser,
 )
 from kit.widgets._state import Place
-from kit.widgets._view import LessonView
+from kit.widgets.figures._figure_view import FigureView
 
 __all__ = ["PlayerView"]
 
@@ -51,7 +49,7 @@ OPENING_S = 12.0
 """A section or so: rendered in half a second, and heard while the rest is made."""
 
 
-class PlayerView(LessonView):
+class PlayerView(FigureView):
     """Play and pause, seek by slider or by a click on a bar, loop, follow the notation."""
 
     _esm = script("choosers", "clock", "sound", "player")
@@ -64,9 +62,9 @@ class PlayerView(LessonView):
     key = traitlets.Unicode().tag(sync=True)
     """Names everything that the sound depends on: choices, music, band."""
 
-    def __init__(self, lesson: Lesson, call: Mapping[str, str | None]) -> None:
+    def __init__(self, kind: str, lesson: Lesson, call: Mapping[str, str | None]) -> None:
         chosen = {"instrument": None, "tempo": None, "loop": None, **call}
-        super().__init__(lesson, chosen)
+        super().__init__(kind, lesson, chosen)
 
     def offer(self) -> Iterable[Chooser]:
         """Offer levels, mixes, tempos, loops, and the instrument whose part is followed."""
@@ -77,10 +75,6 @@ class PlayerView(LessonView):
             self._loop_chooser(),
             instrument_chooser(self.lesson),
         )
-
-    def figure(self, chosen: Mapping[str, str]) -> Figure:
-        """Say what there is to hear."""
-        return player(self.lesson, level=chosen["level"], mix=chosen["mix"])
 
     def choose(self, **values: str) -> None:
         """Choose as the browser does; bars that are not there leave a `problem`."""
@@ -123,9 +117,7 @@ class PlayerView(LessonView):
         self.problem = ""
 
     def _default(self, name: str) -> str:
-        return {"mix": "demo", "tempo": "100", "loop": ""}.get(name) or super()._default(
-            name
-        )
+        return "100" if name == "tempo" else super()._default(name)
 
     def _drawn(self) -> dict[str, Any]:
         name, instrument = self.chosen["level"], self.chosen["instrument"]

@@ -1,4 +1,4 @@
-"""The widgets that show a figure under choosers of their own."""
+"""The figures that do more in the notebook than to be drawn for what is chosen."""
 
 from __future__ import annotations
 
@@ -8,44 +8,20 @@ from typing import Any
 
 import traitlets
 
-from kit.errors import LessonError
-from kit.figures.comparison import comparison
-from kit.figures.excerpt import excerpt
 from kit.figures.excerpt_file import excerpt_musicxml
-from kit.figures.figure import FIGURE_MIME, Figure
-from kit.figures.form_chart import form_chart
-from kit.figures.practice_plan import practice_plan
-from kit.figures.problems import problems
-from kit.figures.solo_guide import solo_guide
-from kit.lesson.choices import bars_from, printed_section, section_names, stretches
+from kit.figures.figure import FIGURE_MIME
+from kit.lesson.choices import printed_section, section_names
 from kit.widgets._assets import script
-from kit.widgets._choosers import (
-    SIZES,
-    Chooser,
-    any_level_chooser,
-    instrument_chooser,
-    key_chooser,
-    level_chooser,
-    section_or_bars_chooser,
-    size_chooser,
-)
+from kit.widgets._choosers import Chooser, any_level_chooser
 from kit.widgets._state import Place
-from kit.widgets._view import LessonView
+from kit.widgets.figures._figure_view import FigureView
 
-__all__ = [
-    "ComparisonView",
-    "ExcerptView",
-    "FormChartView",
-    "PracticePlanView",
-    "ProblemsView",
-    "SoloGuideView",
-]
-
+__all__ = ["ExcerptView", "FormChartView", "ProblemsView"]
 
 FILE_NAMED_BY = ("level", "instrument", "section", "key")
 
 
-class FormChartView(LessonView):
+class FormChartView(FigureView):
     """The form, its changes named in the key of the instrument chosen.
 
     A section that is clicked, ``{"pick": place}`` from the browser, is shown by the figures
@@ -77,22 +53,13 @@ class FormChartView(LessonView):
         else:
             super()._on_message(widget, content, buffers)
 
-    def offer(self) -> Iterable[Chooser]:
-        """Offer the instruments."""
-        return (instrument_chooser(self.lesson),)
 
-    def figure(self, chosen: Mapping[str, str]) -> Figure:
-        """Draw the form chart."""
-        return form_chart(self.lesson, instrument=chosen["instrument"])
-
-
-class ExcerptView(LessonView):
+class ExcerptView(FigureView):
     """Some bars of a level in the written key of the instrument chosen.
 
-    What there is to look at in these bars is marked and listed, for the teacher. A section
-    is named, or given by printed bar numbers as ``5-8``. The browser copies and saves
-    drawings itself and asks for notation by ``{"copy": "musicxml"}``, which is answered by
-    ``{"copied": text}``.
+    What there is to look at in these bars is marked and listed, for the teacher. The
+    browser copies and saves drawings itself and asks for notation by ``{"copy":
+    "musicxml"}``, which is answered by ``{"copied": text}``.
     """
 
     _esm = script("choosers", "figure_parts", "excerpt")
@@ -100,34 +67,11 @@ class ExcerptView(LessonView):
     file_name = traitlets.Unicode().tag(sync=True)
     """What a file with these bars is called, without its ending."""
 
-    def offer(self) -> Iterable[Chooser]:
-        """Offer instruments, levels, sections and bars of the level, keys and sizes."""
-        level = self.lesson.level(self.chosen["level"])
-        return (
-            instrument_chooser(self.lesson),
-            level_chooser(self.lesson),
-            section_or_bars_chooser(level, self.chosen["section"]),
-            key_chooser(self.lesson),
-            size_chooser(),
-        )
-
-    def figure(self, chosen: Mapping[str, str]) -> Figure:
-        """Engrave the bars."""
-        if chosen["size"] not in SIZES:
-            raise LessonError(
-                f'there is no size "{chosen["size"]}"',
-                remedy=f"choose from {', '.join(SIZES)}",
-            )
-        return excerpt(
-            self.lesson,
-            **self._asked(chosen),
-            bars_per_line=SIZES[chosen["size"]][1],
-            findings=True,
-        )
-
     def musicxml(self) -> str:
         """Give the bars chosen as MusicXML at written pitch."""
-        return excerpt_musicxml(self.lesson, **self._asked(self.chosen))
+        asked = self._asked(self.chosen)
+        del asked["bars_per_line"], asked["findings"]
+        return excerpt_musicxml(self.lesson, **asked)
 
     def go_to(self, place: Place) -> None:
         """Show a section or bars chosen elsewhere, unless the call says what to show."""
@@ -141,38 +85,13 @@ class ExcerptView(LessonView):
         if section is not None:
             self.choose(level=level, section=section)
 
-    def static_form(self) -> dict[str, Any]:
-        """Give what is saved in the notebook, bars as an exporter asks for them."""
-        bundle = super().static_form()
-        options = bundle[FIGURE_MIME]
-        options.pop("size", None)
-        bars = self._asked(self._first)["bars"]
-        if bars is not None:
-            del options["section"]
-            options["bars"] = list(bars)
-        return bundle
-
     def _asked(self, chosen: Mapping[str, str]) -> dict[str, Any]:
-        """Say in terms of `kit.figures` what is to be shown."""
-        level = self.lesson.level(chosen["level"])
-        section = chosen["section"]
-        known = {stretch.name for stretch in stretches(level)}
-        bars = None if section in known else bars_from(level, section)
-        return {
-            "level": chosen["level"],
-            "instrument": chosen["instrument"],
-            "section": None if bars else section or None,
-            "bars": bars,
-            "key": chosen["key"] or None,
-        }
+        return {**super()._asked(chosen), "findings": True}
 
     def _drawn(self) -> dict[str, Any]:
         said = (self.lesson.slug, *(self.chosen[name] for name in FILE_NAMED_BY))
         name = re.sub(r"[^\w-]+", "-", "-".join(part for part in said if part))
         return {**super()._drawn(), "file_name": name}
-
-    def _default(self, name: str) -> str:
-        return "normal" if name == "size" else super()._default(name)
 
     def _on_message(self, widget: Any, content: Any, buffers: list[memoryview]) -> None:
         if content == {"copy": "musicxml"}:
@@ -181,7 +100,7 @@ class ExcerptView(LessonView):
             super()._on_message(widget, content, buffers)
 
 
-class ProblemsView(LessonView):
+class ProblemsView(FigureView):
     """What there is to mend or to look at in the lesson.
 
     The browser sends ``{"go": {"first", "last", "level", "instrument"}}`` to have the bars
@@ -210,10 +129,6 @@ class ProblemsView(LessonView):
         """Offer the levels, and all of them at once."""
         return (any_level_chooser(self.lesson),)
 
-    def figure(self, chosen: Mapping[str, str]) -> Figure:
-        """List the findings."""
-        return problems(self.lesson, level=chosen["level"] or None)
-
     def static_form(self) -> dict[str, Any]:
         """Give what is saved, without the private type: it is for nobody but the teacher.
 
@@ -235,57 +150,3 @@ class ProblemsView(LessonView):
         if isinstance(first, int) and isinstance(last, int):
             who = {name: str(wish.get(name, "")) for name in ("level", "instrument")}
             self.go(first, last, **who)
-
-
-class ComparisonView(LessonView):
-    """What is different from one level to another."""
-
-    def offer(self) -> Iterable[Chooser]:
-        """Offer the instruments and the two levels."""
-        return (
-            instrument_chooser(self.lesson),
-            level_chooser(self.lesson, "lower", "From"),
-            level_chooser(self.lesson, "upper", "to"),
-        )
-
-    def figure(self, chosen: Mapping[str, str]) -> Figure:
-        """Compare the levels."""
-        return comparison(
-            self.lesson,
-            lower=chosen["lower"],
-            upper=chosen["upper"],
-            instrument=chosen["instrument"],
-        )
-
-    def _default(self, name: str) -> str:
-        names = self.lesson.level_names
-        first_two = {"lower": names[0], "upper": names[min(1, len(names) - 1)]}
-        return first_two.get(name) or super()._default(name)
-
-
-class SoloGuideView(LessonView):
-    """Scale, guide tones and phrases for a solo."""
-
-    def offer(self) -> Iterable[Chooser]:
-        """Offer instruments and levels."""
-        return (instrument_chooser(self.lesson), level_chooser(self.lesson))
-
-    def figure(self, chosen: Mapping[str, str]) -> Figure:
-        """Draw the guide."""
-        return solo_guide(
-            self.lesson, level=chosen["level"], instrument=chosen["instrument"]
-        )
-
-
-class PracticePlanView(LessonView):
-    """Steps from the first reading to the tempo of the level."""
-
-    def offer(self) -> Iterable[Chooser]:
-        """Offer instruments and levels."""
-        return (instrument_chooser(self.lesson), level_chooser(self.lesson))
-
-    def figure(self, chosen: Mapping[str, str]) -> Figure:
-        """Draw the plan."""
-        return practice_plan(
-            self.lesson, level=chosen["level"], instrument=chosen["instrument"]
-        )

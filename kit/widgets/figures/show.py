@@ -1,122 +1,102 @@
-"""The one-line calls of a lesson notebook: each gives a widget that shows itself."""
+"""The one-line calls of a lesson notebook, made from the table of figures.
+
+Each call gives a widget that shows itself. Its signature and its help follow from the
+figure's line in `kit.lesson.figure_calls` and from the figure's own module.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
+from inspect import Parameter, Signature, cleandoc
+from typing import Any
+
+from kit.figures.by_kind import question
+from kit.lesson.figure_calls import FIGURES, PARAMETERS, FigureRow
 from kit.lesson.keys import practice_key
 from kit.lesson.lesson import Lesson
+from kit.widgets.figures._figure_view import FigureView
 from kit.widgets.figures._player import PlayerView
-from kit.widgets.figures._views import (
-    ComparisonView,
-    ExcerptView,
-    FormChartView,
-    PracticePlanView,
-    ProblemsView,
-    SoloGuideView,
-)
+from kit.widgets.figures._views import ExcerptView, FormChartView, ProblemsView
 
-__all__ = [
-    "comparison",
-    "excerpt",
-    "form_chart",
-    "player",
-    "practice_plan",
-    "problems",
-    "solo_guide",
-]
+__all__ = ["figure_call"]
+
+_LIVE: Mapping[str, type[FigureView]] = {
+    "form-chart": FormChartView,
+    "excerpt": ExcerptView,
+    "player": PlayerView,
+    "problems": ProblemsView,
+}
+"""The figures that do more in the notebook than to be drawn for what is chosen."""
 
 
-def form_chart(lesson: Lesson, instrument: str | None = None) -> FormChartView:
-    """Show the form and what to know about it."""
-    return FormChartView(lesson, {"instrument": instrument})
-
-
-def excerpt(
-    lesson: Lesson,
-    level: str | None = None,
-    instrument: str | None = None,
-    section: str | None = None,
-    key: str | None = None,
-    *,
-    bars: tuple[int, int] | None = None,
-    size: str | None = None,
-) -> ExcerptView:
-    """Show bars of a level in an instrument's key, with what there is to look at in them.
-
-    Parameters
-    ----------
-    lesson : Lesson
-        An open lesson.
-    level, instrument : str, optional
-        First choice; the lesson's first level and default instrument if left out.
-    section : str, optional
-        ``A`` for the first A section, ``A2`` for the second, ``head``, ``solo``; all if
-        left out.
-    key : str, optional
-        Another concert key to practise in, such as ``F minor``.
-    bars : (int, int), optional
-        First and last printed bar number, instead of a section.
-    size : str, optional
-        ``small``, ``normal`` or ``large``.
+def figure_call(name: str) -> Callable[..., FigureView]:
+    """Make the call of a figure: ``practice_plan(lesson, level=None, instrument=None)``.
 
     Raises
     ------
-    ValueError
-        If both section and bars are given.
+    KeyError
+        If there is no figure of that name.
     """
-    if section and bars:
-        raise ValueError("ask for a section or for bars, not for both")
-    return ExcerptView(
-        lesson,
-        {
-            "instrument": instrument,
-            "level": level,
-            "section": f"{bars[0]}-{bars[1]}" if bars else section,
-            "size": size,
-            "key": _key_name(lesson, key),
-        },
-    )
+    row = {row.name: row for row in FIGURES}[name]
+    view = _LIVE.get(row.kind, FigureView)
+    signature = _signature(row, view)
+
+    def call(*args: Any, **kwargs: Any) -> FigureView:
+        try:
+            given = dict(signature.bind(*args, **kwargs).arguments)
+        except TypeError as error:
+            raise TypeError(f"{name}(): {error}") from None
+        lesson = given.pop("lesson")
+        return view(row.kind, lesson, _said(lesson, row, given))
+
+    call.__name__ = call.__qualname__ = name
+    call.__module__ = "kit"
+    call.__doc__ = _help(row)
+    vars(call)["__signature__"] = signature
+    return call
 
 
-def problems(lesson: Lesson, level: str | None = None) -> ProblemsView:
-    """List what is to be mended or looked at, with the bars that are meant.
-
-    It stays in the notebook: pages and handouts leave it out.
-    """
-    return ProblemsView(lesson, {"level": level})
-
-
-def player(lesson: Lesson, level: str | None = None, mix: str | None = None) -> PlayerView:
-    """Play a level's audio: ``demo``, ``backing`` or ``melody``."""
-    return PlayerView(lesson, {"level": level, "mix": mix})
-
-
-def comparison(
-    lesson: Lesson,
-    lower: str | None = None,
-    upper: str | None = None,
-    instrument: str | None = None,
-) -> ComparisonView:
-    """Say what changes from one level to another (the first two if left out)."""
-    return ComparisonView(
-        lesson, {"instrument": instrument, "lower": lower, "upper": upper}
-    )
+def _signature(row: FigureRow, view: type[FigureView]) -> Signature:
+    by_place, by_name = Parameter.POSITIONAL_OR_KEYWORD, Parameter.KEYWORD_ONLY
+    said = [
+        Parameter(
+            name,
+            by_place if name in row.by_place else by_name,
+            default=None,
+            annotation=f"{PARAMETERS[name].type} | None",
+        )
+        for name in row.parameters
+    ]
+    lesson = Parameter("lesson", by_place, annotation="Lesson")
+    return Signature([lesson, *said], return_annotation=view.__name__)
 
 
-def solo_guide(
-    lesson: Lesson, level: str | None = None, instrument: str | None = None
-) -> SoloGuideView:
-    """Show scale, guide tones and phrases for a solo at a level."""
-    return SoloGuideView(lesson, {"instrument": instrument, "level": level})
+def _help(row: FigureRow) -> str:
+    lines = [
+        cleandoc(question(row.kind)),
+        "",
+        "Parameters",
+        "----------",
+        "lesson : Lesson",
+        "    An open lesson.",
+    ]
+    for name in row.parameters:
+        kind, words = PARAMETERS[name]
+        lines += [f"{name} : {kind}, optional", f"    {words}"]
+    return "\n".join((*lines, ""))
 
 
-def practice_plan(
-    lesson: Lesson, level: str | None = None, instrument: str | None = None
-) -> PracticePlanView:
-    """Show the steps to practise a level by."""
-    return PracticePlanView(lesson, {"instrument": instrument, "level": level})
-
-
-def _key_name(lesson: Lesson, key: str | None) -> str | None:
-    """Give a key as the chooser names it, None for the tune's own."""
-    found = practice_key(lesson, key)
-    return found.name if found else None
+def _said(lesson: Lesson, row: FigureRow, given: Mapping[str, Any]) -> dict[str, Any]:
+    """Give what the call says by the names of the choosers, the instrument first."""
+    said = {name: given.get(name) for name in row.parameters}
+    bars = said.pop("bars", None)
+    if bars:
+        if said["section"]:
+            raise ValueError("ask for a section or for bars, not for both")
+        said["section"] = f"{bars[0]}-{bars[1]}"
+    if "key" in said:
+        # As the chooser names it; None is the tune's own.
+        key = practice_key(lesson, said["key"])
+        said["key"] = key.name if key else None
+    first = ("instrument",) if "instrument" in said else ()
+    return {name: said[name] for name in (*first, *said)}
