@@ -27,6 +27,7 @@ __all__ = [
     "form_editor",
     "new_lesson",
     "open_lesson",
+    "part_range",
     "player",
     "practice_plan",
     "preview",
@@ -149,6 +150,29 @@ def practice_plan(
     instrument: str | None = None,
 ) -> FigureView:
     """In which steps is a level practised?
+
+    Parameters
+    ----------
+    lesson : Lesson
+        An open lesson.
+    level : str, optional
+        A level by name; if left out the first (of problems all), and on a page the reader's.
+    instrument : str, optional
+        Short name, ``alto-sax``; the one chosen in other figures if left out.
+    """
+
+def part_range(
+    lesson: Lesson,
+    level: str | None = None,
+    instrument: str | None = None,
+) -> FigureView:
+    """What does a part ask of its instrument: from where to where, and what lies beyond?
+
+    The lowest and the highest written note stand against what lies well at the level and what
+    the instrument has; each note beyond is named with its bars. Grace notes count as notes.
+
+    Sources: the ranges of `kit/instruments/instruments.toml`, where theirs stand, or a lesson's
+    own rows.
 
     Parameters
     ----------

@@ -56,6 +56,7 @@ FIGURES = (
     FigureRow("comparison", ("lower", "upper", "instrument")),
     FigureRow("solo-guide", ("level", "instrument")),
     FigureRow("practice-plan", ("level", "instrument")),
+    FigureRow("part-range", ("level", "instrument")),
     FigureRow("problems", ("level",)),
 )
 
