@@ -3,6 +3,7 @@
     KitError                 everything the kit raises on purpose
     ├── LessonError          the teacher can mend it in the lesson's files
     │   ├── NotationError    a notation file, or a bar in one, cannot be used
+    │   │   └── UnevenBarError   a bar is longer or shorter than its meter
     │   ├── LevelError       a level's edit or address does not fit the music
     │   ├── RouteError       what is to be played does not fit the form
     │   └── ConflictError    a file has changed on disk since it was read
@@ -32,6 +33,7 @@ __all__ = [
     "NotationError",
     "RouteError",
     "SetupError",
+    "UnevenBarError",
     "shortened",
 ]
 
@@ -141,6 +143,10 @@ class LessonError(KitError):
 
 class NotationError(LessonError):
     """A notation file, or a bar in one, cannot be used as it is."""
+
+
+class UnevenBarError(NotationError):
+    """A bar is longer or shorter than its meter."""
 
 
 class LevelError(LessonError):

@@ -11,7 +11,7 @@ from __future__ import annotations
 from fractions import Fraction
 from itertools import pairwise
 
-from kit.errors import NotationError
+from kit.errors import NotationError, UnevenBarError
 from kit.tune._lengths import length_in_words
 from kit.tune._numbering import completes, ends_passage
 from kit.tune.model import Bar, Tune
@@ -41,7 +41,8 @@ def validate_tune(tune: Tune) -> None:
     Raises
     ------
     NotationError
-        With the bar, what is wrong with it and the remedy.
+        With the bar, what is wrong with it and the remedy; `UnevenBarError` if it does not
+        add up.
     """
     if not any(note.pitch for bar in tune.bars for note in bar.notes):
         raise NotationError(
@@ -107,12 +108,12 @@ def _check_length(bar: Bar, following: Bar | None) -> None:
         return
     full = bar.meter.bar_length
     if bar.length > full:
-        raise NotationError(
+        raise UnevenBarError(
             f"{_found(bar)} in a bar of {bar.meter}",
             remedy=f"take out {length_in_words(bar.length - full, bar.meter)}, or tie the "
             "last note into the next bar",
         )
-    raise NotationError(
+    raise UnevenBarError(
         f"{_found(bar)} in a bar of {bar.meter}",
         remedy=f"add {length_in_words(full - bar.length, bar.meter)} of notes or rests",
     )

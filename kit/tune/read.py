@@ -47,14 +47,15 @@ def read_tune(
     part : str, optional
         The melody part of a score with several.
     tune_number : int, optional
-        The ``X:`` number in an ABC file with several tunes.
+        The number of the tune in an ABC file with several (`kit.tune.abc.book`).
     keep_uneven : bool
         Whether a bar that does not add up is given the meter it fills, not refused.
 
     Raises
     ------
     NotationError
-        If the file is not there, too large, no notation, damaged or musically wrong.
+        If the file is not there, too large, no notation, damaged or musically wrong; an
+        `UnevenBarError` if a bar does not add up.
     """
     path = Path(path)
     source = name or path.name
