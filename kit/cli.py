@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import click
 
 from kit.command import Place, PlainGroup, complain, sentences
-from kit.errors import KitError
+from kit.errors import KitError, UnevenBarError
 from kit.reading import from_os_error
 from kit.terminal import echo
 
@@ -70,17 +70,47 @@ def main() -> None:
 )
 @click.option("--title", default="", help="The lesson's title [default: the file's own].")
 @click.option("--part", help="The melody part of a score with several.")
+@click.option(
+    "--tune",
+    "tune_number",
+    type=click.IntRange(0),
+    metavar="NUMBER",
+    help="Which tune of an ABC book of several, by its number (X:).",
+)
+@click.option(
+    "--keep-uneven",
+    is_flag=True,
+    help="Give a bar that does not add up the meter it fills, instead of refusing it.",
+)
 @sentences
-def new(file: Path, lessons_dir: Path, title: str, part: str | None) -> None:
+def new(
+    file: Path,
+    lessons_dir: Path,
+    title: str,
+    part: str | None,
+    tune_number: int | None,
+    keep_uneven: bool,
+) -> None:
     """Start a lesson folder from a notation FILE and print where it is."""
-    from kit.authoring.first_look import first_look  # noqa: PLC0415
+    from kit.authoring.first_look import (  # noqa: PLC0415
+        TuneChoice,
+        can_keep_uneven,
+        first_look,
+    )
     from kit.authoring.start import start_lesson  # noqa: PLC0415
     from kit.build.progress import shown_steps  # noqa: PLC0415
 
+    choice = TuneChoice(part=part, number=tune_number, keep_uneven=keep_uneven)
     with shown_steps() as say:
         say("Reading the tune and finding its form")
-        look = first_look(file, title=title, part=part)
-        folder = start_lesson(file, lessons_dir, title=title, part=part, look=look, say=say)
+        try:
+            look = first_look(file, title=title, choice=choice)
+        except UnevenBarError as error:
+            if can_keep_uneven(file, choice):
+                keep = "keep uneven bars as they are with --keep-uneven"
+                error.remedy = f"{error.remedy}, or {keep}"
+            raise
+        folder = start_lesson(file, lessons_dir, look=look, say=say)
     for doubt in look.doubts:
         echo(f"kit: worth a look: {doubt}", err=True)
     echo(str(folder))

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from kit.errors import NotationError
 from kit.form.find import find_form
 from kit.form.harmony import mostly_sevenths
 from kit.form.sections import Form
@@ -16,11 +17,13 @@ from kit.form.wording import counted
 from kit.tune.model import Tune
 from kit.tune.read import read_tune
 from kit.tune.source_text import printable
+from kit.tune.tune_book import tunes_in
 from kit.tune.unfold import unfolded
 
-__all__ = ["FirstLook", "first_look"]
+__all__ = ["PLAIN_CHOICE", "FirstLook", "TuneChoice", "can_keep_uneven", "first_look"]
 
 MAX_TITLE_CHARS = 200
+_LISTED_AT_MOST = 20
 
 # Words on the page that say how the tune is played, and the feel that does it.
 _FEEL_WORDS = (
@@ -32,12 +35,31 @@ _FEEL_WORDS = (
 
 
 @dataclass(frozen=True, slots=True)
+class TuneChoice:
+    """What a teacher has chosen of a file, where the file leaves a choice.
+
+    `part` is the melody part of a score, `number` that of a tune in a book; without them
+    the reader decides. With `keep_uneven` a bar that does not add up is given the meter
+    that it fills.
+    """
+
+    part: str | None = None
+    number: int | None = None
+    keep_uneven: bool = False
+
+
+PLAIN_CHOICE = TuneChoice()
+"""What the file says, as strictly as it can be read."""
+
+
+@dataclass(frozen=True, slots=True)
 class FirstLook:
     """A tune as read, and what is doubtful about it.
 
     `played` is the tune with its repeats written out, `feel` one of `kit.band.feel_names`.
     """
 
+    choice: TuneChoice
     title: str
     tune: Tune
     played: Tune
@@ -73,7 +95,9 @@ class FirstLook:
         )
 
 
-def first_look(file: Path, *, title: str = "", part: str | None = None) -> FirstLook:
+def first_look(
+    file: Path, *, title: str = "", choice: TuneChoice = PLAIN_CHOICE
+) -> FirstLook:
     """Read a notation file and say what it holds.
 
     Parameters
@@ -82,15 +106,17 @@ def first_look(file: Path, *, title: str = "", part: str | None = None) -> First
         MusicXML, ABC or MIDI.
     title : str
         The lesson's title; the file's own, or else the file's name, if empty.
-    part : str, optional
-        The melody part, if not the one that is chosen by itself.
+    choice : TuneChoice
+        The part, the tune of a book, and whether uneven bars are kept.
 
     Raises
     ------
     NotationError
-        If the file cannot be read.
+        If the file cannot be read, or is a book and no tune of it is chosen; an
+        `UnevenBarError` if a bar does not add up.
     """
-    tune = read_tune(file, name=file.name, part=part)
+    _require_one_tune(file, choice.number)
+    tune = _read(file, choice)
     played = unfolded(tune)
     form = find_form(played)
     # A title that was typed, and a file's name, may hold what no text can.
@@ -99,7 +125,50 @@ def first_look(file: Path, *, title: str = "", part: str | None = None) -> First
     named = own or printable(stem, MAX_TITLE_CHARS).title() or "Untitled"
     tune = replace(tune, title=named)
     doubts = _doubts(tune, form, titled=bool(own))
-    return FirstLook(tune.title, tune, played, form, _feel(tune), doubts)
+    return FirstLook(choice, tune.title, tune, played, form, _feel(tune), doubts)
+
+
+def can_keep_uneven(file: Path, choice: TuneChoice) -> bool:
+    """Say whether a tune refused for an uneven bar can be read with such bars kept.
+
+    Not every sum of notes fills a meter, and something else may be wrong as well.
+    """
+    try:
+        _read(file, replace(choice, keep_uneven=True))
+    except NotationError:
+        return False
+    return True
+
+
+def _read(file: Path, choice: TuneChoice) -> Tune:
+    return read_tune(
+        file,
+        name=file.name,
+        part=choice.part,
+        tune_number=choice.number,
+        keep_uneven=choice.keep_uneven,
+    )
+
+
+def _require_one_tune(file: Path, tune_number: int | None) -> None:
+    """Refuse a book of which no tune is chosen, and a number where there is no book."""
+    tunes = tunes_in(file)
+    if tune_number is not None and not tunes:
+        raise NotationError(
+            "tunes have numbers (X:) in ABC files only, and this one has none",
+            file=file.name,
+            remedy="leave the number out",
+        )
+    if tune_number is not None or len(tunes) < 2:
+        return
+    listed = [f"{one.number}: {one.title}" for one in tunes[:_LISTED_AT_MOST]]
+    if len(tunes) > _LISTED_AT_MOST:
+        listed.append(f"… and {len(tunes) - _LISTED_AT_MOST} more")
+    raise NotationError(
+        f"it is a book of {len(tunes)} tunes",
+        file=file.name,
+        remedy=f"say which one by its number, such as --tune {tunes[0].number}",
+    ).with_more(tuple(listed))
 
 
 def _doubts(tune: Tune, form: Form, *, titled: bool) -> tuple[str, ...]:

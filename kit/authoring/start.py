@@ -4,8 +4,11 @@ What the music says is computed (form, key, drafted levels, the first words); wh
 teacher knows (rights, what is given away) is left open and marked so. Nothing here ever
 writes into a lesson that exists: whatever the teacher has edited is theirs.
 
-A tune that is read as it stands keeps its file, byte for byte. Where the teacher chose
-another part than the reader would, the chosen part alone is written as MusicXML.
+A tune that is read as it stands keeps its file, byte for byte; of a book of tunes the
+lesson gets the text of the one that was chosen. Where the teacher chose another part than
+the reader would, the chosen part alone is written as MusicXML. So is a tune whose uneven
+bars are kept, each under the meter it fills: from then on the lesson is read as strictly as
+any, and a new slip in it is told.
 """
 
 from __future__ import annotations
@@ -21,13 +24,15 @@ from pathlib import Path
 
 from kit.authoring._start_levels import start_levels
 from kit.authoring._start_notebook import start_notebook, template
-from kit.authoring.first_look import FirstLook, first_look
+from kit.authoring.first_look import PLAIN_CHOICE, FirstLook, TuneChoice, first_look
 from kit.errors import LessonError
 from kit.form.sections import Form
 from kit.levels.file import LevelFile, write_level_file
 from kit.solo.sample import draft_solo
 from kit.tune.model import Tune
-from kit.tune.musicxml.write import write_musicxml
+from kit.tune.musicxml.write import Layout, write_musicxml
+from kit.tune.read import bytes_of
+from kit.tune.tune_book import tune_alone
 from kit.tune.unfold import unfolded
 
 __all__ = ["slug_of", "start_lesson"]
@@ -44,7 +49,7 @@ def start_lesson(
     lessons: Path,
     *,
     title: str = "",
-    part: str | None = None,
+    choice: TuneChoice = PLAIN_CHOICE,
     look: FirstLook | None = None,
     say: Callable[[str], None] = _quietly,
 ) -> Path:
@@ -58,10 +63,11 @@ def start_lesson(
         The folder that holds the lessons; made if need be.
     title : str
         The lesson's title; the file's own if empty.
-    part : str, optional
-        The melody part of a score with several, if not the one that is chosen by itself.
+    choice : TuneChoice
+        The part, the tune of a book, and whether uneven bars are kept.
     look : FirstLook, optional
-        What `first_look` has found in the file, if that is at hand.
+        What `first_look` has found in the file, if that is at hand; title and choice are
+        then those it was made with.
     say : callable
         Told what is being done, in words: a long tune takes some seconds.
 
@@ -73,11 +79,11 @@ def start_lesson(
     Raises
     ------
     NotationError
-        If the file cannot be read.
+        If the file cannot be read, or is a book and no tune of it is chosen.
     LessonError
         If there is a lesson of that name already.
     """
-    look = look or first_look(file, title=title, part=part)
+    look = look or first_look(file, title=title, choice=choice)
     slug = slug_of(look.title)
     folder = lessons / slug
     if folder.exists():
@@ -89,7 +95,9 @@ def start_lesson(
     lessons.mkdir(parents=True, exist_ok=True)
     stage = Path(tempfile.mkdtemp(prefix=f".{slug}.", dir=lessons))
     try:
-        _write(stage, file, look, chosen=part is not None, say=say)
+        name, notation = _notation(file, look)
+        (stage / name).write_bytes(notation)
+        _write(stage, look, tune_name=name, say=say)
         stage.chmod(0o755)
         stage.replace(folder)
     finally:
@@ -112,15 +120,21 @@ def slug_of(title: str) -> str:
     return slug or f"lesson-{hashlib.sha256(title.encode()).hexdigest()[:8]}"
 
 
+def _notation(file: Path, look: FirstLook) -> tuple[str, bytes]:
+    """Give the name and the content of the lesson's notation file."""
+    choice = look.choice
+    if choice.part is not None or choice.keep_uneven:
+        # With the line breaks of the file and no others: the lesson's tune is this tune.
+        kept = write_musicxml(look.tune, layout=Layout(bars_per_line=None))
+        return "tune.musicxml", kept.encode()
+    if choice.number is not None:
+        return "tune.abc", tune_alone(file, choice.number).encode()
+    return f"tune{file.suffix.lower()}", bytes_of(file, file.name)
+
+
 def _write(
-    folder: Path, file: Path, look: FirstLook, *, chosen: bool, say: Callable[[str], None]
+    folder: Path, look: FirstLook, *, tune_name: str, say: Callable[[str], None]
 ) -> None:
-    tune_name = f"tune{file.suffix.lower()}"
-    if chosen:
-        tune_name = "tune.musicxml"
-        (folder / tune_name).write_text(write_musicxml(look.tune), encoding="utf-8")
-    else:
-        shutil.copyfile(file, folder / tune_name)
     levels = start_levels(look.tune, look.form, say=say)
     (folder / "levels").mkdir()
     for level in levels:

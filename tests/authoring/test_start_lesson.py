@@ -8,10 +8,10 @@ import zipfile
 import mido
 import pytest
 
-from kit.authoring.first_look import first_look
+from kit.authoring.first_look import TuneChoice, can_keep_uneven, first_look
 from kit.authoring.start import slug_of, start_lesson
 from kit.check.lesson import check_lesson
-from kit.errors import LessonError, NotationError
+from kit.errors import LessonError, NotationError, UnevenBarError
 from kit.lesson.lesson import open_lesson
 from kit.tune.musicxml.write import write_musicxml
 from kit.tune.read import read_tune
@@ -187,9 +187,62 @@ def test_the_part_chosen_is_the_melody_of_the_lesson(tmp_path):
     parts = PART.format(n=1, step="G") + PART.format(n=2, step="C")
     file.write_text(TWO_VOICES.format(parts=parts), encoding="utf-8")
     by_itself = open_lesson(start_lesson(file, tmp_path / "a"))
-    chosen = open_lesson(start_lesson(file, tmp_path / "b", part="Trombone"))
+    chosen = open_lesson(start_lesson(file, tmp_path / "b", choice=TuneChoice("Trombone")))
     assert str(by_itself.tune.bars[0].notes[0].pitch.name) == "G"
     assert str(chosen.tune.bars[0].notes[0].pitch.name) == "C"
+
+
+UNEVEN = '"F"F G A c | "C7"B G E2 A | "F"F A c | "F"F4 |'
+
+
+def test_uneven_bars_that_are_kept_are_the_tune_of_a_lesson_read_strictly(tmp_path):
+    file = abc(tmp_path, UNEVEN)
+    with pytest.raises(UnevenBarError, match="bar 2: 5 quarters in a bar of 4/4"):
+        start_lesson(file, tmp_path / "lessons")
+    kept = TuneChoice(keep_uneven=True)
+    look = first_look(file, choice=kept)
+    folder = start_lesson(file, tmp_path / "lessons", choice=kept)
+    lesson = open_lesson(folder)
+    assert lesson.tune.bars == look.tune.bars
+    assert [str(bar.meter) for bar in lesson.tune.bars] == ["4/4", "5/4", "3/4", "4/4"]
+    assert [level.seconds > 0 for level in lesson.levels] == [True] * 3
+    assert not [f for f in check_lesson(folder) if f.severity == "error"]
+
+
+def test_a_new_slip_in_a_lesson_with_kept_bars_is_told(tmp_path):
+    kept = TuneChoice(keep_uneven=True)
+    folder = start_lesson(abc(tmp_path, UNEVEN), tmp_path / "lessons", choice=kept)
+    score = folder / "tune.musicxml"
+    text = score.read_text(encoding="utf-8")
+    assert text.count("<beats>5</beats>") == 1
+    score.write_text(text.replace("<beats>5</beats>", "<beats>4</beats>"), encoding="utf-8")
+    (error,) = [str(f) for f in check_lesson(folder) if f.severity == "error"]
+    assert "tune.musicxml, bar 2: 5 quarters in a bar of 4/4" in error
+
+
+def test_keeping_is_possible_only_where_a_bar_fills_a_meter(tmp_path):
+    # Nine sevenths of a quarter fill none.
+    file = abc(tmp_path, UNEVEN.replace("G E2 A", "G9/7 E2"))
+    assert can_keep_uneven(abc(tmp_path, UNEVEN, name="a.abc"), TuneChoice())
+    assert not can_keep_uneven(file, TuneChoice())
+
+
+def test_a_lesson_of_a_book_has_the_one_tune_and_its_notation(tmp_path):
+    one, two = (
+        HEAD.format(title=title, meter="4/4").replace("X:1", f"X:{number}") + BODY
+        for number, title in ((4, "Four"), (6, "Six"))
+    )
+    file = tmp_path / "book.abc"
+    file.write_text(f"{one}\n\n{two}\nZ:written down by a neighbour\n", encoding="utf-8")
+    with pytest.raises(NotationError, match="a book of 2 tunes") as caught:
+        start_lesson(file, tmp_path / "lessons")
+    assert caught.value.more == ("4: Four", "6: Six")
+    folder = start_lesson(file, tmp_path / "lessons", choice=TuneChoice(number=6))
+    lesson = open_lesson(folder)
+    assert (lesson.title, lesson.tune.notices) == ("Six", ())
+    kept = (folder / "tune.abc").read_text(encoding="utf-8")
+    assert "Four" not in kept
+    assert "neighbour" in kept
 
 
 def test_what_was_guessed_is_said(tmp_path):

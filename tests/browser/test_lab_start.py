@@ -135,6 +135,42 @@ def test_a_new_lesson_from_an_uploaded_file_is_shown_then_made(desk, school_room
     assert desk.locator(".lk-region-lesson-harbour-steps").count() == 1
 
 
+BOOK = """X:2
+T:Uneven
+M:4/4
+L:1/4
+K:F
+"F"F G A c | "C7"B G E2 A | "F"F4 |]
+
+X:5
+T:Quay Waltz
+M:3/4
+L:1/4
+K:G
+"G"G B d | "D7"A F D | "G"G3 |]
+"""
+
+
+def test_a_tune_of_a_book_is_chosen_and_uneven_bars_are_kept_by_a_tick(desk, school_room):
+    (school_room / "book.abc").write_text(BOOK, encoding="utf-8")
+    new = desk.locator(".lk-region-new")
+    new.get_by_role("button", name="Another file").click()
+    new.locator('[data-field="path"]').fill(str(school_room / "book.abc"))
+    desk.keyboard.press("Enter")
+    keep = new.get_by_label("Keep uneven bars as they are")
+    keep.wait_for()
+    assert "bar 2: 5 quarters" in desk.locator(".lk-live > .lk-problem").first.inner_text()
+    keep.check()
+    new.get_by_text("given the meter they fill: 2.").wait_for()
+    assert new.get_by_label("Keep uneven bars as they are").is_checked()
+    new.get_by_label("Keep uneven bars as they are").uncheck()
+    new.get_by_text("cannot be read as chosen").wait_for()
+    new.get_by_label("Tune").select_option("5: Quay Waltz")
+    new.get_by_text("Is this your tune?").wait_for()
+    assert new.locator('[data-field="title"]').input_value() == "Quay Waltz"
+    assert desk.locator(".lk-live > .lk-problem").first.is_hidden()
+
+
 def test_a_file_that_is_no_notation_is_one_sentence(desk, school_room):
     new = desk.locator(".lk-region-new")
     new.get_by_role("button", name="Another file").click()

@@ -1,7 +1,7 @@
 """kit new on tunes from outside: thirty files of music21's corpus.
 
 Source: the corpus that ships with music21 (registry package): ABC collections and MusicXML
-scores, drawn with a fixed seed from the files under 40 kB.
+scores, drawn with a fixed seed from the files under 40 kB; of a book the first tune.
 """
 
 from __future__ import annotations
@@ -12,9 +12,11 @@ from pathlib import Path
 import music21
 import pytest
 
+from kit.authoring.first_look import TuneChoice
 from kit.authoring.start import start_lesson
 from kit.check.lesson import check_lesson
 from kit.errors import NotationError
+from kit.tune.tune_book import tunes_in
 
 CORPUS = Path(music21.__file__).parent / "corpus"
 SUFFIXES = (".abc", ".mxl", ".xml", ".musicxml")
@@ -40,8 +42,10 @@ def outcomes(tmp_path_factory) -> dict[str, str | list[str]]:
     found: dict[str, str | list[str]] = {}
     for place, file in enumerate(sample(30)):
         lessons = tmp_path_factory.mktemp("corpus") / str(place)
+        tunes = tunes_in(file)
+        first = TuneChoice(number=tunes[0].number if len(tunes) > 1 else None)
         try:
-            folder = start_lesson(file, lessons)
+            folder = start_lesson(file, lessons, choice=first)
         except NotationError as error:
             found[file.name] = str(error)
             assert not lessons.exists()

@@ -259,8 +259,14 @@ def test_tunes_are_chosen_by_number() -> None:
     book = "X:1\nT:One\nM:4/4\nL:1/1\nK:C\nC|\n\nX:5\nT:Five\nM:4/4\nL:1/1\nK:C\nD|\n"
     assert read(book).title == "One"
     assert read(book, tune_number=5).title == "Five"
-    with pytest.raises(NotationError, match="no tune X:9"):
+    with pytest.raises(NotationError, match=r"no tune X:9 in it; .* has: 1, 5"):
         read(book, tune_number=9)
+
+
+def test_a_tune_that_was_asked_for_needs_no_notice_that_there_are_others() -> None:
+    book = "X:1\nM:4/4\nL:1/1\nK:C\nC|\n\nX:5\nM:4/4\nL:1/1\nK:C\nD|\n"
+    assert read(book).notices == ("The file holds 2 tunes; this is X:1.",)
+    assert read(book, tune_number=1).notices == ()
 
 
 @pytest.mark.parametrize(

@@ -129,6 +129,100 @@ def test_what_is_not_notation_makes_nothing(lessons):
     assert sorted(lessons.rglob("*")) == before
 
 
+BOOK = """X:2
+T:Uneven & First
+M:4/4
+L:1/4
+K:F
+"F"F G A c | "C7"B G E2 A | "F"F4 |]
+
+X:5
+T:Second
+M:3/4
+L:1/4
+K:G
+"G"G B d | "D7"A F D | "G"G3 |]
+"""
+
+
+def test_the_tunes_of_a_book_are_offered_by_number_and_title(lessons):
+    view = kit.new_lesson(lessons)
+    press(view, "look", BOOK.replace(" A |", " |").encode(), file="book.abc")
+    assert view.problem == ""
+    assert (
+        '<option value="2" selected>2: Uneven &amp; First</option>' in view.regions["new"]
+    )
+    press(view, "tune", tune="5", title="Uneven & First")
+    assert 'value="Second"' in view.regions["new"]
+    assert '<option value="5" selected>5: Second</option>' in view.regions["new"]
+    assert "G major" in view.regions["new"]
+    press(view, "create", title="Second")
+    assert kit.open_lesson(lessons / "second").tune.meter.beats == 3
+    assert "Uneven" not in (lessons / "second" / "tune.abc").read_text(encoding="utf-8")
+
+
+def test_another_tune_can_be_chosen_though_the_first_cannot_be_read(lessons):
+    view = kit.new_lesson(lessons)
+    press(view, "look", BOOK.encode(), file="book.abc")
+    assert "bar 2: 5 quarters in a bar of 4/4" in view.problem
+    assert "--keep-uneven" not in view.problem
+    assert "Is this your tune?" not in view.regions["new"]
+    press(view, "tune", tune="5")
+    assert view.problem == ""
+    assert "Is this your tune?" in view.regions["new"]
+    assert 'type="checkbox"' not in view.regions["new"]
+    press(view, "tune", tune="9")
+    assert "there is no tune X:9" in view.problem
+    assert '<option value="5">5: Second</option>' in view.regions["new"]
+
+
+def test_uneven_bars_are_kept_if_the_box_is_ticked_and_refused_again_if_not(lessons):
+    view = kit.new_lesson(lessons)
+    press(view, "look", BOOK.encode(), file="book.abc")
+    assert 'value="yes"> Keep uneven bars' in view.regions["new"]
+    press(view, "uneven", uneven="yes")
+    assert view.problem == ""
+    assert 'value="yes" checked> Keep uneven bars' in view.regions["new"]
+    assert "given the meter they fill: 2." in view.regions["new"]
+    press(view, "uneven", uneven="", title="Mine")
+    assert "bar 2" in view.problem
+    press(view, "uneven", uneven="yes", title="Mine")
+    assert 'value="Mine"' in view.regions["new"]
+    press(view, "create", title="Mine")
+    meters = [str(bar.meter) for bar in kit.open_lesson(lessons / "mine").tune.bars]
+    assert meters == ["4/4", "5/4", "4/4"]
+
+
+def test_a_long_book_lists_its_first_thousand_tunes_and_says_so(lessons):
+    body = "M:2/4\nL:1/4\nK:C\nC D|]"
+    book = "\n\n".join(f"X:{n}\nT:No. {n}\n{body}" for n in range(1, 1202))
+    view = kit.new_lesson(lessons)
+    press(view, "look", book.encode(), file="long.abc")
+    assert view.regions["new"].count("<option") == 1000
+    assert "The first 1000 of 1201 tunes are listed" in view.regions["new"]
+
+
+TWO_PARTS = """<?xml version="1.0"?><score-partwise version="4.0"><part-list>
+<score-part id="P1"><part-name>Trumpet</part-name></score-part>
+<score-part id="P2"><part-name>Trombone</part-name></score-part></part-list>
+{parts}</score-partwise>"""
+PART = """<part id="P{n}"><measure number="1"><attributes><divisions>1</divisions>
+<key><fifths>0</fifths></key><time><beats>4</beats><beat-type>4</beat-type></time></attributes>
+<note><pitch><step>C</step><octave>4</octave></pitch><duration>{quarters}</duration></note>
+</measure></part>"""
+
+
+def test_a_part_can_be_chosen_though_the_one_read_by_itself_is_uneven(lessons):
+    parts = PART.format(n=1, quarters=5) + PART.format(n=2, quarters=4)
+    view = kit.new_lesson(lessons)
+    press(view, "look", TWO_PARTS.format(parts=parts).encode(), file="two.musicxml")
+    assert "5 quarters" in view.problem
+    assert '<option value="" selected>choose one</option>' in view.regions["new"]
+    press(view, "part", part="Trombone")
+    assert view.problem == ""
+    assert "<option selected>Trombone</option>" in view.regions["new"]
+
+
 def test_a_title_that_is_taken_is_said_and_the_draft_stays(lessons, tmp_path):
     view = kit.new_lesson(lessons)
     press(view, "look", path=str(tmp_path / "third.abc"))

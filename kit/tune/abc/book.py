@@ -1,7 +1,12 @@
-"""Which lines of an ABC file belong to the tune that is wanted?
+"""Which tunes does an ABC file hold, and which lines belong to the one that is wanted?
 
 A file may hold many tunes, each from its ``X:`` field to the next empty line, with fields
 for all of them before the first. Comments and layout directives go here.
+
+Conventions
+-----------
+* A tune is called by its ``X:`` number. In a file where numbers repeat or are missing, as
+  where collections were joined, the tunes are counted instead: 1 is the first.
 
 Source: ABC standard 2.1 (December 2011), sections 2 and 3.
 """
@@ -14,8 +19,9 @@ import unicodedata
 from dataclasses import dataclass, field
 
 from kit.errors import NotationError
+from kit.tune.source_text import printable
 
-__all__ = ["AbcTune", "field_text", "select_tune", "tune_numbers"]
+__all__ = ["AbcTune", "BookTune", "book_tunes", "field_text", "select_tune", "tune_text"]
 
 _FIELD = re.compile(r"([A-Za-z+]):(.*)")
 _NUMBER = re.compile(r"X:\s*(\d{1,9})")
@@ -27,6 +33,8 @@ _TEXT_CODE = re.compile(
 MAX_CHARACTERS = 200_000
 """In one tune; 5000 bars of busy music have about 150 000."""
 MAX_FILE_HEADER_LINES = 1000
+_TITLE_CHARACTERS = 80
+_NAMED_AT_MOST = 12
 _LETTERS = {
     "ss": "ß", "ae": "æ", "AE": "Æ", "oe": "œ", "OE": "Œ", "aa": "å", "AA": "Å",
     "/o": "ø", "/O": "Ø",
@@ -57,13 +65,42 @@ class AbcTune:
         return [value for name, value in self.header if name == letter]
 
 
-def tune_numbers(text: str) -> tuple[int, ...]:
-    """Give the numbers (``X:``) of the tunes in a file, in order."""
+@dataclass(frozen=True, slots=True)
+class BookTune:
+    """One tune of a file: the number it is asked for by, and its title."""
+
+    number: int
+    title: str
+
+
+def book_tunes(text: str) -> tuple[BookTune, ...]:
+    r"""List the tunes of a file in order.
+
+    Examples
+    --------
+    >>> book_tunes("X:7\nT:The Mill\nK:C\nC|\n\nX:9\nT:The Weir\nK:C\nD|\n")
+    (BookTune(number=7, title='The Mill'), BookTune(number=9, title='The Weir'))
+    """
+    lines = _lines_of(text)
+    starts = _starts(lines)
+    ends = [*starts[1:], len(lines)]
     return tuple(
-        int(match[1])
-        for line in text.splitlines()
-        if (match := _NUMBER.match(line.strip()))
+        BookTune(number, _title(lines[start:end]))
+        for number, start, end in zip(_numbers(lines, starts), starts, ends, strict=False)
     )
+
+
+def tune_text(text: str, tune_number: int, *, source: str) -> str:
+    """Give the text of one tune as a file of its own, with what is said for all tunes.
+
+    Raises
+    ------
+    NotationError
+        If there is none with that number.
+    """
+    lines = _lines_of(text)
+    header, own = _cut(lines, _starts(lines), tune_number, source)
+    return "\n".join([*header, *own]).rstrip() + "\n"
 
 
 def select_tune(text: str, *, source: str, tune_number: int | None) -> AbcTune:
@@ -74,9 +111,8 @@ def select_tune(text: str, *, source: str, tune_number: int | None) -> AbcTune:
     NotationError
         If there is no tune, or none with that number.
     """
-    lines = [line.rstrip("\r") for line in re.split(r"\r\n|\n|\r", text)]
-    starts = [i for i, line in enumerate(lines) if line.lstrip().startswith("X:")]
-    numbers = tune_numbers(text)
+    lines = _lines_of(text)
+    starts = _starts(lines)
     if not starts:
         if len(text) <= MAX_CHARACTERS and any(line.startswith("K:") for line in lines):
             return _read_lines([], lines)
@@ -85,29 +121,65 @@ def select_tune(text: str, *, source: str, tune_number: int | None) -> AbcTune:
             file=source,
             remedy="save it as ABC, MusicXML or MIDI",
         )
-    place = _place_of(tune_number, lines, starts, source)
-    stop = starts[place + 1] if place + 1 < len(starts) else len(lines)
-    own = lines[starts[place] : stop]
+    header, own = _cut(lines, starts, tune_number, source)
     if sum(len(line) for line in own) > MAX_CHARACTERS:
         raise NotationError(
             f"the tune has more than {MAX_CHARACTERS} characters", file=source
         )
-    tune = _read_lines(lines[: starts[0]][:MAX_FILE_HEADER_LINES], own)
-    tune.tunes_in_file = max(len(starts), len(numbers))
+    tune = _read_lines(header, own)
+    tune.tunes_in_file = len(starts)
     return tune
 
 
-def _place_of(wanted: int | None, lines: list[str], starts: list[int], source: str) -> int:
-    if wanted is None:
-        return 0
-    for place, start in enumerate(starts):
-        match = _NUMBER.match(lines[start].strip())
-        if match and int(match[1]) == wanted:
-            return place
-    raise NotationError(
-        f"there is no tune X:{wanted} among its {len(starts)} tunes",
+def _lines_of(text: str) -> list[str]:
+    return re.split(r"\r\n|\n|\r", text)
+
+
+def _starts(lines: list[str]) -> list[int]:
+    """Give the places of the lines with which tunes begin."""
+    return [place for place, line in enumerate(lines) if line.lstrip().startswith("X:")]
+
+
+def _numbers(lines: list[str], starts: list[int]) -> list[int]:
+    found = [_NUMBER.match(lines[start].strip()) for start in starts]
+    numbers = [int(match[1]) for match in found if match]
+    if len(set(numbers)) < len(starts):
+        return list(range(1, len(starts) + 1))
+    return numbers
+
+
+def _title(lines: list[str]) -> str:
+    for line in lines:
+        field = _FIELD.match(_COMMENT.sub("", line).strip())
+        if field and field[1] == "T":
+            return printable(field_text(field[2]), _TITLE_CHARACTERS)
+        if field and field[1] == "K":
+            break
+    return ""
+
+
+def _cut(
+    lines: list[str], starts: list[int], wanted: int | None, source: str
+) -> tuple[list[str], list[str]]:
+    """Give the lines for all tunes of a file and those of one."""
+    place = 0
+    if wanted is not None:
+        numbers = _numbers(lines, starts)
+        if wanted not in numbers:
+            raise _no_such_tune(wanted, numbers, source)
+        place = numbers.index(wanted)
+    stop = starts[place + 1] if place + 1 < len(starts) else len(lines)
+    return lines[: starts[0]][:MAX_FILE_HEADER_LINES], lines[starts[place] : stop]
+
+
+def _no_such_tune(wanted: int, numbers: list[int], source: str) -> NotationError:
+    named = ", ".join(map(str, numbers[:_NAMED_AT_MOST]))
+    if len(numbers) > _NAMED_AT_MOST:
+        named += f" … {numbers[-1]}"
+    return NotationError(
+        f"there is no tune X:{wanted} in it",
         file=source,
-        remedy="give the number of one of them",
+        remedy=f"give a number that it has: {named}" if named else "leave the number out",
     )
 
 

@@ -1,7 +1,7 @@
 """What tune does an ABC text hold?
 
-The text is cut into tunes (`abc_book`), its fields are read (`abc_fields`), its music
-becomes bar drafts (`abc_body`); here they come together, are numbered and checked.
+The text is cut into tunes (`book`), its fields are read (`_fields`), its music becomes bar
+drafts (`_body`); here they come together, are numbered and checked.
 
 Conventions
 -----------
@@ -30,8 +30,8 @@ from kit.tune._score_words import is_feel, take_feel
 from kit.tune._uneven_bars import with_filled_meters
 from kit.tune._validate import validate_tune
 from kit.tune.abc._body import AbcBody
-from kit.tune.abc._book import AbcTune, field_text, select_tune
 from kit.tune.abc._fields import default_unit, parse_key, parse_meter, parse_unit
+from kit.tune.abc.book import AbcTune, field_text, select_tune
 from kit.tune.chord_text import parse_chord
 from kit.tune.model import Bar, ChordEvent, Tune
 from kit.tune.source_text import printable
@@ -60,7 +60,8 @@ def read_abc(
     source : str
         What messages call the file.
     tune_number : int, optional
-        The ``X:`` number of the tune; the first one without it.
+        The number of the tune, as `kit.tune.abc.book.book_tunes` gives it; the first one
+        without it.
     keep_uneven : bool
         Whether a bar that does not add up is given the meter it fills, not refused.
 
@@ -71,7 +72,12 @@ def read_abc(
     """
     book = select_tune(text, source=source, tune_number=tune_number)
     try:
-        tune = _Reader(book, source, keep_uneven=keep_uneven).tune()
+        reader = _Reader(book, source, keep_uneven=keep_uneven)
+        if tune_number is None and book.tunes_in_file > 1:
+            reader.notices.say(
+                f"The file holds {book.tunes_in_file} tunes; this is X:{book.number}."
+            )
+        tune = reader.tune()
     except NotationError as error:
         raise error.within(file=source) from None
     validate_tune(tune)
@@ -90,10 +96,6 @@ class _Reader:
 
     def tune(self) -> Tune:
         book = self.book
-        if book.tunes_in_file > 1:
-            self.notices.say(
-                f"The file holds {book.tunes_in_file} tunes; this is X:{book.number}."
-            )
         body = self._start()
         self._read_body(body)
         drafts = body.finish()

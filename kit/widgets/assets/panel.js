@@ -30,7 +30,8 @@ function fieldsOf(button) {
   const form = button.closest("[data-form]");
   const fields = form?.matches("[data-field]") ? [form] : form?.querySelectorAll("[data-field]");
   for (const field of fields ?? []) {
-    if (field.type !== "file") values[field.dataset.field] = field.value;
+    if (field.type === "checkbox") values[field.dataset.field] = field.checked ? field.value : "";
+    else if (field.type !== "file") values[field.dataset.field] = field.value;
     else if (field.files.length) values.file = field.files[0].name;
   }
   return values;

@@ -2,6 +2,10 @@
 
 A file comes by upload or by path. It is drafted in a folder of its own outside the lessons,
 so that the form, the changes and the first bars can be shown before anything is made.
+
+Where the file leaves a choice (the tunes of a book, the parts of a score, uneven bars), it
+can be made before and after the tune could be read: the first tune of a book may be the one
+that cannot.
 """
 
 from __future__ import annotations
@@ -10,22 +14,31 @@ import re
 import shutil
 import tempfile
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
-from kit.authoring.first_look import FirstLook, first_look
+from kit.authoring.first_look import (
+    PLAIN_CHOICE,
+    FirstLook,
+    TuneChoice,
+    can_keep_uneven,
+    first_look,
+)
 from kit.authoring.start import start_lesson
 from kit.check.lesson import check_lesson
-from kit.errors import LessonError
+from kit.errors import LessonError, UnevenBarError
 from kit.figures.excerpt import excerpt
 from kit.figures.form_chart import form_chart
 from kit.lesson.lesson import open_lesson
 from kit.tune.part_names import part_names
+from kit.tune.tune_book import BookTune, tunes_in
 from kit.widgets._panel import Panel, panel_template
 
 __all__ = ["NewLesson", "NewLessonView", "new_lesson"]
 
 MAX_UPLOAD_BYTES = 8_000_000
+MAX_LISTED_TUNES = 1000
+"""A select box of more is of no use; the largest printed collections have about as many."""
 _NAME = re.compile(r"[^\w .()\-]+")
 _BY_DESIGN = {"no-rights", "notice"}
 """Findings that every new lesson has, and those that are among the doubts already."""
@@ -36,8 +49,6 @@ class _Draft:
     """A file that is being looked at."""
 
     look: FirstLook
-    parts: tuple[str, ...]
-    part: str
     chart: str
     notes: str
     hints: tuple[str, ...]
@@ -54,10 +65,18 @@ class NewLesson:
 
     def __init__(self, lessons: Path) -> None:
         self.lessons = lessons
-        self.file: Path | None = None
-        self.draft: _Draft | None = None
         self.made: Path | None = None
         self._desk = tempfile.TemporaryDirectory(prefix="kit-new-")
+        self._forget()
+
+    def _forget(self) -> None:
+        self.file: Path | None = None
+        self.draft: _Draft | None = None
+        self.choice = PLAIN_CHOICE
+        self.tunes: tuple[BookTune, ...] = ()
+        self.parts: tuple[str, ...] = ()
+        self.offers_uneven = False
+        self._own_part = ""
 
     def take_upload(self, name: str, data: bytes) -> None:
         """Take a file that the browser has sent.
@@ -73,7 +92,7 @@ class NewLesson:
         plain = _NAME.sub(" ", name.replace("\\", "/").rpartition("/")[2]).strip(". ")
         path = Path(self._desk.name) / (plain or "tune")
         path.write_bytes(data)
-        self.look_at(path)
+        self._take(path)
 
     def take_path(self, text: str) -> None:
         """Take a file by its path.
@@ -85,28 +104,51 @@ class NewLesson:
         """
         if not text.strip():
             raise LessonError("no file is chosen", remedy="choose one, or type its path")
-        self.look_at(Path(text.strip()).expanduser())
+        self._take(Path(text.strip()).expanduser())
 
-    def look_at(self, file: Path, *, part: str = "", title: str = "") -> None:
-        """Draft a lesson of a file, to be shown.
+    def _take(self, file: Path) -> None:
+        """Look at a new file, at the first tune if it is a book."""
+        self._forget()
+        self.made = None
+        tunes = tunes_in(file)
+        self.file = file
+        self.tunes = tunes if len(tunes) > 1 else ()
+        first = self.tunes[0].number if self.tunes else None
+        self.choose(TuneChoice(number=first))
+
+    def choose(self, choice: TuneChoice, *, title: str = "") -> None:
+        """Draft a lesson of the file as chosen, to be shown.
 
         Raises
         ------
         LessonError
-            If it cannot be read.
+            If no file is taken, or it cannot be read so.
         """
-        self.draft = self.made = None
-        look = first_look(file, title=title, part=part or None)
+        if self.file is None:
+            raise LessonError("no file is chosen", remedy="choose one first")
+        self.draft = None
+        self.choice = choice
+        self.offers_uneven = choice.keep_uneven
+        try:
+            look = first_look(self.file, title=title, choice=choice)
+        except UnevenBarError:
+            self.offers_uneven |= can_keep_uneven(self.file, choice)
+            self.parts = part_names(self.file)
+            raise
+        self.parts = part_names(self.file)
+        if choice.part is None:
+            self._own_part = look.tune.part_name
+        self.draft = self._drafted(look)
+
+    def _drafted(self, look: FirstLook) -> _Draft:
+        assert self.file is not None
         stage = Path(self._desk.name) / "draft"
         shutil.rmtree(stage, ignore_errors=True)
-        lesson = open_lesson(start_lesson(file, stage, title=title, part=part or None))
+        lesson = open_lesson(start_lesson(self.file, stage, look=look))
         level, horn = lesson.level_names[0], "concert"
         found = [f for f in check_lesson(lesson.folder) if f.code not in _BY_DESIGN]
-        self.file = file
-        self.draft = _Draft(
+        return _Draft(
             look=look,
-            parts=part_names(file),
-            part=part or look.tune.part_name,
             chart=form_chart(lesson, instrument=horn).html,
             notes=excerpt(
                 lesson, level=level, instrument=horn, section=look.form.sections[0].label
@@ -124,19 +166,23 @@ class NewLesson:
         """
         if self.file is None or self.draft is None:
             raise LessonError("no file is chosen", remedy="choose one first")
-        chosen = self.draft.part if self.draft.part != self._own_part() else None
-        self.made = start_lesson(self.file, self.lessons, title=title, part=chosen)
-        self.draft = None
+        self.made = start_lesson(self.file, self.lessons, title=title, choice=self.choice)
+        self._forget()
         return self.made
 
     def html(self) -> str:
         """Draw the form, the confirmation, or what was made."""
-        made = self.made
         return panel_template(
             "new_lesson",
             draft=self.draft,
-            made=made.name if made else "",
-            chart_has_changes=bool(self.draft and self.draft.look.chord_count),
+            made=self.made.name if self.made else "",
+            file=self.file.name if self.file else "",
+            tunes=self.tunes[:MAX_LISTED_TUNES],
+            tune_count=len(self.tunes),
+            parts=self.parts if len(self.parts) > 1 else (),
+            choice=self.choice,
+            part=self.choice.part or self._own_part,
+            offers_uneven=self.offers_uneven,
         )
 
     def do(self, name: str, values: Mapping[str, str], data: bytes | None) -> bool:
@@ -152,20 +198,35 @@ class NewLesson:
                 self.take_upload(values.get("file", "tune"), data)
             else:
                 self.take_path(values.get("path", ""))
-        elif name == "part" and self.file is not None:
-            title = values.get("title", "")
-            self.look_at(self.file, part=values.get("part", ""), title=title)
+        elif name in ("tune", "part", "uneven"):
+            choice, title = self._chosen(name, values), values.get("title", "")
+            # Another tune has a title of its own.
+            self.choose(choice, title="" if name == "tune" else title)
         elif name == "create":
             self.create(values.get("title", ""))
         elif name == "forget":
-            self.file = self.draft = self.made = None
+            self._forget()
+            self.made = None
         else:
             return False
         return True
 
-    def _own_part(self) -> str:
-        assert self.file is not None
-        return first_look(self.file).tune.part_name
+    def _chosen(self, name: str, values: Mapping[str, str]) -> TuneChoice:
+        value = values.get(name, "")
+        if name == "tune":
+            # Its parts and its bars are to be decided about anew.
+            return TuneChoice(number=_number(value))
+        if name == "part":
+            # The part that is read anyway leaves the file as it is.
+            own = value in ("", self._own_part)
+            return replace(self.choice, part=None if own else value)
+        return replace(self.choice, keep_uneven=value == "yes")
+
+
+def _number(text: str) -> int:
+    if not text.isdecimal():
+        raise LessonError(f'"{text}" is not the number of a tune', remedy="choose one")
+    return int(text)
 
 
 class NewLessonView(Panel):
