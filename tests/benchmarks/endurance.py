@@ -198,6 +198,15 @@ class Endurance(WatchedSchool):
         files = sorted(path for path in self.output.rglob("*") if path.is_file())
         for path in self.chance.sample(files, self.chance.randint(1, len(files))):
             path.unlink()
+        if self.output.joinpath("manifest.json").is_file() or not tree(self.output):
+            self.attempt()
+            return
+        # Without its manifest a folder is anybody's: refused until it is moved away.
+        draft, before = deepcopy(self.drafts[self.slug]), tree(self.output)
+        if self.attempt(may_fail=True) or tree(self.output) != before:
+            raise BrokenPromiseError("a folder without a manifest was replaced")
+        shutil.rmtree(self.output)
+        self.drafts[self.slug] = draft
         self.attempt()
 
     def saved_during(self) -> None:
