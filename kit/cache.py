@@ -1,4 +1,4 @@
-"""A shelf of computed bytes, found again by what they were computed from.
+"""A store of computed bytes, found again by what they were computed from.
 
 An entry's name is the SHA-256 of everything that went into it, so an entry is never wrong,
 only missing. Writers put a finished file in place by one rename: a crash leaves nothing
@@ -13,7 +13,7 @@ a place of the user's own.
 Putting entries in takes room; `Cache.trim` takes out what was used longest ago, and never
 what was used within the last half hour, because another build may be counting on it.
 
-The shelf stands in the user's cache folder, or where the environment variable ``KIT_CACHE``
+It stands in the user's cache folder, or where the environment variable ``KIT_CACHE``
 points, and keeps to 10 GB or what ``KIT_CACHE_GB`` says. Deleting it costs time, never
 work.
 """
@@ -67,7 +67,7 @@ class CacheLossError(SetupError):
 
 
 def default_cache() -> Cache:
-    """Give the shelf of this user.
+    """Give the cache of this user.
 
     Raises
     ------
@@ -216,7 +216,7 @@ class Cache:
         """Say whether an entry is there, and note that it is in use."""
         for path in self._paths(key):
             if _is_readable(path):
-                # Another user's, or a shelf to read only: to be used, not to be dated.
+                # Another user's, or a cache to read only: to be used, not to be dated.
                 with suppress(OSError):
                     os.utime(path)
                 return True
@@ -299,7 +299,7 @@ class Cache:
                 continue
             digest = hashlib.sha256(body).hexdigest()
             if seal == _seal(key, digest):
-                with suppress(OSError):  # another user's, or a shelf to read only
+                with suppress(OSError):  # another user's, or a cache to read only
                     os.utime(path)
                 return body, digest
             # A damaged disk or an interrupted copy: forget it and compute it again.

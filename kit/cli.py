@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from kit.command import Place, PlainGroup, complain, sentences
+from kit.command import PathArgument, PlainGroup, complain, sentences
 from kit.errors import KitError, UnevenBarError
 from kit.reading import from_os_error
 from kit.terminal import echo
@@ -29,11 +29,13 @@ LESSONS = Path("lessons")
 _TRIM_EVERY = 20
 """Lessons after which the cache is looked through: it takes long to, if there is much."""
 
-_lessons_argument = click.argument("lessons", nargs=-1, metavar="[LESSON]...", type=Place())
+_lessons_argument = click.argument(
+    "lessons", nargs=-1, metavar="[LESSON]...", type=PathArgument()
+)
 
 _out_option = click.option(
     "--out",
-    type=Place(file_okay=False),
+    type=PathArgument(file_okay=False),
     default=Path("build"),
     show_default=True,
     help="Where the output folders are.",
@@ -59,11 +61,11 @@ def main() -> None:
 
 
 @main.command()
-@click.argument("file", type=Place(exists=True, dir_okay=False))
+@click.argument("file", type=PathArgument(exists=True, dir_okay=False))
 @click.option(
     "--lessons",
     "lessons_dir",
-    type=Place(file_okay=False),
+    type=PathArgument(file_okay=False),
     default=LESSONS,
     show_default=True,
     help="Where the lesson folder is made.",
@@ -196,7 +198,7 @@ def build(
     from kit.build.earlier import trim_earlier  # noqa: PLC0415
     from kit.build.lessons import build_lessons  # noqa: PLC0415
     from kit.build.progress import shown_progress  # noqa: PLC0415
-    from kit.build.workers import crew_for  # noqa: PLC0415
+    from kit.build.workers import workers_for  # noqa: PLC0415
     from kit.cache import default_cache  # noqa: PLC0415
     from kit.publish.catalogue.withdrawn import withdrawn_sentences  # noqa: PLC0415
 
@@ -205,8 +207,10 @@ def build(
     failed = any_built = False
     faults: list[Exception] = []
     folders = _chosen(lessons)
-    with crew_for(scheduler, jobs) as crew, shown_progress() as progress:
-        results = build_lessons(folders, out, progress=progress, crew=crew, videos=videos)
+    with workers_for(scheduler, jobs) as workers, shown_progress() as progress:
+        results = build_lessons(
+            folders, out, progress=progress, workers=workers, videos=videos
+        )
         for place, result in enumerate(results, start=1):
             if isinstance(result, KitError):
                 complain(result)
@@ -261,7 +265,9 @@ def _note(sentence: str) -> None:
 
 
 @main.command()
-@click.argument("lessons", nargs=-1, required=True, metavar="LESSON...", type=Place())
+@click.argument(
+    "lessons", nargs=-1, required=True, metavar="LESSON...", type=PathArgument()
+)
 @_out_option
 @click.option(
     "--build",
@@ -326,7 +332,7 @@ def _tell(name: str, findings: Sequence[Finding]) -> None:
 @click.option(
     "--lessons",
     "lessons_dir",
-    type=Place(file_okay=False, exists=True),
+    type=PathArgument(file_okay=False, exists=True),
     help="Only outputs of lessons that were in this folder [default: in any].",
 )
 @click.option("--yes", is_flag=True, help="Do not ask.")

@@ -18,14 +18,14 @@ from kit.errors import KitError, LessonError
 from kit.reading import from_os_error, is_path_text
 from kit.terminal import echo, echo_fault, plain
 
-__all__ = ["Place", "PlainGroup", "complain", "sentences"]
+__all__ = ["PathArgument", "PlainGroup", "complain", "sentences"]
 
 F = TypeVar("F", bound=Callable[..., None])
 _HELP = getattr(click.exceptions, "NoArgsIsHelpError", ())
 """A command without arguments, which newer versions of click answer with its help."""
 
 
-class Place(click.Path):
+class PathArgument(click.Path):
     """A path as an argument, given as `pathlib.Path`."""
 
     def __init__(self, **wishes: Any) -> None:

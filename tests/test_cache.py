@@ -1,4 +1,4 @@
-"""The shelf of computed bytes: whole entries or none."""
+"""The cache of computed bytes: whole entries or none."""
 
 import os
 from concurrent.futures import ThreadPoolExecutor

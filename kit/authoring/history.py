@@ -28,7 +28,7 @@ KEPT = 20
 
 _MARK = 12
 """Digits of the content hash in a version's name: none of 20 versions is like another."""
-_STAMP = "%Y%m%dT%H%M%S.%fZ"
+_MOMENT = "%Y%m%dT%H%M%S.%fZ"
 _NAME = re.compile(r"(\d{8}T\d{6}\.\d{6}Z)-([0-9a-f]{12})")
 
 
@@ -85,8 +85,8 @@ def keep_version(folder: Path, name: str, data: bytes) -> None:
     data : bytes
         Its content; kept once if it is what the newest version says already.
     """
-    shelf = _shelf(folder, name)
-    shelf.mkdir(parents=True, exist_ok=True)
+    place = _versions_folder(folder, name)
+    place.mkdir(parents=True, exist_ok=True)
     ignore = folder / HISTORY_FOLDER / ".gitignore"
     if not ignore.exists():
         ignore.write_text("*\n", encoding="utf-8")
@@ -94,8 +94,8 @@ def keep_version(folder: Path, name: str, data: bytes) -> None:
     known = versions(folder, name)
     if known and _marked(known[0].path) == mark:
         return
-    stamp = datetime.now(UTC).strftime(_STAMP)
-    kept = shelf / f"{stamp}-{mark}"
+    moment = datetime.now(UTC).strftime(_MOMENT)
+    kept = place / f"{moment}-{mark}"
     # Under another name until it is whole: a full disk must not leave half a version.
     part = kept.with_name("writing")
     try:
@@ -109,19 +109,19 @@ def keep_version(folder: Path, name: str, data: bytes) -> None:
 
 def versions(folder: Path, name: str) -> tuple[Version, ...]:
     """List the kept versions of a file, the newest first."""
-    shelf = _shelf(folder, name)
-    if not shelf.is_dir():
+    place = _versions_folder(folder, name)
+    if not place.is_dir():
         return ()
     found = []
-    for path in shelf.iterdir():
+    for path in place.iterdir():
         match = _NAME.fullmatch(path.name)
         if match:
-            moment = datetime.strptime(match[1], _STAMP).replace(tzinfo=UTC)
+            moment = datetime.strptime(match[1], _MOMENT).replace(tzinfo=UTC)
             found.append(Version(name, moment, path))
     return tuple(sorted(found, key=lambda version: version.path.name, reverse=True))
 
 
-def _shelf(folder: Path, name: str) -> Path:
+def _versions_folder(folder: Path, name: str) -> Path:
     return folder / HISTORY_FOLDER / name.replace("/", "--")
 
 

@@ -18,14 +18,14 @@ from distributed.scheduler import KilledWorker
 
 from kit.errors import SetupError
 
-__all__ = ["ClusterCrew"]
+__all__ = ["ClusterWorkers"]
 
 CONNECT_S = 20
 P = ParamSpec("P")
 T = TypeVar("T")
 
 
-class ClusterCrew:
+class ClusterWorkers:
     """The workers of a dask.distributed cluster.
 
     A job whose worker dies is given to another one. What the lost worker had put into the
@@ -71,7 +71,7 @@ class ClusterCrew:
                 remedy="start some with dask worker",
             ) from error
         threads = self._client.nthreads()
-        self.workers = max(1, sum(threads.values()))
+        self.count = max(1, sum(threads.values()))
         # Not "pure": the same job ordered again is to be done again.
         self._executor: Executor = self._client.get_executor(pure=False)
 

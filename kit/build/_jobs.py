@@ -18,7 +18,7 @@ from typing import Any, Literal
 from kit.build._audio_files import audio_percents, level_audio_files, loop_files
 from kit.build._sources import Sources, require_unchanged
 from kit.build.execute import executed_notebook
-from kit.build.identity import workshop
+from kit.build.identity import environment
 from kit.cache import Cache
 from kit.errors import SetupError
 from kit.lesson.lesson import Lesson, open_lesson
@@ -43,10 +43,10 @@ AUDIENCES: tuple[Audience, ...] = ("members", "public")
 
 __all__ = [
     "AUDIENCES",
+    "Assignment",
     "Audience",
     "Job",
     "Kind",
-    "Order",
     "early_jobs",
     "notebook_job",
     "pack_jobs",
@@ -113,7 +113,7 @@ class Job:
 
 
 @dataclass(frozen=True, slots=True)
-class Order:
+class Assignment:
     """A job with all that a worker needs to do it as the one who ordered it would.
 
     Parameters
@@ -122,21 +122,21 @@ class Order:
         What to make.
     key : str
         Under which its result is kept.
-    stamp : str
+    source_hash : str
         Fingerprint of the lesson's files.
     cache : str
         The cache's folder.
-    workshop : str
-        Kit, libraries and SoundFont, as `kit.build.identity.workshop` gives them.
+    environment : str
+        Kit, libraries and SoundFont, as `kit.build.identity.environment` gives them.
     sources : tuple of (str, str)
         The files that the kit reads, with their hashes (`kit.build._sources`).
     """
 
     job: Job
     key: str
-    stamp: str
+    source_hash: str
     cache: str
-    workshop: str
+    environment: str
     sources: Sources = ()
 
 
@@ -210,59 +210,61 @@ def video_jobs(lesson: Lesson, videos: Iterable[tuple[str, str]]) -> list[Job]:
 
 
 @lru_cache(maxsize=4)
-def _lesson(folder: Path, stamp: str) -> Lesson:  # noqa: ARG001 - the stamp is the key
+def _lesson(folder: Path, source_hash: str) -> Lesson:  # noqa: ARG001 - the source_hash is the key
     return open_lesson(folder)
 
 
-def run_job(order: Order) -> list[Entry]:
+def run_job(assigned: Assignment) -> list[Entry]:
     """Do a piece of work, keep what it made, and list it.
 
     Raises
     ------
     LessonError
-        If the lesson cannot be used, or was changed since the order was given.
+        If the lesson cannot be used, or was changed since it was assigned.
     SetupError
         If this machine lacks something, or has another kit than the one who ordered.
     """
-    # Whatever else is kept (audio, videos) goes to the same shelf as the result.
-    os.environ["KIT_CACHE"] = order.cache
-    if workshop() != order.workshop:
+    # Whatever else is kept (audio, videos) goes to the same cache as the result.
+    os.environ["KIT_CACHE"] = assigned.cache
+    if environment() != assigned.environment:
         raise SetupError(
             "a worker has another version of the kit, its libraries or its SoundFont",
             remedy="install the same on all machines, or build again if it has just been "
             "updated on this one",
         )
-    shelf = Cache(Path(order.cache))
+    cache = Cache(Path(assigned.cache))
     try:
-        made = list(_MAKERS[order.job.kind](order, shelf))
+        made = list(_MAKERS[assigned.job.kind](assigned, cache))
         # A file saved in the meantime may be in it, and the key is not that file's.
-        require_unchanged(order.job.folder, order.sources)
+        require_unchanged(assigned.job.folder, assigned.sources)
     except BaseException:
         _lesson.cache_clear()
         raise
-    return keep(shelf, order.key, made)
+    return keep(cache, assigned.key, made)
 
 
-def _notebook(order: Order, _: Cache) -> Iterator[BuiltFile]:
-    folder, name = order.job.folder, "lesson.ipynb"
+def _notebook(assigned: Assignment, _: Cache) -> Iterator[BuiltFile]:
+    folder, name = assigned.job.folder, "lesson.ipynb"
     run = executed_notebook(folder / name, source=f"{folder.name}/{name}")
     yield BuiltFile(
         path=name, kind="notebook", tier="members", data=json.dumps(run).encode()
     )
 
 
-def _audio(order: Order, _: Cache) -> Iterator[BuiltFile]:
-    lesson = _lesson(order.job.folder, order.stamp)
-    return level_audio_files(lesson, order.job.level, order.job.tempo_percent)
+def _audio(assigned: Assignment, _: Cache) -> Iterator[BuiltFile]:
+    lesson = _lesson(assigned.job.folder, assigned.source_hash)
+    return level_audio_files(lesson, assigned.job.level, assigned.job.tempo_percent)
 
 
-def _loops(order: Order, _: Cache) -> Iterator[BuiltFile]:
-    return loop_files(_lesson(order.job.folder, order.stamp), order.job.level)
+def _loops(assigned: Assignment, _: Cache) -> Iterator[BuiltFile]:
+    return loop_files(
+        _lesson(assigned.job.folder, assigned.source_hash), assigned.job.level
+    )
 
 
-def _sheets(order: Order, shelf: Cache) -> Iterator[BuiltFile]:
-    job, lesson = order.job, _lesson(order.job.folder, order.stamp)
-    notebook = kept_json(shelf, job.notebook)
+def _sheets(assigned: Assignment, cache: Cache) -> Iterator[BuiltFile]:
+    job, lesson = assigned.job, _lesson(assigned.job.folder, assigned.source_hash)
+    notebook = kept_json(cache, job.notebook)
     name = f"{job.level}-{job.instrument}"
     tiers = lesson.settings.tiers
     yield BuiltFile(
@@ -294,8 +296,8 @@ def _sheets(order: Order, shelf: Cache) -> Iterator[BuiltFile]:
         )
 
 
-def _timing(order: Order, _: Cache) -> Iterator[BuiltFile]:
-    job, lesson = order.job, _lesson(order.job.folder, order.stamp)
+def _timing(assigned: Assignment, _: Cache) -> Iterator[BuiltFile]:
+    job, lesson = assigned.job, _lesson(assigned.job.folder, assigned.source_hash)
     level = lesson.level(job.level)
     timing = json.dumps(timing_map(level.route, level.tempo_qpm), indent=1)
     for kind, path, data in (
@@ -312,16 +314,16 @@ def _timing(order: Order, _: Cache) -> Iterator[BuiltFile]:
         yield BuiltFile(path=path, kind=kind, tier=tier, data=data, level=job.level)
 
 
-def _recording(order: Order, _: Cache) -> Iterator[BuiltFile]:
-    level = order.job.level
-    for aid in recording_aids(_lesson(order.job.folder, order.stamp), level):
+def _recording(assigned: Assignment, _: Cache) -> Iterator[BuiltFile]:
+    level = assigned.job.level
+    for aid in recording_aids(_lesson(assigned.job.folder, assigned.source_hash), level):
         yield BuiltFile(
             path=aid.path(level), kind=aid.kind, tier="members", data=aid.data, level=level
         )
 
 
-def _video(order: Order, _: Cache) -> Iterator[BuiltFile]:
-    job, lesson = order.job, _lesson(order.job.folder, order.stamp)
+def _video(assigned: Assignment, _: Cache) -> Iterator[BuiltFile]:
+    job, lesson = assigned.job, _lesson(assigned.job.folder, assigned.source_hash)
     demo = level_audio(lesson, job.level, ("demo",))["demo"]
     yield BuiltFile(
         path=f"video/{job.level}-{job.instrument}.mp4",
@@ -336,11 +338,11 @@ def _video(order: Order, _: Cache) -> Iterator[BuiltFile]:
     )
 
 
-def _pack(order: Order, shelf: Cache) -> Iterator[BuiltFile]:
-    job, lesson = order.job, _lesson(order.job.folder, order.stamp)
+def _pack(assigned: Assignment, cache: Cache) -> Iterator[BuiltFile]:
+    job, lesson = assigned.job, _lesson(assigned.job.folder, assigned.source_hash)
     cells = cells_for_page(
         read_cells(
-            kept_json(shelf, job.notebook),
+            kept_json(cache, job.notebook),
             levels=lesson.level_names,
             source=lesson.name_of("lesson.ipynb"),
         ),
@@ -358,16 +360,16 @@ def _pack(order: Order, shelf: Cache) -> Iterator[BuiltFile]:
     )
 
 
-def _page(order: Order, shelf: Cache) -> Iterator[BuiltFile]:
+def _page(assigned: Assignment, cache: Cache) -> Iterator[BuiltFile]:
     from kit.publish.page.exporter import page_html  # noqa: PLC0415 - nbconvert takes a second to load
 
-    job, lesson = order.job, _lesson(order.job.folder, order.stamp)
+    job, lesson = assigned.job, _lesson(assigned.job.folder, assigned.source_hash)
     html = page_html(
         lesson,
-        kept_json(shelf, job.notebook),
+        kept_json(cache, job.notebook),
         audience=job.audience,
         links=job.links,
-        packs={name: shelf.need(blob).decode("ascii") for name, blob in job.packs},
+        packs={name: cache.need(blob).decode("ascii") for name, blob in job.packs},
     )
     public = job.audience == "public"
     yield BuiltFile(

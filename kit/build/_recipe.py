@@ -35,7 +35,7 @@ from kit.publish.cells import (
 from kit.publish.made import kept_json
 from kit.publish.page.packs import drawn_for
 from kit.publish.page.view import page_levels
-from kit.tracks.audio import melody_program, read_cover, shelf_for
+from kit.tracks.audio import melody_program, read_cover, takes_for
 
 __all__ = ["Recipe", "Recipes", "recipe_key"]
 
@@ -60,14 +60,14 @@ class Recipes:
         The open lesson.
     files : mapping of str to str
         Hashes of its files (`kit.build.identity.lesson_hashes`).
-    shelf : Cache
+    cache : Cache
         Where the run notebook is kept.
     """
 
-    def __init__(self, lesson: Lesson, files: Mapping[str, str], shelf: Cache) -> None:
+    def __init__(self, lesson: Lesson, files: Mapping[str, str], cache: Cache) -> None:
         self.lesson = lesson
         self.files = files
-        self.shelf = shelf
+        self.cache = cache
         self._levels: dict[str, Recipe] = {}
         self._cells: dict[str, tuple[LessonCell, ...]] = {}
 
@@ -124,7 +124,7 @@ class Recipes:
         from kit.sound.synth import open_synth  # noqa: PLC0415 - needs numpy
 
         return _hash(
-            open_synth(shelf_for(self.lesson, self.lesson.level_names[0]).font).key
+            open_synth(takes_for(self.lesson, self.lesson.level_names[0]).font).key
         )
 
     @cached_property
@@ -248,7 +248,7 @@ class Recipes:
         if notebook not in self._cells:
             source = self.lesson.name_of("lesson.ipynb")
             self._cells[notebook] = read_cells(
-                kept_json(self.shelf, notebook),
+                kept_json(self.cache, notebook),
                 levels=self.lesson.level_names,
                 source=source,
             )

@@ -14,9 +14,9 @@ from typing import Any, Protocol
 
 from kit.build._jobs import (
     AUDIENCES,
+    Assignment,
     Audience,
     Job,
-    Order,
     early_jobs,
     notebook_job,
     pack_jobs,
@@ -27,9 +27,9 @@ from kit.build._jobs import (
 )
 from kit.build._recipe import Recipe, Recipes, recipe_key
 from kit.build._sources import require_unchanged, sources
-from kit.build.identity import workshop
+from kit.build.identity import environment
 from kit.build.reasons import Reason
-from kit.build.workers import Crew
+from kit.build.workers import Workers
 from kit.cache import Cache
 from kit.lesson.lesson import Lesson
 from kit.publish.bundles import bundled
@@ -58,13 +58,13 @@ class Run:
     ----------
     lesson : Lesson
         The open lesson.
-    crew : Crew
+    workers : Workers
         Who does what is not kept.
-    shelf : Cache
+    cache : Cache
         Where results are kept.
     progress : Progress
         Told of each step.
-    stamp : str
+    source_hash : str
         Fingerprint of the lesson's files.
     hashes : mapping of str to str
         Those of the files one by one, taken before the lesson was opened.
@@ -77,31 +77,31 @@ class Run:
     def __init__(
         self,
         lesson: Lesson,
-        crew: Crew,
-        shelf: Cache,
+        workers: Workers,
+        cache: Cache,
         progress: Progress,
         *,
-        stamp: str,
+        source_hash: str,
         hashes: Mapping[str, str],
         before: Mapping[str, Recipe],
         videos: Sequence[tuple[str, str]] = (),
     ) -> None:
         self.lesson = lesson
-        self.crew = crew
-        self.shelf = shelf
+        self.workers = workers
+        self.cache = cache
         self.progress = progress
-        self.stamp = stamp
+        self.source_hash = source_hash
         self.before = before
         self.videos = videos
         self.reads = False
         self.sources = sources(lesson, hashes)
-        self._workshop = workshop()
+        self._environment = environment()
         self.recipes: dict[str, Recipe] = {}
         self.reasons: list[Reason] = []
         self.kept = 0
-        self._cook = Recipes(lesson, hashes, shelf)
+        self._recipes_of = Recipes(lesson, hashes, cache)
         self._made: dict[str, list[Entry]] = {}
-        self._twins: dict[str, list[Job]] = {}
+        self._duplicates: dict[str, list[Job]] = {}
         self._began = time.monotonic()
         self._work_left_s = self._work_done_s = 0.0
 
@@ -146,7 +146,7 @@ class Run:
     def notebook(self) -> Any:
         """The notebook as it was run, once `files` has had it run."""
         job = notebook_job(self.lesson)
-        return kept_json(self.shelf, self._made[job.name][0]["sha256"])
+        return kept_json(self.cache, self._made[job.name][0]["sha256"])
 
     def _page(
         self, words: str, audience: Audience, files: Sequence[Entry], packs: Sequence[Job]
@@ -170,24 +170,29 @@ class Run:
         waiting: dict[Future[list[Entry]], Job] = {}
         firsts: dict[str, Job] = {}
         for job in jobs:
-            recipe = self.recipes[job.name] = self._cook.of(job)
+            recipe = self.recipes[job.name] = self._recipes_of.of(job)
             key = recipe_key(job, recipe)
             if key in firsts:
-                self._twins.setdefault(firsts[key].name, []).append(job)
+                self._duplicates.setdefault(firsts[key].name, []).append(job)
                 continue
-            kept = recall(self.shelf, key, job, reads=self.reads)
+            kept = recall(self.cache, key, job, reads=self.reads)
             if kept is not None:
                 self.kept += 1
                 self._done(job, kept)
                 continue
             self.reasons.append(self._reason(job, recipe))
-            order = Order(
-                job, key, self.stamp, str(self.shelf.folder), self._workshop, self.sources
+            assigned = Assignment(
+                job,
+                key,
+                self.source_hash,
+                str(self.cache.folder),
+                self._environment,
+                self.sources,
             )
             try:
-                waiting[self.crew.submit(run_job, order)] = firsts[key] = job
-            except self.crew.breakdowns as error:
-                raise self.crew.loss(job.title) from error
+                waiting[self.workers.submit(run_job, assigned)] = firsts[key] = job
+            except self.workers.breakdowns as error:
+                raise self.workers.loss(job.title) from error
         return waiting
 
     def _reason(self, job: Job, recipe: Recipe) -> Reason:
@@ -202,14 +207,14 @@ class Run:
             job = waiting[future]
             try:
                 entries = future.result()
-            except self.crew.breakdowns as error:
-                raise self.crew.loss(job.title) from error
+            except self.workers.breakdowns as error:
+                raise self.workers.loss(job.title) from error
             self._work_done_s += job.work_s
             self._done(job, entries)
 
     def _done(self, job: Job, entries: list[Entry]) -> None:
-        for twin in self._twins.pop(job.name, ()):
-            self._done(twin, entries)
+        for duplicate in self._duplicates.pop(job.name, ()):
+            self._done(duplicate, entries)
         self._made[job.name] = entries
         self._work_left_s = max(0.0, self._work_left_s - job.work_s)
         self.progress.step(job.title, self._left_s())
@@ -219,7 +224,7 @@ class Run:
         if not self._work_done_s:
             return None
         passed_s = time.monotonic() - self._began
-        usual_s = self._work_done_s / self.crew.workers
+        usual_s = self._work_done_s / self.workers.count
         # Jobs under way are not counted yet, so that early figures are not to be trusted.
         slowness = (passed_s + _TRUST_S) / (usual_s + _TRUST_S)
-        return self._work_left_s / self.crew.workers * slowness
+        return self._work_left_s / self.workers.count * slowness

@@ -119,7 +119,7 @@ def settle(place: OutputPlace) -> None:
                 shutil.rmtree(path, ignore_errors=True)
 
 
-def add_files(stage: Path, entries: Sequence[Entry], shelf: Cache) -> None:
+def add_files(stage: Path, entries: Sequence[Entry], cache: Cache) -> None:
     """Write files from the cache.
 
     Raises
@@ -131,7 +131,7 @@ def add_files(stage: Path, entries: Sequence[Entry], shelf: Cache) -> None:
     def add(entry: Entry) -> None:
         path = stage / entry["path"]
         path.parent.mkdir(parents=True, exist_ok=True)
-        data = shelf.need(entry["sha256"])
+        data = cache.need(entry["sha256"])
         with named(path):
             path.write_bytes(data)
 

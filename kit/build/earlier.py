@@ -111,9 +111,9 @@ def alone(place: OutputPlace) -> Iterator[None]:
     LessonError
         If another one does not come to an end.
     """
-    shelf = _shelf(place.root, place.slug)
-    shelf.mkdir(parents=True, exist_ok=True)
-    lock = FileLock(shelf / "lock", timeout=_LOCK_WAIT_S)
+    folder = _kept_folder(place.root, place.slug)
+    folder.mkdir(parents=True, exist_ok=True)
+    lock = FileLock(folder / "lock", timeout=_LOCK_WAIT_S)
     try:
         lock.acquire()
     except Timeout as error:
@@ -134,12 +134,12 @@ def alone(place: OutputPlace) -> Iterator[None]:
 
 def earlier_builds(root: Path, slug: str) -> tuple[EarlierBuild, ...]:
     """List what is kept of a lesson's outputs, the newest first."""
-    shelf = _shelf(root, slug)
-    if not shelf.is_dir():
+    folder = _kept_folder(root, slug)
+    if not folder.is_dir():
         return ()
     found = [
         EarlierBuild(slug, datetime.strptime(path.name, _MOMENT).replace(tzinfo=UTC), path)
-        for path in shelf.iterdir()
+        for path in folder.iterdir()
         if _IS_MOMENT.fullmatch(path.name)
     ]
     return tuple(sorted(found, key=lambda build: build.folder.name, reverse=True))
@@ -147,13 +147,13 @@ def earlier_builds(root: Path, slug: str) -> tuple[EarlierBuild, ...]:
 
 def current_manifest(place: OutputPlace) -> dict[str, Any]:
     """Give the kit's own copy of the manifest of what is in place, or nothing."""
-    return read_manifest(_shelf(place.root, place.slug) / "current.json")
+    return read_manifest(_kept_folder(place.root, place.slug) / "current.json")
 
 
 def note_current(place: OutputPlace) -> None:
     """Copy the manifest of what has just been put in place."""
     text = (place.out / MANIFEST).read_bytes()
-    _write(_shelf(place.root, place.slug) / "current.json", text)
+    _write(_kept_folder(place.root, place.slug) / "current.json", text)
 
 
 def keep_earlier(place: OutputPlace, old: Path) -> EarlierBuild | None:
@@ -199,7 +199,7 @@ def keep_earlier(place: OutputPlace, old: Path) -> EarlierBuild | None:
 
 def _note(place: OutputPlace, before: WrittenFolder) -> EarlierBuild:
     moment = datetime.now(UTC)
-    folder = _shelf(place.root, place.slug) / moment.strftime(_MOMENT)
+    folder = _kept_folder(place.root, place.slug) / moment.strftime(_MOMENT)
     folder.mkdir(parents=True)
     # Written before any file is moved, so that nobody takes those files for forgotten.
     text = json.dumps(before.manifest, indent=1, ensure_ascii=False) + "\n"
@@ -303,28 +303,28 @@ def trim_earlier(root: Path) -> int:
         else:
             shutil.rmtree(build.folder, ignore_errors=True)
     if gone:
-        for shelf in (root / EARLIER).iterdir():
-            place = OutputPlace(root, shelf.name, root / shelf.name)
+        for folder in (root / EARLIER).iterdir():
+            place = OutputPlace(root, folder.name, root / folder.name)
             with alone(place):
-                _sweep(root, shelf.name)
+                _sweep(root, folder.name)
     return gone
 
 
 def clear_earlier(root: Path) -> bool:
     """Let everything go that was kept, to make room; say whether there was anything."""
-    shelves = [path for path in (root / EARLIER).glob("*/files") if any(path.iterdir())]
-    for files in shelves:
+    folders = [path for path in (root / EARLIER).glob("*/files") if any(path.iterdir())]
+    for files in folders:
         place = OutputPlace(root, files.parent.name, root / files.parent.name)
         with alone(place):
             for build in earlier_builds(root, place.slug):
                 shutil.rmtree(build.folder, ignore_errors=True)
             _sweep(root, place.slug)
-    return bool(shelves)
+    return bool(folders)
 
 
 def _all_builds(root: Path) -> list[EarlierBuild]:
-    shelves = sorted(path for path in (root / EARLIER).glob("*") if path.is_dir())
-    builds = [build for shelf in shelves for build in earlier_builds(root, shelf.name)]
+    folders = sorted(path for path in (root / EARLIER).glob("*") if path.is_dir())
+    builds = [build for folder in folders for build in earlier_builds(root, folder.name)]
     return sorted(builds, key=lambda build: build.folder.name, reverse=True)
 
 
@@ -341,12 +341,12 @@ def _sweep(root: Path, slug: str) -> None:
             path.unlink(missing_ok=True)
 
 
-def _shelf(root: Path, slug: str) -> Path:
+def _kept_folder(root: Path, slug: str) -> Path:
     return root / EARLIER / slug
 
 
 def _files(root: Path, slug: str) -> Path:
-    return _shelf(root, slug) / "files"
+    return _kept_folder(root, slug) / "files"
 
 
 def _write(path: Path, data: bytes) -> None:

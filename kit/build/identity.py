@@ -21,12 +21,12 @@ from kit.reading import MAX_JSON_BYTES, json_of, read_bytes
 
 __all__ = [
     "KIT_VERSION",
+    "environment",
     "file_hash",
     "kit_fingerprint",
     "lesson_files",
     "lesson_hashes",
     "source_fingerprint",
-    "workshop",
 ]
 
 try:
@@ -104,10 +104,10 @@ def source_fingerprint(folder: Path, hashes: Mapping[str, str] | None = None) ->
     `hashes` are those of `lesson_hashes`, if they have been taken already.
     """
     files = lesson_hashes(folder) if hashes is None else dict(hashes)
-    return f"{fingerprint(files)[:32]}-{workshop()}"
+    return f"{fingerprint(files)[:32]}-{environment()}"
 
 
-def workshop() -> str:
+def environment() -> str:
     """Name kit, libraries and SoundFont: the same name makes the same of a lesson."""
     chosen = [f"-{os.environ['KIT_SYNTH']}"] if os.environ.get("KIT_SYNTH") else []
     return "".join([kit_fingerprint()[:16], *chosen, _soundfont_mark()])

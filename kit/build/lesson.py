@@ -27,7 +27,7 @@ from kit.reading import read_json
 if TYPE_CHECKING:
     from kit.build._run import Progress, Run
     from kit.build.reasons import Reason
-    from kit.build.workers import Crew
+    from kit.build.workers import Workers
     from kit.check.finding import Finding
     from kit.lesson.lesson import Lesson
 
@@ -86,7 +86,7 @@ def build_lesson(
     out_root: Path,
     *,
     progress: Progress,
-    crew: Crew,
+    workers: Workers,
     videos: Sequence[str] = (),
 ) -> BuildResult:
     """Build one lesson folder into ``<out_root>/<slug>/``.
@@ -99,7 +99,7 @@ def build_lesson(
         Where the output folder goes.
     progress : Progress
         Told of each step.
-    crew : Crew
+    workers : Workers
         Who does the work (`kit.build.workers`).
     videos : sequence of str
         Score-follow videos to make beside those of lesson.toml, as ``level:instrument``.
@@ -124,15 +124,15 @@ def build_lesson(
     from kit.lesson.lesson import open_lesson  # noqa: PLC0415 - unchanged lessons need none of it
 
     require_replaceable(place, current_manifest(place))
-    crew.prepare()
+    workers.prepare()
     findings = _checked(folder)
     lesson = open_lesson(folder)
     wanted = _videos(lesson, videos)
-    shelf, before = default_cache(), _read_recipes(place) if place.out.is_dir() else {}
+    cache, before = default_cache(), _read_recipes(place) if place.out.is_dir() else {}
 
     def attempt(*, reads: bool) -> BuildResult:
         run = Run(
-            lesson, crew, shelf, progress, stamp=fingerprint, hashes=hashes,
+            lesson, workers, cache, progress, source_hash=fingerprint, hashes=hashes,
             before=before, videos=wanted,
         )  # fmt: skip
         return _build(run, place, reads=reads)
@@ -214,12 +214,12 @@ def _build(run: Run, place: OutputPlace, *, reads: bool) -> BuildResult:
 
     files = run.files(reads=reads)
     with staged(place) as stage:
-        add_files(stage.folder, files, run.shelf)
+        add_files(stage.folder, files, run.cache)
         files += add_bundles(stage.folder, files)
-        proof = proven(run.lesson, run.notebook, files, stage.folder, run.shelf)
+        proof = proven(run.lesson, run.notebook, files, stage.folder, run.cache)
         files += add_made(stage.folder, proof)
         description = manifest(
-            run.lesson, files, built_from=run.stamp, kit_version=KIT_VERSION
+            run.lesson, files, built_from=run.source_hash, kit_version=KIT_VERSION
         )
         add_manifest(stage.folder, description)
     _write_recipes(place, run.recipes)

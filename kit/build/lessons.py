@@ -1,4 +1,4 @@
-"""How are many lessons built with one crew, so that nobody waits for the end of one?
+"""How are many lessons built with one workers, so that nobody waits for the end of one?
 
 The last jobs of a lesson need all the others, and would leave workers without work; so the
 next lesson is begun meanwhile. Results come in the order of the lessons.
@@ -20,7 +20,7 @@ from kit.reading import from_os_error
 
 if TYPE_CHECKING:
     from kit.build._run import Progress
-    from kit.build.workers import Crew
+    from kit.build.workers import Workers
 
 __all__ = ["build_lessons"]
 
@@ -33,7 +33,7 @@ def build_lessons(
     out_root: Path,
     *,
     progress: Callable[[], Progress],
-    crew: Crew,
+    workers: Workers,
     videos: Sequence[str] = (),
 ) -> Iterator[BuildResult | Exception]:
     """Build lessons; give for each what became of it, or why it could not be built.
@@ -49,7 +49,7 @@ def build_lessons(
         Where the output folders go.
     progress : function
         Gives something to be told of one lesson's steps.
-    crew : Crew
+    workers : Workers
         Who does the work.
     videos : sequence of str
         As for `kit.build.lesson.build_lesson`, of each lesson.
@@ -63,10 +63,10 @@ def build_lessons(
     shared = _shared_names(folders)
 
     def build(folder: Path) -> BuildResult | Exception:
-        whole = partial(build_lesson, progress=progress(), crew=crew, videos=videos)
+        whole = partial(build_lesson, progress=progress(), workers=workers, videos=videos)
         return _result_or_reason(folder, partial(whole, folder, out_root))
 
-    at_once = max(2, crew.workers // _WORKERS_A_LESSON)
+    at_once = max(2, workers.count // _WORKERS_A_LESSON)
     waiting: deque[Future[BuildResult | Exception]] = deque()
     threads = ThreadPoolExecutor(at_once)
     try:
@@ -80,7 +80,7 @@ def build_lessons(
             if result is None:
                 # Here, because processes can be taught to ignore Ctrl-C only by the main
                 # thread.
-                crew.prepare()
+                workers.prepare()
                 waiting.append(threads.submit(build, folder))
             else:
                 waiting.append(_known(result))
@@ -90,7 +90,7 @@ def build_lessons(
             yield waiting.popleft().result()
     except BaseException:
         # Ctrl-C, or a full disk: threads would wait for jobs that nobody wants any more.
-        crew.stop()
+        workers.stop()
         raise
     finally:
         threads.shutdown(cancel_futures=True)

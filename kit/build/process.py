@@ -41,15 +41,15 @@ class _Told:
 def main(folder: Path, out: Path) -> int:
     """Build and give the exit code."""
     from kit.build.lesson import build_lesson  # noqa: PLC0415 - told of errors from here on
-    from kit.build.workers import LocalCrew  # noqa: PLC0415
+    from kit.build.workers import LocalWorkers  # noqa: PLC0415
     from kit.output.own_files import kept_aside_sentences  # noqa: PLC0415
     from kit.publish.catalogue.site import FILES, write_catalogue  # noqa: PLC0415
     from kit.publish.catalogue.withdrawn import withdrawn_sentences  # noqa: PLC0415
 
     notes: list[str] = []
     try:
-        with LocalCrew() as crew:
-            result = build_lesson(folder, out, progress=_Told(), crew=crew)
+        with LocalWorkers() as workers:
+            result = build_lesson(folder, out, progress=_Told(), workers=workers)
         notes += kept_aside_sentences(out, FILES)
         write_catalogue(out)
         notes.extend(withdrawn_sentences(out))

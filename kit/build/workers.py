@@ -1,6 +1,6 @@
 """Who does the jobs: processes on this machine, or the workers of a cluster.
 
-A crew takes calls and gives futures of `concurrent.futures`, so that a build does not see
+Workers take calls and give futures of `concurrent.futures`, so that a build does not see
 the difference. Jobs share nothing but files. `kit.build._cluster` has those of a cluster.
 """
 
@@ -22,7 +22,7 @@ from typing import Any, ParamSpec, Protocol, Self, TypeVar
 
 from kit.errors import SetupError
 
-__all__ = ["Crew", "LocalCrew", "crew_for"]
+__all__ = ["LocalWorkers", "Workers", "workers_for"]
 
 CALLS_A_POOL = 500
 """About fifteen lessons; then a worker has 50 MB that it had not when it was new."""
@@ -31,12 +31,12 @@ P = ParamSpec("P")
 T = TypeVar("T")
 
 
-class Crew(Protocol):
+class Workers(Protocol):
     """Anything that does calls somewhere else, as a context manager."""
 
     breakdowns: tuple[type[BaseException], ...]
     """What a future raises if the worker itself was lost, not the work wrong."""
-    workers: int
+    count: int
     """How many calls are done at once."""
 
     def prepare(self) -> None:
@@ -66,8 +66,8 @@ class Crew(Protocol):
         ...
 
 
-def crew_for(scheduler: str | None, workers: int | None) -> Crew:
-    """Give the crew that the command's options ask for.
+def workers_for(scheduler: str | None, count: int | None) -> Workers:
+    """Give the workers that the command's options ask for.
 
     Raises
     ------
@@ -76,18 +76,18 @@ def crew_for(scheduler: str | None, workers: int | None) -> Crew:
         scheduler answers there, or it has no workers.
     """
     if scheduler is None:
-        return LocalCrew(workers)
+        return LocalWorkers(count)
     try:
-        from kit.build._cluster import ClusterCrew  # noqa: PLC0415 - an extra has it
+        from kit.build._cluster import ClusterWorkers  # noqa: PLC0415 - an extra has it
     except ModuleNotFoundError as error:
         raise SetupError(
             "building on a cluster needs dask.distributed",
             remedy='run pip install "tune-lesson-kit[cluster]"',
         ) from error
-    return ClusterCrew(scheduler)
+    return ClusterWorkers(scheduler)
 
 
-class LocalCrew:
+class LocalWorkers:
     """Processes of this machine, started with the first call.
 
     After some hundred calls others take their place, because libraries keep a little of all
@@ -95,14 +95,14 @@ class LocalCrew:
 
     Parameters
     ----------
-    workers : int, optional
+    count : int, optional
         As many as there are cores, if not said.
     """
 
     breakdowns: tuple[type[BaseException], ...] = (BrokenProcessPool,)
 
-    def __init__(self, workers: int | None = None) -> None:
-        self.workers = workers or os.cpu_count() or 1
+    def __init__(self, count: int | None = None) -> None:
+        self.count = count or os.cpu_count() or 1
         self._pool: ProcessPoolExecutor | None = None
         self._given = 0
         self._open: Counter[ProcessPoolExecutor] = Counter()
@@ -145,7 +145,7 @@ class LocalCrew:
             return future
 
     def _start(self) -> None:
-        self._pool = _started(self.workers)
+        self._pool = _started(self.count)
         self._given = 0
 
     def _retire(self, pool: ProcessPoolExecutor) -> None:
@@ -193,16 +193,16 @@ class LocalCrew:
                     _kill(pool)
 
 
-def _started(workers: int) -> ProcessPoolExecutor:
+def _started(count: int) -> ProcessPoolExecutor:
     # "spawn" is what macOS and Windows do; the same everywhere means the same bugs nowhere.
     pool = ProcessPoolExecutor(
-        workers,
+        count,
         mp_context=get_context("spawn"),
         initializer=_live_no_longer_than_parent,
     )
     # Of a process that is lost so early, whoever gives it work will hear.
     with _deaf_to_ctrl_c(), _giving_memory_back(), suppress(BrokenProcessPool):
-        for _ in range(workers):
+        for _ in range(count):
             pool.submit(_load)  # each starts a process, as none is idle yet
     return pool
 

@@ -17,7 +17,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from kit.check._leaf import Leaf, Place
+from kit.check._leaf import Leaf, NotePlace
 from kit.check.finding import Finding
 from kit.check.players import players_words
 from kit.form.wording import bars_words
@@ -37,7 +37,7 @@ _EARLIEST_SHARE = 0.4
 class _Symbol:
     """A written note with its time as played; `even` bars end a pair of bars."""
 
-    place: Place
+    place: NotePlace
     start: Fraction
     end: Fraction
     tied: bool
@@ -121,7 +121,7 @@ def _symbols(leaf: Leaf) -> Iterator[_Symbol]:
         now += bar.length
 
 
-def _pauses(phrase: Sequence[_Symbol], breath_quarters: float) -> Iterator[Place]:
+def _pauses(phrase: Sequence[_Symbol], breath_quarters: float) -> Iterator[NotePlace]:
     """Yield the notes behind which to breathe, as few as will do."""
     most = Fraction(breath_quarters)
     least = Fraction(_EARLIEST_SHARE * breath_quarters)
@@ -161,7 +161,7 @@ def _breath_words(short_of: Sequence[tuple[Part, float]]) -> str:
     )
 
 
-def _remedy(leaf: Leaf, pauses: Sequence[Place]) -> str:
+def _remedy(leaf: Leaf, pauses: Sequence[NotePlace]) -> str:
     if not pauses:
         return "cut a long note and put a rest behind it"
     bars = leaf.tune.bars

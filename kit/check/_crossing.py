@@ -14,7 +14,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from kit.check._leaf import Leaf, Place
+from kit.check._leaf import Leaf, NotePlace
 from kit.check.finding import Finding
 from kit.check.players import players_words
 from kit.form.wording import bars_words
@@ -35,7 +35,7 @@ class _Crossing:
     """The notes at which one break is crossed fast."""
 
     crossed: Break
-    places: tuple[Place, ...]
+    places: tuple[NotePlace, ...]
 
     @property
     def bars(self) -> frozenset[int]:
@@ -103,7 +103,7 @@ def _crossings(leaf: Leaf, part: Part, tempo_qpm: float) -> Iterator[_Crossing]:
     starts = bar_starts(leaf.tune)
     sounds = list(sounding(leaf.bars_of(part)))
     for crossed in part.instrument.breaks:
-        places: list[Place] = []
+        places: list[NotePlace] = []
         for first, second in pairwise(sounds):
             end = starts[first.bar] + first.onset + first.duration
             touches = end == starts[second.bar] + second.onset

@@ -16,9 +16,9 @@ from kit.lesson.level import Level
 from kit.tune.model import Bar, Tune, note_id
 from kit.tune.unfold import playing_order
 
-__all__ = ["Leaf", "Place", "leaf_of", "leaves"]
+__all__ = ["Leaf", "NotePlace", "leaf_of", "leaves"]
 
-Place = tuple[int, int]
+NotePlace = tuple[int, int]
 """Bar index in the leaf and position in the bar."""
 
 
@@ -58,7 +58,7 @@ class Leaf:
         """Give the same bars as a player of the level reads them."""
         return part.tune.bars[self.first : self.first + len(self.tune.bars)]
 
-    def places(self, of_sheet: Iterable[Place]) -> tuple[Place, ...]:
+    def places(self, of_sheet: Iterable[NotePlace]) -> tuple[NotePlace, ...]:
         """Keep the places of a sheet that lie on the leaf, counted from its start."""
         return tuple(
             (bar - self.first, position)
@@ -78,7 +78,7 @@ class Leaf:
         *,
         remedy: str,
         bars: Iterable[int] = (),
-        notes: Iterable[Place] = (),
+        notes: Iterable[NotePlace] = (),
         parts: Sequence[Part] = (),
     ) -> Finding:
         """Make a finding about bars and notes of the leaf."""

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from kit.check._leaf import Leaf, Place
+from kit.check._leaf import Leaf, NotePlace
 from kit.check.finding import Finding
 from kit.check.players import name_in_text
 from kit.form.wording import bars_words, listed
@@ -57,7 +57,7 @@ def outside_comfort(leaf: Leaf, parts: Sequence[Part]) -> Iterator[Finding]:
     )
 
 
-def _strained(leaf: Leaf, part: Part, places: Sequence[Place], *, alone: bool) -> str:
+def _strained(leaf: Leaf, part: Part, places: Sequence[NotePlace], *, alone: bool) -> str:
     """Name an instrument, how far it has to go, and in which bars if others are named."""
     horn = part.instrument
     comfortable = horn.comfortable_range(part.level)
@@ -66,7 +66,7 @@ def _strained(leaf: Leaf, part: Part, places: Sequence[Place], *, alone: bool) -
     return f"{name_in_text(horn.name)} ({comfortable} written; {reach}{where})"
 
 
-def _extremes(leaf: Leaf, part: Part, places: Sequence[Place], within: Range) -> str:
+def _extremes(leaf: Leaf, part: Part, places: Sequence[NotePlace], within: Range) -> str:
     """Name the lowest and the highest of the notes that lie outside a range."""
     bars = leaf.bars_of(part)
     notes = [bars[bar].notes[position] for bar, position in places]

@@ -26,7 +26,7 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from kit.check._leaf import Leaf, Place
+from kit.check._leaf import Leaf, NotePlace
 from kit.check.finding import Finding
 from kit.form.harmony import is_dominant
 from kit.levels.rewrite import bar_starts
@@ -50,7 +50,7 @@ ClashIdentity = tuple[int, NoteName, ChordSymbol]
 class Clash:
     """A note that rubs against a chord; `number` is its printed bar."""
 
-    place: Place
+    place: NotePlace
     number: int
     note: NoteName
     symbol: ChordSymbol
@@ -72,7 +72,7 @@ class _Chord:
 
 
 @dataclass(frozen=True, slots=True)
-class _Sound:
+class _Heard:
     """A sounding note on the leaf's own clock."""
 
     start: Fraction
@@ -106,7 +106,7 @@ def clashes(tune: Tune) -> tuple[Clash, ...]:
     starts = bar_starts(tune)
     chords = _chords(tune, starts)
     sounds = [
-        _Sound(starts[n.bar] + n.onset, starts[n.bar] + n.onset + n.duration, n)
+        _Heard(starts[n.bar] + n.onset, starts[n.bar] + n.onset + n.duration, n)
         for n in sounding(tune.bars)
     ]
     found = []
@@ -164,7 +164,7 @@ def _rub(name: NoteName, symbol: ChordSymbol) -> str:
     return ""
 
 
-def _is_heard(sound: _Sound, chord: _Chord, bar: Bar, following: _Sound | None) -> bool:
+def _is_heard(sound: _Heard, chord: _Chord, bar: Bar, following: _Heard | None) -> bool:
     beat = bar.meter.pulse
     shared = min(sound.end, chord.end) - max(sound.start, chord.start)
     comes_early = sound.end - chord.end > shared and shared <= beat
@@ -176,7 +176,7 @@ def _is_heard(sound: _Sound, chord: _Chord, bar: Bar, following: _Sound | None) 
     return long or not _resolves(sound, chord, following)
 
 
-def _is_strong(sound: _Sound, chord: _Chord, bar: Bar) -> bool:
+def _is_strong(sound: _Heard, chord: _Chord, bar: Bar) -> bool:
     """Whether it is struck, or the chord changes under it, where a bar is heavy."""
     if chord.start > sound.start:
         return True
@@ -185,7 +185,7 @@ def _is_strong(sound: _Sound, chord: _Chord, bar: Bar) -> bool:
     return sound.note.onset == 0 or (meter.pulses >= 4 and sound.note.onset == middle)
 
 
-def _resolves(sound: _Sound, chord: _Chord, following: _Sound | None) -> bool:
+def _resolves(sound: _Heard, chord: _Chord, following: _Heard | None) -> bool:
     if following is None or following.start != sound.end or following.start > chord.end:
         return False
     target = following.note.pitch

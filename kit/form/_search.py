@@ -31,7 +31,7 @@ _SAME = 0.66
 _SAME_OPENING = 0.6
 _LONG = 12
 """A longer stretch must be alike in both its halves."""
-_TWIN = 0.85
+_DUPLICATE = 0.85
 """What comes back note for note must be liker than this to a third stretch to be one too:
 an exact repeat leaves no room for a varied one."""
 _LENGTHS = (4, 6, 8, 10, 12, 16, 20, 24, 32)
@@ -99,9 +99,9 @@ def _even_cut(start: int, end: int, length: int) -> tuple[int, ...]:
 def _labels(likenesses: Likenesses, cut: Sequence[int]) -> list[str]:
     firsts: list[tuple[int, int]] = []
     labels: list[str] = []
-    twins = _twins(likenesses, cut)
+    duplicates = _duplicates(likenesses, cut)
     for start, end in pairwise(cut):
-        bound = _TWIN if start in twins else _SAME
+        bound = _DUPLICATE if start in duplicates else _SAME
         place = _same_as(likenesses, (start, end), firsts, bound)
         if place is None:
             place = len(firsts)
@@ -110,7 +110,7 @@ def _labels(likenesses: Likenesses, cut: Sequence[int]) -> list[str]:
     return labels
 
 
-def _twins(likenesses: Likenesses, cut: Sequence[int]) -> frozenset[int]:
+def _duplicates(likenesses: Likenesses, cut: Sequence[int]) -> frozenset[int]:
     """Give the starts of stretches whose next stretch is the very same music."""
     stretches = [likenesses.kinds[slice(*edges)] for edges in pairwise(cut)]
     pairs = zip(cut, pairwise(stretches), strict=False)

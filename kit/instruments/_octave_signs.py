@@ -23,7 +23,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from kit.instruments._octaves import OctaveMove, Place, folded_passages, rows
+from kit.instruments._octaves import NotePlace, OctaveMove, folded_passages, rows
 from kit.instruments._passages import Placed
 from kit.instruments.table import Instrument, Range
 from kit.tune.model import Bar, SpanEnd, SpanKind
@@ -49,8 +49,8 @@ _OCTAVE_KINDS = frozenset(
 class OctaveSign:
     """A sign over or under notes, both ends included."""
 
-    first: Place
-    last: Place
+    first: NotePlace
+    last: NotePlace
     kind: SpanKind
 
 
@@ -161,7 +161,7 @@ def _add(bars: list[Bar], index: int, end: SpanEnd) -> None:
     bars[index] = replace(bars[index], spans=tuple(spans))
 
 
-def _place(placed: Placed) -> Place:
+def _place(placed: Placed) -> NotePlace:
     return placed.bar, placed.position
 
 

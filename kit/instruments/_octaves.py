@@ -27,8 +27,8 @@ from kit.tune.model import Bar, Note
 from kit.tune.pitch import Interval, Pitch
 
 __all__ = [
+    "NotePlace",
     "OctaveMove",
-    "Place",
     "folded_passages",
     "lightest_octave",
     "move_phrases",
@@ -38,7 +38,7 @@ __all__ = [
     "rows",
 ]
 
-Place = tuple[int, int]
+NotePlace = tuple[int, int]
 """Bar index and position in the bar."""
 
 _BEYOND_WEIGHT = 100
@@ -55,8 +55,8 @@ class OctaveMove:
     They are a whole phrase, or a passage of one that fits in no single octave.
     """
 
-    first: Place
-    last: Place
+    first: NotePlace
+    last: NotePlace
     octaves: int
     is_phrase: bool = True
 
@@ -162,7 +162,7 @@ def folded_passages(
     return tuple(moves)
 
 
-def outside(bars: Sequence[Bar], within: Range) -> tuple[Place, ...]:
+def outside(bars: Sequence[Bar], within: Range) -> tuple[NotePlace, ...]:
     """Give the places of the notes that leave a range, by themselves or a grace note."""
     return tuple(
         (index, position)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from kit.instruments._octave_signs import OctaveSign
-from kit.instruments._octaves import OctaveMove, Place
+from kit.instruments._octaves import NotePlace, OctaveMove
 from kit.instruments.part import Part
 from kit.tune.pitch import Interval, Key
 
@@ -111,7 +111,7 @@ def _sign_reason(part: Part, sign: OctaveSign) -> str:
     )
 
 
-def _bars(part: Part, start: Place, end: Place) -> str:
+def _bars(part: Part, start: NotePlace, end: NotePlace) -> str:
     first, last = (part.tune.bars[place[0]].number for place in (start, end))
     if first == last:
         return f"Bar {first}" if first else "Pick-up"

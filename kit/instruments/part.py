@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from kit.instruments._octave_signs import OctaveSign
-from kit.instruments._octaves import OctaveMove, Place
+from kit.instruments._octaves import NotePlace, OctaveMove
 from kit.instruments._players_signs import SignsLeftOut
 from kit.instruments._respelling import Respelled, RespelledChord
 from kit.instruments.table import Instrument
@@ -59,8 +59,8 @@ class Part:
     interval: Interval
     octave_shift: int
     reasons: tuple[str, ...]
-    out_of_range: tuple[Place, ...]
-    uncomfortable: tuple[Place, ...]
+    out_of_range: tuple[NotePlace, ...]
+    uncomfortable: tuple[NotePlace, ...]
     bar_intervals: tuple[Interval, ...]
     moves: tuple[OctaveMove, ...] = ()
     respelled: tuple[Respelled, ...] = ()

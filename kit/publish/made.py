@@ -55,13 +55,13 @@ _NEEDED = ("path", "kind", "tier", "sha256", "bytes")
 _HASH = re.compile(r"[0-9a-f]{64}")
 
 
-def keep(shelf: Cache, key: str, files: Iterable[BuiltFile]) -> list[Entry]:
+def keep(cache: Cache, key: str, files: Iterable[BuiltFile]) -> list[Entry]:
     """Store what a job made; the record last, so that it never promises too much."""
     entries = []
     for file in files:
-        shelf.keep(file.data)
+        cache.keep(file.data)
         entries.append(file.entry())
-    shelf.put(key, json.dumps({"job": key, "files": entries}).encode())
+    cache.put(key, json.dumps({"job": key, "files": entries}).encode())
     return entries
 
 
@@ -78,13 +78,13 @@ class Maker(Protocol):
 
 
 def recall(
-    shelf: Cache, key: str, job: Maker, *, reads: bool = False
+    cache: Cache, key: str, job: Maker, *, reads: bool = False
 ) -> list[Entry] | None:
     """Give what is kept under a key, or None if any of it is missing or is not the job's.
 
     Parameters
     ----------
-    shelf : Cache
+    cache : Cache
         Where it is kept.
     key : str
         The job's.
@@ -94,16 +94,16 @@ def recall(
         Whether every file is read, so that damaged ones are missing too. Without that they
         are noticed when they are needed.
     """
-    entries = shelf.parsed(key, partial(_entries_of, key))
+    entries = cache.parsed(key, partial(_entries_of, key))
     if entries is None or not _are_of(job, entries):
         return None
-    if job.kind == "notebook" and not _is_notebook(shelf, entries[0]["sha256"]):
+    if job.kind == "notebook" and not _is_notebook(cache, entries[0]["sha256"]):
         return None
     blobs = [entry["sha256"] for entry in entries]
     if reads:
         # All of them, not only up to the first that is damaged: reading takes those out.
-        return entries if None not in [shelf.blob(blob) for blob in blobs] else None
-    return entries if all(map(shelf.touch, blobs)) else None
+        return entries if None not in [cache.blob(blob) for blob in blobs] else None
+    return entries if all(map(cache.touch, blobs)) else None
 
 
 def _entries_of(key: str, body: bytes) -> list[Entry]:
@@ -139,8 +139,8 @@ def _are_of(job: Maker, entries: Sequence[Entry]) -> bool:
     )
 
 
-def _is_notebook(shelf: Cache, blob: str) -> bool:
-    body = shelf.blob(blob)
+def _is_notebook(cache: Cache, blob: str) -> bool:
+    body = cache.blob(blob)
     if body is None:
         return False
     try:
@@ -167,6 +167,6 @@ def _stays_inside(path: str) -> bool:
     )
 
 
-def kept_json(shelf: Cache, blob: str) -> Any:
+def kept_json(cache: Cache, blob: str) -> Any:
     """Read JSON that a job of this build has made."""
-    return json_of(shelf.need(blob))
+    return json_of(cache.need(blob))

@@ -138,7 +138,7 @@ def _blank(bar: Bar, number: int, chords: tuple[ChordEvent, ...]) -> Bar:
 
 
 @dataclass(frozen=True, slots=True)
-class _Place:
+class _Slot:
     """A note to be: when, how long, over which chord, and whether the ear rests there.
 
     `held_over` are the chords of the strong places that it sounds through.
@@ -202,7 +202,7 @@ class _Soloist:
         for place, pitch in zip(places, self._led(places, list(line)), strict=True):
             yield Sound(place.start, place.duration, pitch)
 
-    def _places(self, phrase: Phrase) -> Iterator[_Place]:
+    def _places(self, phrase: Phrase) -> Iterator[_Slot]:
         # The bars of a solo are numbered from 1, without a pick-up.
         first = index = phrase.numbers[0] - 1
         for onset, duration in phrase.rhythm.notes:
@@ -214,7 +214,7 @@ class _Soloist:
             if chord is not None and chord.note_names:
                 strong = inside in strong_places(self.blank.bars[index])
                 held = tuple(self._held_over(index, moment, moment + duration))
-                yield _Place(moment, duration, chord, strong, held)
+                yield _Slot(moment, duration, chord, strong, held)
 
     def _held_over(
         self, first: int, start: Fraction, end: Fraction
@@ -237,29 +237,29 @@ class _Soloist:
             return None
         return section.scale if self.level == "beginner" else section.next_scale
 
-    def _names(self, phrase: Phrase, place: _Place) -> Sequence[NoteName]:
+    def _names(self, phrase: Phrase, slot: _Slot) -> Sequence[NoteName]:
         """Give the notes that may stand at a place, by its weight and the level's scale."""
-        scale = self._scale(phrase, place.chord)
+        scale = self._scale(phrase, slot.chord)
         if scale is None:
-            return place.chord.note_names
-        if not place.strong:
+            return slot.chord.note_names
+        if not slot.strong:
             return scale.notes
-        inside = [n for n in place.chord.note_names if n.pitch_class in scale.pitch_classes]
+        inside = [n for n in slot.chord.note_names if n.pitch_class in scale.pitch_classes]
         return inside or scale.notes
 
-    def _aims(self, phrase: Phrase, place: _Place, *, ends: bool) -> Sequence[NoteName]:
-        root = place.chord.root
+    def _aims(self, phrase: Phrase, slot: _Slot, *, ends: bool) -> Sequence[NoteName]:
+        root = slot.chord.root
         assert root is not None
         if ends or phrase.role == "answer":
             return (root,)
-        open_notes = [name for name in guide_tones(place.chord) if name != root]
+        open_notes = [name for name in guide_tones(slot.chord) if name != root]
         return open_notes or (root,)
 
     def _in_reach(self, names: Sequence[NoteName]) -> tuple[Pitch, ...]:
         every = [Pitch(n.step, n.alter, octave) for n in names for octave in range(10)]
         return tuple(p for p in every if self.low <= p.midi <= self.high)
 
-    def _led(self, places: Sequence[_Place], line: list[Pitch]) -> list[Pitch]:
+    def _led(self, places: Sequence[_Slot], line: list[Pitch]) -> list[Pitch]:
         """Lead to some strong places by a half step from below, at advanced level."""
         if self.level != "advanced":
             return line
@@ -275,17 +275,17 @@ class _Soloist:
         return line
 
 
-def _mild(names: Sequence[NoteName], place: _Place) -> Sequence[NoteName]:
+def _mild(names: Sequence[NoteName], slot: _Slot) -> Sequence[NoteName]:
     """Leave out notes that rub where the ear rests; chord notes are left at the least."""
-    mild = [n for n in names if not any(rubs(n.pitch_class, c) for c in place.held_over)]
+    mild = [n for n in names if not any(rubs(n.pitch_class, c) for c in slot.held_over)]
     return (
         mild
         or [
             n
-            for n in place.chord.note_names
-            if not any(rubs(n.pitch_class, c) for c in place.held_over)
+            for n in slot.chord.note_names
+            if not any(rubs(n.pitch_class, c) for c in slot.held_over)
         ]
-        or place.chord.note_names
+        or slot.chord.note_names
     )
 
 

@@ -46,7 +46,7 @@ _measured: dict[tuple[str, str, int], dict[int, tuple[float, float]]] = {}
 
 
 def measure_patch(synth: Synth, player: str, program: int, keys: Sequence[int]) -> Patch:
-    """Measure keys of a program as a player uses it; what is measured goes to the shelf.
+    """Measure keys of a program as a player uses it; what is measured goes to the cache.
 
     Parameters
     ----------

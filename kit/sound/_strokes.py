@@ -4,7 +4,7 @@ A drum kit repeats a few sounds a thousand times. Each distinct stroke (kit, key
 of velocity) is rendered once by the synthesiser and then placed wherever it is played,
 its attack exactly on the planned instant. The sum is the same as playing them all, and it
 is made only for the stretch that is asked for: a part costs no memory. The single strokes
-go to the shelf (`kit.cache`).
+go to the cache (`kit.cache`).
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ _TREBLE_LIMIT_HZ = 12_000
 _SILENT_SHARE = 10 ** (-60 / 20)
 
 _ATTACK = struct.Struct("<i")
-"""In front of a stroke's samples on the shelf: where among them its attack is."""
+"""In front of a stroke's samples in the cache: where among them its attack is."""
 
 _known: dict[tuple[str, str, int, int, int], tuple[Samples, int]] = {}
 

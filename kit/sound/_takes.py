@@ -2,7 +2,7 @@
 
 Most changes touch the melody, and the band behind it would be rendered anew for every mix
 that has both. So what was rendered of it is kept, raw, under the hash of the MIDI file it
-was made from: 11 MB a minute, on a shelf of its own that keeps only the latest.
+was made from: 11 MB a minute, on a cache of its own that keeps only the latest.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from kit.sound.synth import Synth, Take
 __all__ = ["kept_take"]
 
 _SHARE = 5
-"""The shelf may hold a fifth of what the usual one may."""
+"""It may hold a fifth of what the usual one may."""
 _HEAD = struct.Struct("<2sd")
 """NumPy's name of the kind of number, and the gain."""
 _NUMBERS = (b"i2", b"f4")
@@ -27,7 +27,7 @@ def kept_take(synth: Synth, midi: bytes) -> Take:
     """Give what the synthesiser makes of a MIDI file, rendered if it is not there."""
     usual = default_cache()
     # Nobody counts on finding anything here, so nothing is spared for being in use.
-    shelf = Cache(
+    cache = Cache(
         usual.folder,
         limit_bytes=usual.limit_bytes // _SHARE,
         in_use_s=0,
@@ -40,8 +40,8 @@ def kept_take(synth: Synth, midi: bytes) -> Take:
         head = _HEAD.pack(numbers.dtype.str[1:].encode(), take.gain)
         return b"".join((head, numbers.data.cast("B")))
 
-    take = shelf.parsed_through(fingerprint("take", synth.key, midi), rendered, _take_of)
-    shelf.trim()
+    take = cache.parsed_through(fingerprint("take", synth.key, midi), rendered, _take_of)
+    cache.trim()
     return take
 
 

@@ -1,4 +1,4 @@
-"""How is audio rendered, encoded, and kept on the shelf?
+"""How is audio rendered, encoded, and kept in the cache?
 
 Encoded audio is kept under the hash of its bytes; two small entries lead to it, each with
 what was measured:
@@ -9,7 +9,7 @@ what was measured:
   that a change which this mix or these bars do not hear renders nothing.
 
 Both hold the synthesiser with its version and SoundFont, the tags and the encoding. What is
-on the shelf in neither way is rendered together, so that mixes share their players, and one
+in the cache in neither way is rendered together, so that mixes share their players, and one
 mix after the other is encoded in every form asked for and let go of.
 """
 
@@ -30,9 +30,10 @@ if TYPE_CHECKING:
     from kit.sound.render import Rendered
     from kit.sound.soundfont import SoundFont
 
-Place = tuple[str, int]
+MixAt = tuple[str, int]
+"""A mix and its bit rate in kbit/s."""
 
-__all__ = ["FLAC", "AudioFile", "Shelf"]
+__all__ = ["FLAC", "AudioFile", "Takes"]
 
 _FACTS: Mapping[str, tuple[type, ...]] = {
     "seconds": (float, int),
@@ -74,7 +75,7 @@ class AudioFile:
 
 
 @dataclass(frozen=True, slots=True)
-class Shelf:
+class Takes:
     """Renders what is not there yet.
 
     Parameters
@@ -101,10 +102,10 @@ class Shelf:
         self,
         source: object,
         play: Callable[[], Performance],
-        wanted: Sequence[Place],
+        wanted: Sequence[MixAt],
         *,
         is_loop: bool = False,
-    ) -> dict[Place, AudioFile]:
+    ) -> dict[MixAt, AudioFile]:
         """Give mixes in the encodings asked for.
 
         Parameters
@@ -118,13 +119,13 @@ class Shelf:
         is_loop : bool
             Whether the audio ends exactly with its last bar.
         """
-        shelf = self.cache or default_cache()
+        cache = self.cache or default_cache()
         by_source = self._keys(
             wanted,
             lambda _: (code_fingerprint("band", "sound", "route"), repr(source)),
             is_loop,
         )
-        found = _on_shelf(shelf, by_source)
+        found = _in_cache(cache, by_source)
         missing = [place for place in wanted if place not in found]
         if not missing:
             return found
@@ -134,19 +135,19 @@ class Shelf:
             lambda mix: (code_fingerprint("sound"), _played(performance, mix)),
             is_loop,
         )
-        known = _on_shelf(shelf, by_sound)
+        known = _in_cache(cache, by_sound)
         for place, audio in known.items():
-            _put(shelf, (by_source[place],), audio)
+            _put(cache, (by_source[place],), audio)
         found |= known
         missing = [place for place in missing if place not in known]
         for place, audio in self._made(performance, missing, is_loop=is_loop):
-            _put(shelf, (by_sound[place], by_source[place]), audio)
+            _put(cache, (by_sound[place], by_source[place]), audio)
             found[place] = audio
         return found
 
     def _keys(
-        self, places: Iterable[Place], made_from: Callable[[str], object], is_loop: bool
-    ) -> dict[Place, str]:
+        self, places: Iterable[MixAt], made_from: Callable[[str], object], is_loop: bool
+    ) -> dict[MixAt, str]:
         from kit.sound.mix_names import mix_table  # noqa: PLC0415
         from kit.sound.synth import open_synth  # noqa: PLC0415 - needs numpy
 
@@ -167,8 +168,8 @@ class Shelf:
         return {(mix, rate): fingerprint(made[mix], rate) for mix, rate in places}
 
     def _made(
-        self, performance: Performance, places: Sequence[Place], *, is_loop: bool
-    ) -> Iterator[tuple[Place, AudioFile]]:
+        self, performance: Performance, places: Sequence[MixAt], *, is_loop: bool
+    ) -> Iterator[tuple[MixAt, AudioFile]]:
         from kit.sound.render import each_mix  # noqa: PLC0415 - needs numpy
 
         mixes = list(dict.fromkeys(mix for mix, _ in places))
@@ -176,10 +177,10 @@ class Shelf:
             performance, mixes, soundfont=self.font, apart=self.apart, is_loop=is_loop
         )
         # The encoder lets go of the interpreter: two files are packed at once.
-        with ThreadPoolExecutor(2) as crew:
+        with ThreadPoolExecutor(2) as threads:
             for mix, audio in rendered:
                 rates = [rate for other, rate in places if other == mix]
-                packed = list(crew.map(partial(self._packed, audio, mix), rates))
+                packed = list(threads.map(partial(self._packed, audio, mix), rates))
                 # Before the next mix is summed this one must be gone.
                 del audio
                 yield from zip(((mix, rate) for rate in rates), packed, strict=True)
@@ -208,21 +209,21 @@ def _played(performance: Performance, mix: str) -> str:
     return repr(replace(performance, events=tuple(events), programs=programs))
 
 
-def _put(shelf: Cache, keys: Iterable[str], audio: AudioFile) -> None:
+def _put(cache: Cache, keys: Iterable[str], audio: AudioFile) -> None:
     facts = {name: value for name, value in asdict(audio).items() if name != "data"}
-    entry = json.dumps(facts | {"blob": shelf.keep(audio.data)}).encode()
+    entry = json.dumps(facts | {"blob": cache.keep(audio.data)}).encode()
     for key in keys:
-        shelf.put(key, entry)
+        cache.put(key, entry)
 
 
-def _on_shelf(shelf: Cache, keys: Mapping[Place, str]) -> dict[Place, AudioFile]:
+def _in_cache(cache: Cache, keys: Mapping[MixAt, str]) -> dict[MixAt, AudioFile]:
     """Give what is there; an entry whose audio has gone does not count."""
-    found: dict[Place, AudioFile] = {}
+    found: dict[MixAt, AudioFile] = {}
     for place, key in keys.items():
-        facts = shelf.parsed(key, _facts_of)
+        facts = cache.parsed(key, _facts_of)
         if facts is None:
             continue
-        data = shelf.blob(facts.pop("blob"))
+        data = cache.blob(facts.pop("blob"))
         if data is not None:
             found[place] = AudioFile(data=data, **facts)
     return found

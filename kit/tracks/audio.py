@@ -1,7 +1,7 @@
 """The audio of a level: its mixes, at any tempo, in any key, as files or for a page.
 
 Loops and stretches of a few bars are in `kit.tracks.loops`. What was rendered before is
-taken from the shelf (`kit.tracks._kept_takes`).
+taken from the cache (`kit.tracks._kept_takes`).
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from kit.lesson.audio_table import LEVEL_MIXES
 from kit.lesson.lesson import Lesson
 from kit.sound.mix_names import mix_table
 from kit.sound.soundfont import SoundFont, find_soundfont
-from kit.tracks._kept_takes import FLAC, AudioFile, Shelf
+from kit.tracks._kept_takes import FLAC, AudioFile, Takes
 from kit.tracks.rendition import melody_program, rendition
 from kit.tune.pitch import Key
 
@@ -30,7 +30,7 @@ __all__ = [
     "melody_program",
     "page_audio",
     "read_cover",
-    "shelf_for",
+    "takes_for",
     "tempo_suffix",
 ]
 
@@ -99,8 +99,8 @@ def level_audio(
         for mix in set(mixes) & set(LEVEL_MIXES):
             rates[mix] |= {FILE_KBPS, PAGE_KBPS}
     wanted = [(mix, rate) for mix in mixes for rate in sorted(rates[mix])]
-    shelf = shelf_for(lesson, level, tempo_percent=tempo_percent, cache=cache)
-    found = shelf.files(planned, planned.perform, wanted)
+    takes = takes_for(lesson, level, tempo_percent=tempo_percent, cache=cache)
+    found = takes.files(planned, planned.perform, wanted)
     return {mix: found[mix, bit_rate_kbps] for mix in mixes}
 
 
@@ -115,7 +115,7 @@ def lossless_audio(
     """Give mixes of a level at its own tempo as FLAC, 24 bits at 48 kHz."""
     planned = rendition(lesson, level)
     wanted = [(mix, FLAC) for mix in mixes]
-    found = shelf_for(lesson, level).files(planned, planned.perform, wanted)
+    found = takes_for(lesson, level).files(planned, planned.perform, wanted)
     return {mix: found[mix, FLAC] for mix in mixes}
 
 
@@ -163,15 +163,15 @@ def lesson_soundfont(lesson: Lesson) -> SoundFont:
         raise error.within(file=lesson.name_of(name)) from error
 
 
-def shelf_for(
+def takes_for(
     lesson: Lesson,
     level: str,
     *,
     tempo_percent: float = 100,
     note: str = "",
     cache: Cache | None = None,
-) -> Shelf:
-    """Give the shelf for a level's audio at a tempo.
+) -> Takes:
+    """Give the takes of a level's audio at a tempo.
 
     What the tempo is called and `note` before it go into the title of each file.
     """
@@ -189,7 +189,7 @@ def shelf_for(
         }
 
     mixes = settings.audio.mixes_at(tempo_percent)
-    return Shelf(font, tags, read_cover(lesson), cache, apart=mix_table().are_apart(mixes))
+    return Takes(font, tags, read_cover(lesson), cache, apart=mix_table().are_apart(mixes))
 
 
 def read_cover(lesson: Lesson) -> bytes | None:

@@ -16,7 +16,7 @@ import threading
 from typing import TYPE_CHECKING
 
 from kit.lesson.lesson import Lesson
-from kit.tracks.audio import PAGE_KBPS, AudioFile, level_audio, shelf_for
+from kit.tracks.audio import PAGE_KBPS, AudioFile, level_audio, takes_for
 from kit.tracks.loops import Loop, loop_audio
 from kit.tracks.rendition import rendition
 
@@ -31,7 +31,7 @@ _WARM_S = 0.3
 
 
 class _NotMade(Exception):  # noqa: N818 - nothing has gone wrong
-    """The audio is not on the shelf."""
+    """The audio is not in the cache."""
 
 
 def whole_if_made(
@@ -42,11 +42,11 @@ def whole_if_made(
     def play() -> Performance:
         raise _NotMade
 
-    shelf = shelf_for(lesson, level, tempo_percent=tempo_percent)
+    takes = takes_for(lesson, level, tempo_percent=tempo_percent)
     planned = rendition(lesson, level, tempo_percent=tempo_percent)
     place = (mix, PAGE_KBPS)
     try:
-        return shelf.files(planned, play, [place])[place]
+        return takes.files(planned, play, [place])[place]
     except _NotMade:
         return None
 
@@ -54,7 +54,7 @@ def whole_if_made(
 def whole_audio(
     lesson: Lesson, level: str, mix: str, *, tempo_percent: float = 100
 ) -> AudioFile:
-    """Give a level's audio, rendered if need be; it is kept on the shelf."""
+    """Give a level's audio, rendered if need be; it is kept in the cache."""
     with _LOCK:
         made = level_audio(
             lesson, level, (mix,), bit_rate_kbps=PAGE_KBPS, tempo_percent=tempo_percent
@@ -92,10 +92,10 @@ def opening_audio(
     from kit.sound.render import encode_mp3, render_stretch  # noqa: PLC0415 - needs numpy
 
     planned = rendition(lesson, level, tempo_percent=tempo_percent)
-    shelf = shelf_for(lesson, level)
+    takes = takes_for(lesson, level)
     with _LOCK:
         rendered = render_stretch(
-            planned.perform(), start_s, end_s, mix=mix, soundfont=shelf.font
+            planned.perform(), start_s, end_s, mix=mix, soundfont=takes.font
         )
     return AudioFile.of(rendered, encode_mp3(rendered, bit_rate_kbps=PAGE_KBPS))
 

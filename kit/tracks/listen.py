@@ -14,7 +14,7 @@ from kit.form.sections import Form, Section
 from kit.lesson.lesson import Lesson
 from kit.lesson.level import Level
 from kit.route.plan import Passage, plan_route
-from kit.tracks.audio import PAGE_KBPS, AudioFile, shelf_for
+from kit.tracks.audio import PAGE_KBPS, AudioFile, takes_for
 from kit.tracks.rendition import Rendition, rendition
 from kit.tune.model import Tune
 
@@ -52,7 +52,7 @@ def bars_audio(
     from kit.sound.render import encode_mp3, render_mixes  # noqa: PLC0415
 
     performance = bars_rendition(lesson, level, head, first=first, last=last).perform()
-    font = shelf_for(lesson, level).font
+    font = takes_for(lesson, level).font
     rendered = render_mixes(performance, (mix,), soundfont=font)[mix]
     return AudioFile.of(rendered, encode_mp3(rendered, bit_rate_kbps=PAGE_KBPS))
 

@@ -20,7 +20,7 @@ from kit.lesson.level import Level
 from kit.levels.difficulty import difficulty_by_bar
 from kit.route.plan import PerformedBar
 from kit.solo.practice import hard_loops
-from kit.tracks.audio import FILE_KBPS, PAGE_KBPS, AudioFile, shelf_for
+from kit.tracks.audio import FILE_KBPS, PAGE_KBPS, AudioFile, takes_for
 from kit.tracks.rendition import Rendition, loop_rendition
 from kit.tune.model import Tune
 
@@ -93,14 +93,14 @@ def loop_audio(
         If mix or tempo are out of range.
     """
     planned, bars = _planned(lesson, level, loop, tempo_percent)
-    shelf = shelf_for(lesson, level, tempo_percent=tempo_percent, note=f" {loop.name}")
+    takes = takes_for(lesson, level, tempo_percent=tempo_percent, note=f" {loop.name}")
 
     def play() -> Performance:
         return loop_of(planned.perform(), bars)
 
     place = (mix, bit_rate_kbps)
     source = (planned, loop.first, loop.last)
-    return shelf.files(source, play, [place], is_loop=True)[place]
+    return takes.files(source, play, [place], is_loop=True)[place]
 
 
 def loop_performance(lesson: Lesson, level: str, loop: Loop) -> Performance:

@@ -17,11 +17,11 @@ import traitlets
 from kit.lesson.lesson import Lesson
 from kit.widgets._quiet import PAUSE_S, when_quiet
 
-__all__ = ["LessonState", "Place", "state_of"]
+__all__ = ["Destination", "LessonState", "state_of"]
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class Destination:
     """Where in the lesson: a section of the form (empty for all of it), or some bars.
 
     `bars` are printed numbers, first and last; `level` is None where any will do.
@@ -42,7 +42,7 @@ class LessonState(traitlets.HasTraits):
     edition : int
         Rises each time the lesson's files have been changed and read anew; widgets then
         draw themselves again.
-    place : Place
+    place : Destination
         Where the others were sent last.
     moves : int
         Rises each time they are sent somewhere, be it to the same place again.
@@ -50,14 +50,14 @@ class LessonState(traitlets.HasTraits):
 
     instrument = traitlets.Unicode()
     edition = traitlets.Int(0)
-    place: Any = traitlets.Instance(Place, args=())
+    place: Any = traitlets.Instance(Destination, args=())
     moves = traitlets.Int(0)
 
     def share(self, instrument: str) -> None:
         """Let the widgets that follow change to an instrument once it stays chosen."""
         when_quiet(self, lambda: self.set_trait("instrument", instrument), after_s=PAUSE_S)
 
-    def go_to(self, place: Place) -> None:
+    def go_to(self, place: Destination) -> None:
         """Send the widgets that follow to some bars."""
         self.place = place
         self.moves += 1

@@ -30,7 +30,7 @@ from kit.widgets._assets import script, style
 from kit.widgets._choosers import Chooser
 from kit.widgets._saved import static_bundle
 from kit.widgets._shown import ShownWidget
-from kit.widgets._state import Place, state_of
+from kit.widgets._state import Destination, state_of
 
 __all__ = ["LessonView", "model_id"]
 
@@ -97,7 +97,7 @@ class LessonView(ShownWidget):
     def figure(self, chosen: Mapping[str, str]) -> Figure:
         """Draw the figure for these values."""
 
-    def go_to(self, place: Place) -> None:
+    def go_to(self, place: Destination) -> None:
         """Show the bars that another widget has asked for; most figures show all anyway.
 
         Raises

@@ -43,10 +43,10 @@ class BrokenPromiseError(Exception):
 
 
 class Here:
-    """A crew that does each call at once, in this process; `before` is called first."""
+    """Workers of one: each call at once, in this process; `before` is called first."""
 
     breakdowns: tuple[type[BaseException], ...] = ()
-    workers = 1
+    count = 1
 
     def __init__(self, before: Callable[[], None] = lambda: None) -> None:
         self.before = before
@@ -161,7 +161,7 @@ class WatchedSchool:
 
     def attempt(
         self,
-        crew: Any = None,
+        workers: Any = None,
         *,
         may_fail: bool = False,
         knows: bool = True,
@@ -178,7 +178,7 @@ class WatchedSchool:
         self.counts["rebuilds"] += 1
         try:
             result = build_lesson(
-                self.folder, self.out, progress=Silent(), crew=crew or Here()
+                self.folder, self.out, progress=Silent(), workers=workers or Here()
             )
         except (KitError, OSError) as error:
             self.failed(error, was, may_fail=may_fail)
@@ -232,7 +232,7 @@ class WatchedSchool:
         shutil.rmtree(place, ignore_errors=True)
         os.environ["KIT_CACHE"] = str(place / "cache")
         try:
-            build_lesson(self.folder, place / "out", progress=Silent(), crew=Here())
+            build_lesson(self.folder, place / "out", progress=Silent(), workers=Here())
         finally:
             os.environ["KIT_CACHE"] = str(self.cache)
         return tree(place / "out" / self.slug)

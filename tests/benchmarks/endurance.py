@@ -55,7 +55,7 @@ from machine import describe
 
 from kit.build import _jobs as jobs
 from kit.build.execute import read_notebook
-from kit.build.workers import LocalCrew
+from kit.build.workers import LocalWorkers
 from kit.figures.figure import FIGURE_MIME
 
 PLACES = (
@@ -117,7 +117,7 @@ class Endurance(WatchedSchool):
 
     def __init__(self, place: Path, seed: int) -> None:
         super().__init__(place, seed)
-        self.crew = LocalCrew(2)
+        self.workers = LocalWorkers(2)
         self.done: list[str] = []
 
     def round(self) -> None:
@@ -281,7 +281,7 @@ class Endurance(WatchedSchool):
 
     def real_processes(self) -> None:
         edit(self.chance, self.drafts[self.slug])
-        self.attempt(self.crew)
+        self.attempt(self.workers)
 
     def killed(self, *, everything: bool) -> None:
         edit(self.chance, self.drafts[self.slug])
@@ -378,7 +378,7 @@ def main() -> None:
     began = time.monotonic()
     with tempfile.TemporaryDirectory() as folder:
         run = Endurance(Path(folder) / "school", wishes.seed)
-        with run.crew:
+        with run.workers:
             code = _lasting(run, wishes.rebuilds, began + 60 * wishes.minutes, wishes.seed)
         if code and wishes.keep:
             shutil.copytree(run.place, wishes.keep)

@@ -5,8 +5,8 @@ Run it as ``python tests/benchmarks/lab.py``. It prints, for lesson 1:
 * ``import kit`` in a fresh interpreter;
 * a redraw of the excerpt in the kernel, with the ratio to a plain way of doing the same in
   the same run (see ``redraw.py``);
-* first sound in the kernel with nothing on the shelf, against rendering the whole level;
-* the first run of the notebook, by ``nbclient``, with its audio on the shelf;
+* first sound in the kernel with nothing in the cache, against rendering the whole level;
+* the first run of the notebook, by ``nbclient``, with its audio in the cache;
 * from a choice in a real JupyterLab (Chromium, driven by Playwright) to new notation on
   the screen, and from a press of play to sound.
 """
@@ -91,12 +91,12 @@ def redraws() -> None:
 
 
 def first_sounds() -> None:
-    """Press play in the kernel with an empty shelf, and render the level whole."""
+    """Press play in the kernel with an empty cache, and render the level whole."""
     import kit
     from kit.tracks.hearing import opening_audio, warm_up, whole_audio
 
-    with tempfile.TemporaryDirectory() as shelf:
-        os.environ["KIT_CACHE"] = shelf
+    with tempfile.TemporaryDirectory() as cache:
+        os.environ["KIT_CACHE"] = cache
         lesson = kit.open_lesson(LESSON)
         start = time.perf_counter()
         warm_up(lesson, "beginner", "demo")
@@ -118,7 +118,7 @@ def _opening(make: Any, lesson: Any, start_s: float) -> None:
 
 
 def notebook_runs() -> None:
-    """Run the lesson's notebook twice: the first fills the shelf."""
+    """Run the lesson's notebook twice: the first fills the cache."""
     from kit.build.execute import executed_notebook
 
     for name in ("first run of the notebook", "second run"):
@@ -141,7 +141,7 @@ def in_jupyterlab() -> None:
     shutil.copytree(LESSON, place / "lessons" / LESSON.name)
     port = 8931
     own = {"JUPYTER_CONFIG_DIR": place / "c", "JUPYTER_DATA_DIR": place / "d",
-           "JUPYTER_RUNTIME_DIR": place / "r", "KIT_CACHE": place / "shelf"}  # fmt: skip
+           "JUPYTER_RUNTIME_DIR": place / "r", "KIT_CACHE": place / "cache"}  # fmt: skip
     server = subprocess.Popen(
         [sys.executable, "-m", "kit", "lab", "--no-browser", "--allow-root",
          f"--port={port}", "--ip=127.0.0.1", "--IdentityProvider.token="],
@@ -203,7 +203,7 @@ def _measure(page: Any, url: str) -> None:
     for _ in range(600):
         heard = live.get_attribute("data-first-sound-ms")
         if heard:
-            print(f"press of play to sound, nothing on the shelf {heard} ms")
+            print(f"press of play to sound, nothing in the cache {heard} ms")
             return
         page.wait_for_timeout(50)
     print("no sound within 30 s")

@@ -43,8 +43,8 @@ def main(folders: list[str]) -> int:
     if not paths:
         print("no audio found; name a folder that kit build has made")
         return 1
-    with ThreadPoolExecutor(2) as crew:
-        rows = list(crew.map(measured, paths))
+    with ThreadPoolExecutor(2) as workers:
+        rows = list(workers.map(measured, paths))
     judged = [row for row in rows if not row[0].endswith("-click")]
     loud = sorted(judged, key=lambda row: row[1])
     print(f"{len(rows)} files")

@@ -15,7 +15,7 @@ SLUG = "lamplighters-detour"
 
 @pytest.fixture(scope="module")
 def player(browser, lab_url, lab_folder):
-    """A player of lesson 1, with nothing on its shelf."""
+    """A player of lesson 1, with nothing on its cache."""
     home = lab_folder / "player-lesson"
     shutil.copytree(lab_folder / SLUG, home)
     source = (

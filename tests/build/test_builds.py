@@ -1,4 +1,4 @@
-"""Many lessons with one crew: what becomes of the others when one goes wrong."""
+"""Many lessons with one workers: what becomes of the others when one goes wrong."""
 
 from pathlib import Path
 from types import SimpleNamespace
@@ -15,8 +15,8 @@ from kit.publish.catalogue import site as catalogue
 FOLDERS = [Path("lessons") / name for name in ("air", "bell", "cove", "dune")]
 
 
-class Crew:
-    workers = 2
+class Workers:
+    count = 2
     stopped = False
 
     def prepare(self):
@@ -42,16 +42,18 @@ def goes_wrong(monkeypatch):
     return let
 
 
-def built(crew):
+def built(workers):
     return list(
-        builds.build_lessons(FOLDERS, Path("out"), progress=SimpleNamespace, crew=crew)
+        builds.build_lessons(
+            FOLDERS, Path("out"), progress=SimpleNamespace, workers=workers
+        )
     )
 
 
 def test_a_fault_of_the_kit_costs_no_other_lesson(goes_wrong):
     wrong, fault = LessonError("there is no tune"), KeyError("no such thing")
     goes_wrong(bell=wrong, cove=fault)
-    air, bell, cove, dune = built(Crew())
+    air, bell, cove, dune = built(Workers())
     assert (air.folder.name, dune.folder.name) == ("air", "dune")
     assert bell is wrong
     assert cove is fault
@@ -60,10 +62,10 @@ def test_a_fault_of_the_kit_costs_no_other_lesson(goes_wrong):
 
 def test_a_full_disk_ends_the_work_on_every_lesson(goes_wrong):
     goes_wrong(bell=OSError(28, "No space left on device"))
-    crew = Crew()
+    workers = Workers()
     with pytest.raises(OSError, match="No space left"):
-        built(crew)
-    assert crew.stopped
+        built(workers)
+    assert workers.stopped
 
 
 def test_the_command_shows_a_fault_when_all_else_is_done(goes_wrong, monkeypatch, tmp_path):

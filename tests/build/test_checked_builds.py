@@ -129,10 +129,10 @@ ROUTES = ("", 'route = [{ play = "head" }, { play = "solo" }, { play = "head" }]
 
 
 class Here:
-    """A crew that does each call at once, in this process."""
+    """Workers of one: each call at once, in this process."""
 
     breakdowns = (BrokenPipeError,)
-    workers = 1
+    count = 1
 
     def prepare(self) -> None:
         return
@@ -224,6 +224,6 @@ def test_what_check_passes_is_built(drawn, tmp_path, monkeypatch):
     assert len(clean) >= BUILT
     for number, folder in enumerate(clean[:BUILT]):
         result = build_lesson(
-            folder, tmp_path / str(number), progress=Silent(), crew=Here()
+            folder, tmp_path / str(number), progress=Silent(), workers=Here()
         )
         assert (result.folder / "public/index.html").is_file()

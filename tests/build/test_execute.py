@@ -4,7 +4,7 @@ import nbformat
 import pytest
 
 from kit.build.execute import executed_notebook
-from kit.build.workers import LocalCrew
+from kit.build.workers import LocalWorkers
 from kit.errors import LessonError
 
 
@@ -23,8 +23,8 @@ def notebook(tmp_path):
 
 def run(path):
     """Run a notebook where builds run it: in a process that is killed in the end."""
-    with LocalCrew(1) as crew:
-        return crew.submit(executed_notebook, path, source="lamp/lesson.ipynb").result()
+    with LocalWorkers(1) as workers:
+        return workers.submit(executed_notebook, path, source="lamp/lesson.ipynb").result()
 
 
 def test_of_a_kernel_that_ends_before_it_has_said_a_word(notebook):

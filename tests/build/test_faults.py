@@ -40,10 +40,10 @@ NOTEBOOK = {
 
 
 class Here:
-    """A crew that does each call at once, in this process; `before` is told its number."""
+    """Workers of one: each call at once, in this process; `before` is told its number."""
 
     breakdowns = (BrokenPipeError,)
-    workers = 1
+    count = 1
 
     def __init__(self, before=lambda number: None):
         self.before, self.calls = before, 0
@@ -91,7 +91,7 @@ def tree(folder):
 
 def build(school, before=lambda number: None):
     return build_lesson(
-        school / "lessons/lamp", school / "out", progress=Silent(), crew=Here(before)
+        school / "lessons/lamp", school / "out", progress=Silent(), workers=Here(before)
     )
 
 
@@ -156,11 +156,11 @@ def test_any_number_of_damaged_entries_are_made_again_in_one_build(school, good)
 
 
 def test_what_is_made_replaces_a_damaged_entry_of_the_same_bytes(school):
-    shelf = Cache(school / "cache")
-    key = shelf.keep(b"the same bytes")
-    damage([shelf.folder / key[:2] / key])
-    assert shelf.keep(b"the same bytes") == key
-    assert shelf.need(key) == b"the same bytes"
+    cache = Cache(school / "cache")
+    key = cache.keep(b"the same bytes")
+    damage([cache.folder / key[:2] / key])
+    assert cache.keep(b"the same bytes") == key
+    assert cache.need(key) == b"the same bytes"
 
 
 def test_entries_lost_in_mid_build_are_made_again_at_once(school, good):
@@ -173,7 +173,7 @@ def test_entries_lost_in_mid_build_are_made_again_at_once(school, good):
             for path in lost:
                 path.unlink()
 
-    # The records are small: without them everything is made, and the crew is asked.
+    # The records are small: without them everything is made, and the workers is asked.
     for path in entries(school):
         if path.stat().st_size < 5000:
             path.unlink()
@@ -338,15 +338,15 @@ def test_earlier_builds_make_room_on_a_full_disk(school, good, monkeypatch):
 
 
 def test_an_entry_that_can_only_be_read_is_used(school, monkeypatch):
-    shelf = Cache(school / "cache")
-    key = shelf.keep(b"another user's")
+    cache = Cache(school / "cache")
+    key = cache.keep(b"another user's")
 
     def refused(*_):
         raise OSError(30, "Read-only file system")
 
     monkeypatch.setattr(os, "utime", refused)
-    assert shelf.touch(key)
-    assert shelf.get(key) == b"another user's"
+    assert cache.touch(key)
+    assert cache.get(key) == b"another user's"
 
 
 def test_the_cache_is_the_same_wherever_a_notebook_stands(school, monkeypatch):
@@ -397,11 +397,11 @@ def other_records(key):
 @pytest.mark.parametrize("start", range(5))
 def test_entries_that_hold_other_valid_bytes_are_made_again(school, good, start):
     shutil.rmtree(school / "out")
-    shelf = Cache(school / "cache")
+    cache = Cache(school / "cache")
     planted = 0
     for place, path in enumerate(entries(school)):
         wrong = other_records(path.name)
-        shelf.put(path.name, wrong[(start * 7 + place) % len(wrong)])
+        cache.put(path.name, wrong[(start * 7 + place) % len(wrong)])
         planted += 1
     assert planted > 50
     build(school)

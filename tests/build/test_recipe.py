@@ -24,12 +24,12 @@ def place(folder, tmp_path):
 @pytest.fixture
 def listed(place, notebook, tmp_path):
     """Give the recipes of all jobs by name, as the files are now."""
-    shelf = Cache(tmp_path / "shelf")
+    cache = Cache(tmp_path / "cache")
 
     def recipes(words=notebook):
         lesson = open_lesson(place)
-        blob = shelf.keep(json.dumps(words).encode())
-        cook = Recipes(lesson, lesson_hashes(place), shelf)
+        blob = cache.keep(json.dumps(words).encode())
+        cook = Recipes(lesson, lesson_hashes(place), cache)
         jobs = [
             notebook_job(lesson), *early_jobs(lesson), *sheet_jobs(lesson, blob),
             *pack_jobs(lesson, blob),
@@ -125,10 +125,10 @@ from kit.lesson.lesson import open_lesson
 from kit.build._jobs import early_jobs, pack_jobs, sheet_jobs
 from kit.build._recipe import Recipes
 
-lesson, shelf = open_lesson(sys.argv[1]), Cache(Path(sys.argv[2]))
-words = shelf.keep(Path(sys.argv[3]).read_bytes())
+lesson, cache = open_lesson(sys.argv[1]), Cache(Path(sys.argv[2]))
+words = cache.keep(Path(sys.argv[3]).read_bytes())
 jobs = early_jobs(lesson) + sheet_jobs(lesson, words) + pack_jobs(lesson, words)
-recipes = Recipes(lesson, {}, shelf)
+recipes = Recipes(lesson, {}, cache)
 print(json.dumps({job.name: recipes.of(job) for job in jobs}))
 """
 
@@ -136,7 +136,7 @@ print(json.dumps({job.name: recipes.of(job) for job in jobs}))
 def test_a_recipe_is_the_same_in_every_process(place, notebook, tmp_path):
     run = tmp_path / "run.json"
     run.write_text(json.dumps(notebook), encoding="utf-8")
-    command = [sys.executable, "-c", ALL_RECIPES, place, tmp_path / "shelf", run]
+    command = [sys.executable, "-c", ALL_RECIPES, place, tmp_path / "cache", run]
     told = [
         subprocess.run(
             command,

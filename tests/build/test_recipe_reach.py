@@ -15,7 +15,7 @@ from kit.publish.cells import FIGURE_MIME, cells_for_page, read_cells
 from kit.publish.handout._content import handout_content
 from kit.publish.handout.papers import PAPERS
 from kit.publish.page.packs import pack_contents
-from kit.publish.page.view import PageOrder, page_levels, page_view
+from kit.publish.page.view import PageRequest, page_levels, page_view
 from kit.publish.recording.aids import description_text, running_order_html
 
 BARS = (
@@ -101,15 +101,15 @@ def made(lesson, job):
         )
         return pack_contents(lesson, shown, names, job.level, job.instrument)
     if job.kind == "page":
-        view = page_view(PageOrder(lesson, cells, job.audience), [])
+        view = page_view(PageRequest(lesson, cells, job.audience), [])
         return str((view["facts"], view["levels"]))
     return None
 
 
-def looked_at(place, shelf):
+def looked_at(place, cache):
     lesson = open_lesson(place)
-    cook = Recipes(lesson, lesson_hashes(place), shelf)
-    blob = shelf.keep(json.dumps(NOTEBOOK).encode())
+    cook = Recipes(lesson, lesson_hashes(place), cache)
+    blob = cache.keep(json.dumps(NOTEBOOK).encode())
     return {job.name: (cook.of(job), made(lesson, job)) for job in jobs_of(lesson, blob)}
 
 
@@ -138,10 +138,10 @@ CHANGES = {
 @pytest.mark.parametrize("what", CHANGES)
 def test_what_comes_out_otherwise_has_another_recipe(place, tmp_path, what):
     name, change, piece = CHANGES[what]
-    shelf = Cache(tmp_path / "shelf")
-    before = looked_at(place, shelf)
+    cache = Cache(tmp_path / "cache")
+    before = looked_at(place, cache)
     write_abc(place / f"{name}.abc", **change)
-    after = looked_at(place, shelf)
+    after = looked_at(place, cache)
     assert before[piece][1] != after[piece][1]
     stale = [
         name
@@ -152,24 +152,24 @@ def test_what_comes_out_otherwise_has_another_recipe(place, tmp_path, what):
 
 
 def test_the_cover_counts_by_what_it_shows_however_it_is_named(place, tmp_path):
-    shelf = Cache(tmp_path / "shelf")
+    cache = Cache(tmp_path / "cache")
     audio = "audio:low::members:100"
-    before = looked_at(place, shelf)[audio][0]
+    before = looked_at(place, cache)[audio][0]
     words = PngInfo()
     words.add_text("Comment", "taken at home")
     Image.new("L", (8, 8), 40).save(place / "cover.png", pnginfo=words)
-    assert looked_at(place, shelf)[audio][0] == before
+    assert looked_at(place, cache)[audio][0] == before
     Image.new("L", (8, 8), 41).save(place / "cover.png")
-    assert looked_at(place, shelf)[audio][0] != before
+    assert looked_at(place, cache)[audio][0] != before
 
 
 def test_a_tempo_is_told_as_a_setting_and_not_as_notes(place, tmp_path):
-    shelf = Cache(tmp_path / "shelf")
-    before = looked_at(place, shelf)
+    cache = Cache(tmp_path / "cache")
+    before = looked_at(place, cache)
     path = place / "lesson.toml"
     text = path.read_text(encoding="utf-8").replace("tempo = 200", "tempo = 210", 1)
     path.write_text(text, encoding="utf-8")
-    after = looked_at(place, shelf)
+    after = looked_at(place, cache)
     old, new = (one["audio:low::members:100"][0] for one in (before, after))
     assert {part for part in new if new[part] != old[part]} == {"the level's settings"}
 
@@ -184,11 +184,11 @@ def test_a_tempo_is_told_as_a_setting_and_not_as_notes(place, tmp_path):
 def test_what_is_said_of_the_recordings_reaches_handouts_and_page(
     place, tmp_path, old, new, words
 ):
-    shelf = Cache(tmp_path / "shelf")
-    before = looked_at(place, shelf)
+    cache = Cache(tmp_path / "cache")
+    before = looked_at(place, cache)
     path = place / "lesson.toml"
     path.write_text(path.read_text(encoding="utf-8").replace(old, new, 1), encoding="utf-8")
-    after = looked_at(place, shelf)
+    after = looked_at(place, cache)
     for piece in ("sheets:low:alto-sax:members:100", "page:::members:100"):
         assert words not in str(before[piece][1])
         assert words in str(after[piece][1])

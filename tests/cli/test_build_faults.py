@@ -121,7 +121,7 @@ def test_a_killed_build_leaves_the_last_good_output_and_no_process(
 def test_names_of_lessons_and_files_may_be_in_any_script(tmp_path, built_workplace, slug):
     """The names are what differs, so that the music comes from the cache of the others."""
     from kit.build.lesson import build_lesson
-    from kit.build.workers import LocalCrew
+    from kit.build.workers import LocalWorkers
 
     folder = tmp_path / "lessons" / slug
     shutil.copytree(built_workplace / "lessons/small-tune", folder)
@@ -135,8 +135,8 @@ def test_names_of_lessons_and_files_may_be_in_any_script(tmp_path, built_workpla
         def step(self, title, left_s=None):
             return
 
-    with LocalCrew(1) as crew:
-        result = build_lesson(folder, tmp_path / "out", progress=Silent(), crew=crew)
+    with LocalWorkers(1) as workers:
+        result = build_lesson(folder, tmp_path / "out", progress=Silent(), workers=workers)
     manifest = json.loads((result.folder / "manifest.json").read_text(encoding="utf-8"))
     found = tree(tmp_path / "out" / slug)
     del found["manifest.json"]

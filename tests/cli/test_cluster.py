@@ -15,9 +15,9 @@ import warnings
 import pytest
 
 from kit.build import _cluster as cluster_module
-from kit.build._cluster import ClusterCrew
-from kit.build._jobs import Job, Order, run_job
-from kit.build.workers import crew_for
+from kit.build._cluster import ClusterWorkers
+from kit.build._jobs import Assignment, Job, run_job
+from kit.build.workers import workers_for
 from kit.errors import SetupError
 
 
@@ -102,7 +102,7 @@ def test_no_scheduler_is_one_sentence(monkeypatch):
         match=r'^no scheduler answers at "tcp://127\.0\.0\.1:9"; start one with dask '
         r"scheduler, and workers with dask worker\.$",
     ):
-        ClusterCrew("tcp://127.0.0.1:9")
+        ClusterWorkers("tcp://127.0.0.1:9")
 
 
 def test_a_scheduler_without_workers_is_one_sentence(monkeypatch):
@@ -115,7 +115,7 @@ def test_a_scheduler_without_workers_is_one_sentence(monkeypatch):
             LocalCluster(n_workers=0, processes=True, dashboard_address=":0") as nobody,
             pytest.raises(SetupError, match=r"has no workers; start some with dask worker"),
         ):
-            ClusterCrew(nobody.scheduler_address)
+            ClusterWorkers(nobody.scheduler_address)
 
 
 @pytest.mark.parametrize(
@@ -132,7 +132,7 @@ def test_an_address_that_is_none_is_one_sentence_and_leaves_nothing(
     monkeypatch.setattr(cluster_module, "CONNECT_S", 0.5)
     before = set(threading.enumerate())
     with pytest.raises(SetupError, match=sentence):
-        ClusterCrew(address)
+        ClusterWorkers(address)
     assert set(threading.enumerate()) <= before
 
 
@@ -140,15 +140,15 @@ def test_without_the_library_one_sentence_says_what_to_install(monkeypatch):
     monkeypatch.delitem(sys.modules, "kit.build._cluster")
     monkeypatch.setitem(sys.modules, "distributed", None)
     with pytest.raises(SetupError, match=r'pip install "tune-lesson-kit\[cluster\]"'):
-        crew_for("tcp://127.0.0.1:9", None)
+        workers_for("tcp://127.0.0.1:9", None)
 
 
 def test_a_worker_with_another_kit_is_one_sentence(cluster, built_workplace, tmp_path):
     folder = built_workplace / "lessons/small-tune"
     job = Job(folder, "timing", "plain")
-    order = Order(job, "0" * 64, "stamp", str(tmp_path / "cache"), workshop="another")
-    with ClusterCrew(cluster.scheduler_address) as crew:
-        future = crew.submit(run_job, order)
+    order = Assignment(job, "0" * 64, "stamp", str(tmp_path / "cache"), environment="another")
+    with ClusterWorkers(cluster.scheduler_address) as workers:
+        future = workers.submit(run_job, order)
         with pytest.raises(SetupError, match="a worker has another version of the kit"):
             future.result(timeout=120)
     assert not list(tmp_path.glob("cache/??/*"))

@@ -15,7 +15,7 @@ from kit.errors import LessonError
 from kit.publish.cells import FIGURE_MIME
 from kit.publish.page.exporter import PageExporter, page_html
 from kit.publish.page.sound import (
-    Sound,
+    PageSound,
     SoundFile,
     fitting_sounds,
     sound_files,
@@ -209,7 +209,7 @@ def test_headings_step_down_one_at_a_time(members):
 
 def test_sound_that_does_not_fit_is_left_out_the_first_mixes_kept():
     sounds = [
-        Sound(level, mix, "x" * 900_000)
+        PageSound(level, mix, "x" * 900_000)
         for level in ("easy", "hard")
         for mix in ("demo", "backing", "melody")
     ]

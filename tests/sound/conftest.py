@@ -45,9 +45,9 @@ class ToneSynth:
 
 
 @pytest.fixture(autouse=True)
-def _shelf_of_its_own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def _cache_of_its_own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     # The synthesisers here are not what their keys say for ever.
-    monkeypatch.setenv("KIT_CACHE", str(tmp_path / "shelf"))
+    monkeypatch.setenv("KIT_CACHE", str(tmp_path / "cache"))
 
 
 @pytest.fixture

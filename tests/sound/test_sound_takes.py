@@ -43,6 +43,6 @@ def test_takes_keep_to_their_room(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
     synth = Noise("int16", 1 / 32768)
     for number in range(30):
         kept_take(synth, bytes([number]))
-    entries = (tmp_path / "shelf" / "takes").glob("??/*")
+    entries = (tmp_path / "cache" / "takes").glob("??/*")
     sizes = [path.stat().st_size for path in entries]
     assert 0 < sum(sizes) <= 200_000

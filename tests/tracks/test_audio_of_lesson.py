@@ -172,24 +172,24 @@ def test_no_choruses_or_far_too_many_are_refused(tmp_path: Path, choruses: int) 
 
 def test_nothing_is_rendered_twice(tmp_path: Path) -> None:
     lesson = lesson_in(tmp_path)
-    shelf = Cache(tmp_path / "shelf")
-    one = level_audio(lesson, "beginner", ["demo"], cache=shelf)["demo"]
-    count = len(list((tmp_path / "shelf").rglob("*")))
-    two = level_audio(lesson, "beginner", ["demo"], cache=shelf)["demo"]
+    cache = Cache(tmp_path / "cache")
+    one = level_audio(lesson, "beginner", ["demo"], cache=cache)["demo"]
+    count = len(list((tmp_path / "cache").rglob("*")))
+    two = level_audio(lesson, "beginner", ["demo"], cache=cache)["demo"]
     assert one == two
-    assert len(list((tmp_path / "shelf").rglob("*"))) == count
+    assert len(list((tmp_path / "cache").rglob("*"))) == count
 
 
-def test_the_shelf_tells_synthesisers_apart(
+def test_the_cache_tells_synthesisers_apart(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     lesson = lesson_in(tmp_path)
-    shelf = Cache(tmp_path / "shelf")
-    level_audio(lesson, "beginner", ["click"], cache=shelf)
-    before = set((tmp_path / "shelf").rglob("*"))
+    cache = Cache(tmp_path / "cache")
+    level_audio(lesson, "beginner", ["click"], cache=cache)
+    before = set((tmp_path / "cache").rglob("*"))
     monkeypatch.setattr("kit.sound.synth._midirenderer_version", lambda: "9.9.9")
-    level_audio(lesson, "beginner", ["click"], cache=shelf)
-    assert set((tmp_path / "shelf").rglob("*")) > before
+    level_audio(lesson, "beginner", ["click"], cache=cache)
+    assert set((tmp_path / "cache").rglob("*")) > before
 
 
 def test_page_and_file_hold_the_same_mix(tmp_path: Path) -> None:

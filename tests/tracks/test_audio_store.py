@@ -1,4 +1,4 @@
-"""What has to be rendered again after a change, and what the shelf still has."""
+"""What has to be rendered again after a change, and what the cache still has."""
 
 from __future__ import annotations
 
@@ -98,7 +98,7 @@ def test_a_changed_note_leaves_the_band_and_the_other_bars_loops(
     assert passes.since() == [["melody", "bass", "chords"]]
 
     assert level_audio(after, "beginner", mixes)["backing"] == old["backing"]
-    assert passes.since() == [], "the second time all of it is on the shelf"
+    assert passes.since() == [], "the second time all of it is in the cache"
 
 
 def test_changes_that_concern_the_band_are_heard_in_its_mix(
@@ -134,16 +134,16 @@ def test_what_the_file_says_of_itself_is_part_of_it(tmp_path: Path, passes: Pass
 
 
 def test_equal_bytes_are_kept_once(tmp_path: Path, passes: Passes) -> None:
-    shelf = Cache(tmp_path / "shelf")
-    first = level_audio(lesson_in(tmp_path), "beginner", ["backing"], cache=shelf)
-    size = sum(path.stat().st_size for path in (tmp_path / "shelf").rglob("*"))
+    cache = Cache(tmp_path / "cache")
+    first = level_audio(lesson_in(tmp_path), "beginner", ["backing"], cache=cache)
+    size = sum(path.stat().st_size for path in (tmp_path / "cache").rglob("*"))
     changed = lesson_in(tmp_path, bar=6, notes='"C"g e d2|')
-    assert level_audio(changed, "beginner", ["backing"], cache=shelf) == first
-    more = sum(path.stat().st_size for path in (tmp_path / "shelf").rglob("*")) - size
+    assert level_audio(changed, "beginner", ["backing"], cache=cache) == first
+    more = sum(path.stat().st_size for path in (tmp_path / "cache").rglob("*")) - size
     assert more < 0.1 * size, "only small entries that lead to the same audio"
 
 
-def test_audio_that_has_gone_from_the_shelf_is_made_anew(
+def test_audio_that_has_gone_from_the_cache_is_made_anew(
     tmp_path: Path, passes: Passes
 ) -> None:
     lesson = lesson_in(tmp_path)

@@ -23,7 +23,7 @@ from kit.publish.leaks._prints import blob_hash
 from kit.publish.leaks._rules import Rules
 from kit.publish.leaks._sound import FRAME_S, RUN, flac_signature, marked_runs
 from kit.publish.leaks._words import Hashes
-from kit.tracks.audio import FILE_KBPS, LEVEL_MIXES, PAGE_KBPS, level_audio, shelf_for
+from kit.tracks.audio import FILE_KBPS, LEVEL_MIXES, PAGE_KBPS, level_audio, takes_for
 from kit.tracks.rendition import rendition
 
 __all__ = ["SoundSecret", "sound_secrets"]
@@ -93,11 +93,11 @@ def _of_level(
     wanted = [(mix, FILE_KBPS) for mix in audio.mixes_at(percent)]
     wanted += [(mix, PAGE_KBPS) for mix in LEVEL_MIXES if percent == 100]
     planned = rendition(lesson, level, tempo_percent=percent)
-    shelf = shelf_for(lesson, level, tempo_percent=percent)
+    takes = takes_for(lesson, level, tempo_percent=percent)
     from kit.sound.synth import open_synth  # noqa: PLC0415 - as in `kit.tracks._kept_takes`
 
     code = code_fingerprint("band", "sound", "route"), code_fingerprint("publish/leaks")
-    source = fingerprint(code, repr(planned), open_synth(shelf.font).key, shelf.apart)
+    source = fingerprint(code, repr(planned), open_synth(takes.font).key, takes.apart)
     for mix, rate in wanted:
 
         def read(mix: str = mix, rate: int = rate) -> bytes:

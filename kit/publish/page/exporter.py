@@ -32,8 +32,8 @@ from traitlets import Enum, default
 from kit.lesson.lesson import Lesson, open_lesson
 from kit.publish.cells import has_run, read_cells, withheld_cells
 from kit.publish.page._closed import closed_page
-from kit.publish.page.sound import Sound
-from kit.publish.page.view import PageOrder, page_view
+from kit.publish.page.sound import PageSound
+from kit.publish.page.view import PageRequest, page_view
 
 __all__ = ["PageExporter", "page_html"]
 
@@ -135,7 +135,7 @@ class PageExporter(TemplateExporter):
             )
         for why in withheld_cells(nb, lesson.level_names):
             self.log.warning("%s: %s", lesson.name_of("lesson.ipynb"), why)
-        order = PageOrder(
+        request = PageRequest(
             lesson=lesson,
             cells=read_cells(
                 nb, levels=lesson.level_names, source=lesson.name_of("lesson.ipynb")
@@ -144,10 +144,10 @@ class PageExporter(TemplateExporter):
             links=tuple(resources.pop("kit_links", ())),
             packs=resources.pop("kit_packs", {}),
         )
-        if not order.levels:
+        if not request.levels:
             return closed_page(lesson), resources
-        sounds = _sounds(order, resources.pop("kit_audio", {}))
-        view = resources["view"] = page_view(order, sounds)
+        sounds = _sounds(request, resources.pop("kit_audio", {}))
+        view = resources["view"] = page_view(request, sounds)
         if len(view["sounds"]) < len(sounds):
             held = {sound.name for sound in view["sounds"]}
             self.log.warning(
@@ -159,14 +159,16 @@ class PageExporter(TemplateExporter):
         return str(self.template.render(nb=nb, resources=resources)), resources
 
 
-def _sounds(order: PageOrder, at_hand: Mapping[tuple[str, str], bytes]) -> list[Sound]:
+def _sounds(
+    request: PageRequest, at_hand: Mapping[tuple[str, str], bytes]
+) -> list[PageSound]:
     sounds = []
-    for level, mix in order.sounds_wanted():
+    for level, mix in request.sounds_wanted():
         data = at_hand.get((level, mix))
         if data is None:
             # Audio at hand needs no synthesis, nor the libraries for it.
             from kit.tracks.audio import page_audio  # noqa: PLC0415
 
-            data = page_audio(order.lesson, level, mix).data
-        sounds.append(Sound(level, mix, base64.b64encode(data).decode("ascii")))
+            data = page_audio(request.lesson, level, mix).data
+        sounds.append(PageSound(level, mix, base64.b64encode(data).decode("ascii")))
     return sounds

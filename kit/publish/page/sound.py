@@ -20,7 +20,7 @@ from dataclasses import dataclass
 __all__ = [
     "LARGEST_PAGE_BYTES",
     "MIXES",
-    "Sound",
+    "PageSound",
     "SoundFile",
     "fitting_sounds",
     "sound_files",
@@ -46,7 +46,7 @@ _TEXT_BYTES = 250_000
 
 
 @dataclass(frozen=True, slots=True)
-class Sound:
+class PageSound:
     """Encoded audio of one level and mix, as base64 text."""
 
     level: str
@@ -94,13 +94,13 @@ def tempo_steps(sounds: Sequence[SoundFile]) -> tuple[int, ...]:
 
 
 def fitting_sounds(
-    sounds: Sequence[Sound], *, audience: str, packs_bytes: int
-) -> list[Sound]:
+    sounds: Sequence[PageSound], *, audience: str, packs_bytes: int
+) -> list[PageSound]:
     """Choose the sounds that fit a page: every level's first mix before any second one.
 
     Parameters
     ----------
-    sounds : sequence of Sound
+    sounds : sequence of PageSound
         All that would be wanted.
     audience : "members" or "public"
         Whose page.

@@ -40,7 +40,7 @@ from kit.publish.page._prose import prose_html
 from kit.publish.page.packs import Packs, figure_id
 from kit.publish.page.sound import (
     MIXES,
-    Sound,
+    PageSound,
     SoundFile,
     fitting_sounds,
     sound_files,
@@ -48,7 +48,7 @@ from kit.publish.page.sound import (
 )
 from kit.publish.page.timing import note_spans, route_rows
 
-__all__ = ["PageOrder", "page_levels", "page_view"]
+__all__ = ["PageRequest", "page_levels", "page_view"]
 
 _SCRIPTS = (
     "store.js", "packs.js", "sources.js", "clicks.js", "clock.js", "score.js", "strip.js",
@@ -65,7 +65,7 @@ def page_levels(lesson: Lesson, audience: str) -> tuple[str, ...]:
 
 
 @dataclass(frozen=True, slots=True)
-class PageOrder:
+class PageRequest:
     """What page is wanted.
 
     Parameters
@@ -110,30 +110,30 @@ class PageOrder:
         ]
 
 
-def page_view(order: PageOrder, sounds: Sequence[Sound]) -> dict[str, Any]:
+def page_view(request: PageRequest, sounds: Sequence[PageSound]) -> dict[str, Any]:
     """Gather all that the page template prints.
 
     Parameters
     ----------
-    order : PageOrder
+    request : PageRequest
         What page is wanted.
-    sounds : sequence of Sound
-        The audio of `PageOrder.sounds_wanted`; what does not fit is left out.
+    sounds : sequence of PageSound
+        The audio of `PageRequest.sounds_wanted`; what does not fit is left out.
 
     Raises
     ------
     LessonError
         If the lesson's music cannot be used, or nothing in it is free on a public page.
     """
-    lesson, settings = order.lesson, order.lesson.settings
+    lesson, settings = request.lesson, request.lesson.settings
     cells = cells_for_page(
-        order.cells, audience=order.audience, free_levels=settings.tiers.free_levels
+        request.cells, audience=request.audience, free_levels=settings.tiers.free_levels
     )
-    drawn = Packs(lesson, cells, order.levels, order.packs)
-    packs = drawn.all(order.instruments)
+    drawn = Packs(lesson, cells, request.levels, request.packs)
+    packs = drawn.all(request.instruments)
     packs_bytes = sum(len(pack["base64"]) for pack in packs)
-    sounds = fitting_sounds(sounds, audience=order.audience, packs_bytes=packs_bytes)
-    first_level, first_horn = order.levels[0], settings.default_instrument
+    sounds = fitting_sounds(sounds, audience=request.audience, packs_bytes=packs_bytes)
+    first_level, first_horn = request.levels[0], settings.default_instrument
     first = drawn.contents(first_level, first_horn)
     parts, contents = _parts(lesson, cells, drawn, first_level)
     horn = lesson.instrument(first_horn)
@@ -144,10 +144,10 @@ def page_view(order: PageOrder, sounds: Sequence[Sound]) -> dict[str, Any]:
         "school": settings.school,
         "byline": settings.composer if settings.composer != settings.school else "",
         "summary": settings.summary,
-        "facts": _facts(order),
+        "facts": _facts(request),
         "contents": contents,
         "instruments": [{"slug": h.slug, "name": h.name} for h in settings.instruments],
-        "levels": [_level_words(lesson.level(name)) for name in order.levels],
+        "levels": [_level_words(lesson.level(name)) for name in request.levels],
         "stage_title": f"{horn.name}, {level.settings.title.lower()}, in {first['key']}",
         "first_wide": Markup(first["wide"]),  # noqa: S704 - the engraver's own drawing
         "first_narrow": Markup(first["narrow"]),  # noqa: S704 - as above
@@ -155,24 +155,24 @@ def page_view(order: PageOrder, sounds: Sequence[Sound]) -> dict[str, Any]:
         "mixes": [{"name": name, "title": title} for name, title in MIXES.items()],
         "caution": f"{CAUTION_HEARING} {CAUTION_PLAYING}",
         "parts": parts,
-        "downloads": downloads(settings, order.links),
+        "downloads": downloads(settings, request.links),
         "locked": [
             {"title": row.title, "summary": row.summary}
             for row in settings.levels
-            if row.name not in order.levels
+            if row.name not in request.levels
         ],
-        "imprint": _imprint(order),
+        "imprint": _imprint(request),
         "packs": packs,
         "sounds": sounds,
-        "data": Markup(_script_safe(_data(order, sounds))),  # noqa: S704 - escaped there
+        "data": Markup(_script_safe(_data(request, sounds))),  # noqa: S704 - escaped there
         "css": Markup(page_css()),  # noqa: S704 - our own files
         "script": Markup(script(*_SCRIPTS)),  # noqa: S704 - our own files
     }
 
 
-def _facts(order: PageOrder) -> list[tuple[str, str]]:
-    lesson = order.lesson
-    tempos = {f"{lesson.level(name).settings.tempo:g}" for name in order.levels}
+def _facts(request: PageRequest) -> list[tuple[str, str]]:
+    lesson = request.lesson
+    tempos = {f"{lesson.level(name).settings.tempo:g}" for name in request.levels}
     beats = " and ".join(sorted(tempos, key=float))
     facts = [
         ("Concert key", str(lesson.tune.key)),
@@ -262,33 +262,33 @@ def _figure(
     }
 
 
-def _imprint(order: PageOrder) -> list[str]:
-    settings = order.lesson.settings
+def _imprint(request: PageRequest) -> list[str]:
+    settings = request.lesson.settings
     lines = [settings.rights.statement, RIGHTS_REMINDER]
     return [line for line in lines if line]
 
 
-def _data(order: PageOrder, sounds: Sequence[Sound]) -> dict[str, Any]:
+def _data(request: PageRequest, sounds: Sequence[PageSound]) -> dict[str, Any]:
     """Give what the page's script needs to know."""
-    settings = order.lesson.settings
+    settings = request.lesson.settings
     return {
-        "slug": order.lesson.slug,
+        "slug": request.lesson.slug,
         "default_instrument": settings.default_instrument,
-        "default_level": order.levels[0],
+        "default_level": request.levels[0],
         "instruments": [{"slug": h.slug, "name": h.name} for h in settings.instruments],
         "levels": [
             _level_data(
-                order.lesson.level(name),
+                request.lesson.level(name),
                 [sound for sound in sounds if sound.level == name],
-                sound_files(order.links, [name]),
+                sound_files(request.links, [name]),
             )
-            for name in order.levels
+            for name in request.levels
         ],
     }
 
 
 def _level_data(
-    level: Level, carried: Sequence[Sound], beside: Sequence[SoundFile]
+    level: Level, carried: Sequence[PageSound], beside: Sequence[SoundFile]
 ) -> dict[str, Any]:
     """Give a level's sounds with the map that belongs to them.
 

@@ -22,7 +22,7 @@ from kit.tune.pitch import Key, Pitch
 __all__ = ["Shown", "shown_accidentals"]
 
 Shown = Literal["needed", "courtesy"]
-Place = tuple[int, int, int | None]
+NoteHead = tuple[int, int, int | None]
 
 
 @dataclass(slots=True)
@@ -35,7 +35,7 @@ class _BarState:
     before: dict[str, int] = field(default_factory=dict)
 
 
-def shown_accidentals(bars: Sequence[Bar]) -> dict[Place, Shown]:
+def shown_accidentals(bars: Sequence[Bar]) -> dict[NoteHead, Shown]:
     """Say which symbols carry an accidental.
 
     Returns
@@ -44,7 +44,7 @@ def shown_accidentals(bars: Sequence[Bar]) -> dict[Place, Shown]:
         From (bar index, position, grace index or None) to ``needed`` or ``courtesy``;
         symbols without an accidental are left out.
     """
-    shown: dict[Place, Shown] = {}
+    shown: dict[NoteHead, Shown] = {}
     before: dict[str, int] = {}
     held: Note | None = None
     for index, bar in enumerate(bars):

@@ -1,6 +1,6 @@
 """What is there to know about one lesson in the list: its title, checks and build?
 
-Checking reads every note of a lesson, so its outcome is kept on the shelf under the
+Checking reads every note of a lesson, so its outcome is kept in the cache under the
 fingerprint of the lesson's files and the day (terms of protection end with a year).
 """
 
@@ -86,12 +86,12 @@ def entry_of(folder: Path, out_root: Path) -> Entry:
 def check_entry(folder: Path) -> Checked:
     """Check a lesson, or recall what checking the very same files has found today."""
     key = fingerprint("school", source_fingerprint(folder), date.today().isoformat())
-    shelf = default_cache()
-    kept = shelf.parsed(key, _findings_of)
+    cache = default_cache()
+    kept = cache.parsed(key, _findings_of)
     if kept is not None:
         return Checked(kept)
     found = tuple((f.severity, _without_severity(f)) for f in check_lesson(folder))
-    shelf.put(key, json.dumps(found, ensure_ascii=False).encode())
+    cache.put(key, json.dumps(found, ensure_ascii=False).encode())
     return Checked(found)
 
 

@@ -28,7 +28,7 @@ from kit.tune.model import Tune, note_id
 from kit.tune.pitch import Interval
 from kit.widgets._assets import script
 from kit.widgets._choosers import Chooser, instrument_chooser, section_chooser
-from kit.widgets._state import Place
+from kit.widgets._state import Destination
 from kit.widgets.editors._bench_choices import (
     choices,
     edit_from,
@@ -294,7 +294,7 @@ class BenchView(LevelEditorView):
         self._just_changed = ()
         super().choose(**values)
 
-    def go_to(self, place: Place) -> None:
+    def go_to(self, place: Destination) -> None:
         """Show the section or the bars chosen elsewhere, the first note of them chosen."""
         level = place.level or self.chosen["level"]
         if level not in edited_level_chooser(self.lesson):

@@ -56,7 +56,7 @@ def changes_editor(
 
 
 @dataclass(frozen=True, slots=True)
-class _Place:
+class _Beat:
     """A beat of a bar at which a chord stands or may stand."""
 
     index: int
@@ -89,7 +89,7 @@ class ChangesView(LevelEditorView):
     """What rubs against the melody, in words."""
     here: Any = traitlets.List().tag(sync=True)
 
-    _place: _Place | None = None
+    _place: _Beat | None = None
 
     def offer(self) -> Iterable[Chooser]:
         """Offer instruments and the levels that can be edited."""
@@ -123,9 +123,9 @@ class ChangesView(LevelEditorView):
             self._preview = None
             self.show()
 
-    def _places(self) -> list[_Place]:
+    def _places(self) -> list[_Beat]:
         return [
-            _Place(index, bar.number, beat)
+            _Beat(index, bar.number, beat)
             for index, bar in enumerate(self.edits.head.bars)
             if not bar.pickup
             for beat in _beats(bar)
@@ -213,14 +213,14 @@ def _beat_of(bar: Bar, onset: Fraction) -> Fraction:
     return onset / Fraction(4, bar.meter.beat_type) + 1
 
 
-def _symbol_at(bar: Bar, place: _Place) -> str:
+def _symbol_at(bar: Bar, place: _Beat) -> str:
     for event in bar.chords:
         if _beat_of(bar, event.onset) == place.beat:
             return str(event.symbol)
     return ""
 
 
-def _chord_at(tune: Tune, place: _Place) -> str:
+def _chord_at(tune: Tune, place: _Beat) -> str:
     bar = tune.bars[place.index]
     own = _symbol_at(bar, place)
     if own:

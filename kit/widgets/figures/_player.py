@@ -38,7 +38,7 @@ from kit.widgets._choosers import (
     level_chooser,
     mix_chooser,
 )
-from kit.widgets._state import Place
+from kit.widgets._state import Destination
 from kit.widgets.figures._figure_view import FigureView
 
 __all__ = ["PlayerView"]
@@ -85,7 +85,7 @@ class PlayerView(FigureView):
             return
         super().choose(**values)
 
-    def go_to(self, place: Place) -> None:
+    def go_to(self, place: Destination) -> None:
         """Repeat the section that was chosen elsewhere; nothing for the whole tune.
 
         Bars of a problem are looked at, not practised: the player stays where it is.

@@ -13,7 +13,7 @@ from kit.figures.figure import FIGURE_MIME
 from kit.lesson.choices import printed_section, section_names
 from kit.widgets._assets import script
 from kit.widgets._choosers import Chooser, any_level_chooser
-from kit.widgets._state import Place
+from kit.widgets._state import Destination
 from kit.widgets.figures._figure_view import FigureView
 
 __all__ = ["ExcerptView", "FormChartView", "ProblemsView"]
@@ -39,10 +39,10 @@ class FormChartView(FigureView):
         if not 0 <= place < len(names):
             return
         section = "" if place == self.picked else names[place]
-        self._state.go_to(Place(section))
+        self._state.go_to(Destination(section))
         self.go_to(self._state.place)
 
-    def go_to(self, place: Place) -> None:
+    def go_to(self, place: Destination) -> None:
         """Frame the section that was chosen, wherever that was."""
         names = section_names(self.lesson.form)
         self.picked = names.index(place.section) if place.section in names else -1
@@ -73,7 +73,7 @@ class ExcerptView(FigureView):
         del asked["bars_per_line"], asked["findings"]
         return excerpt_musicxml(self.lesson, **asked)
 
-    def go_to(self, place: Place) -> None:
+    def go_to(self, place: Destination) -> None:
         """Show a section or bars chosen elsewhere, unless the call says what to show."""
         said = self._call
         if said["section"] or (place.level and said["level"] not in (None, place.level)):
@@ -123,7 +123,7 @@ class ProblemsView(FigureView):
         if instrument in known:
             self._state.instrument = instrument
         named = level if level in self.lesson.level_names else None
-        self._state.go_to(Place(bars=(first, last), level=named))
+        self._state.go_to(Destination(bars=(first, last), level=named))
 
     def offer(self) -> Iterable[Chooser]:
         """Offer the levels, and all of them at once."""
