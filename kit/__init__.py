@@ -26,12 +26,14 @@ _HOMES = {
     "builder": "kit.widgets.desk.builder",
     "changes_editor": "kit.widgets.editors.changes_editor",
     "form_editor": "kit.widgets.editors.form_editor",
+    "from_music21": "kit.tune.music21.bridge",
     "new_lesson": "kit.widgets.desk.new_lesson",
     "open_lesson": "kit.lesson.lesson",
     "preview": "kit.widgets.desk.preview",
     "rights_summary": "kit.widgets.desk.rights_summary",
     "route_editor": "kit.widgets.editors.route_editor",
     "school": "kit.widgets.desk.school",
+    "to_music21": "kit.tune.music21.bridge",
 }
 _FIGURES = tuple(row.name for row in FIGURES)
 

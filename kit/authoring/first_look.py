@@ -103,7 +103,7 @@ def first_look(
     Parameters
     ----------
     file : Path
-        MusicXML, ABC or MIDI.
+        Of any notation that `kit.tune.read` reads.
     title : str
         The lesson's title; the file's own, or else the file's name, if empty.
     choice : TuneChoice

@@ -8,7 +8,8 @@ A tune that is read as it stands keeps its file, byte for byte; of a book of tun
 lesson gets the text of the one that was chosen. Where the teacher chose another part than
 the reader would, the chosen part alone is written as MusicXML. So is a tune whose uneven
 bars are kept, each under the meter it fills: from then on the lesson is read as strictly as
-any, and a new slip in it is told.
+any, and a new slip in it is told. A tune in a notation that music21 reads for us is written
+as MusicXML too, so that the lesson can be opened at once.
 """
 
 from __future__ import annotations
@@ -31,7 +32,7 @@ from kit.levels.file import LevelFile, write_level_file
 from kit.solo.sample import draft_solo
 from kit.tune.model import Tune
 from kit.tune.musicxml.write import Layout, write_musicxml
-from kit.tune.read import bytes_of
+from kit.tune.read import bytes_of, is_foreign
 from kit.tune.tune_book import tune_alone
 from kit.tune.unfold import unfolded
 
@@ -58,7 +59,7 @@ def start_lesson(
     Parameters
     ----------
     file : Path
-        MusicXML, ABC or MIDI.
+        Of any notation that `kit.tune.read` reads.
     lessons : Path
         The folder that holds the lessons; made if need be.
     title : str
@@ -123,7 +124,7 @@ def slug_of(title: str) -> str:
 def _notation(file: Path, look: FirstLook) -> tuple[str, bytes]:
     """Give the name and the content of the lesson's notation file."""
     choice = look.choice
-    if choice.part is not None or choice.keep_uneven:
+    if choice.part is not None or choice.keep_uneven or is_foreign(file):
         # With the line breaks of the file and no others: the lesson's tune is this tune.
         kept = write_musicxml(look.tune, layout=Layout(bars_per_line=None))
         return "tune.musicxml", kept.encode()

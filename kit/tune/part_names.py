@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from kit.tune.midi.events import read_events
+from kit.tune.music21.read import foreign_part_names, format_of
 from kit.tune.musicxml.mxl import read_mxl
 from kit.tune.musicxml.read_parts import score_parts, strip_namespaces
 from kit.tune.musicxml.xml_tree import parse_xml
@@ -24,7 +25,7 @@ def part_names(path: Path) -> tuple[str, ...]:
     Parameters
     ----------
     path : Path
-        A MusicXML, ABC or MIDI file.
+        A file of any notation that `read_tune` reads.
 
     Raises
     ------
@@ -37,6 +38,9 @@ def part_names(path: Path) -> tuple[str, ...]:
         return _once(line.name for line in lines if line.notes)
     if data.startswith(b"PK\x03\x04"):
         data = read_mxl(data, source=path.name)
+    foreign = format_of(data, path.suffix.lower())
+    if foreign is not None:
+        return foreign_part_names(data, foreign, source=path.name)
     if path.suffix.lower() == ".abc" and not data.lstrip().startswith(b"<"):
         return ()
     root = parse_xml(data, source=path.name)

@@ -6,6 +6,7 @@ checked before anything is opened.
 * ``.musicxml``, ``.xml``: MusicXML; ``.mxl``: compressed MusicXML
 * ``.abc``: ABC
 * ``.mid``, ``.midi``: Standard MIDI File
+* ``.krn``, ``.mei``, ``.musedata`` and others: through music21 (`kit.tune.music21.read`)
 """
 
 from __future__ import annotations
@@ -17,13 +18,14 @@ from kit.reading import read_bytes, told
 from kit.tune.abc.read import read_abc
 from kit.tune.midi.read import read_midi
 from kit.tune.model import Tune
+from kit.tune.music21.read import FOREIGN_SUFFIXES, format_of, read_foreign
 from kit.tune.musicxml.mxl import read_mxl
 from kit.tune.musicxml.read import read_musicxml
 from kit.tune.source_text import decoded
 
-__all__ = ["SUFFIXES", "bytes_of", "read_tune"]
+__all__ = ["SUFFIXES", "bytes_of", "is_foreign", "read_tune"]
 
-SUFFIXES = (".musicxml", ".xml", ".mxl", ".abc", ".mid", ".midi")
+SUFFIXES = (".musicxml", ".xml", ".mxl", ".abc", ".mid", ".midi", *FOREIGN_SUFFIXES)
 MAX_FILE_BYTES = 20_000_000
 _XML_STARTS = (b"<", b"\xef\xbb\xbf<", b"\xff\xfe<", b"\xfe\xff\x00<")
 
@@ -41,7 +43,7 @@ def read_tune(
     Parameters
     ----------
     path : Path
-        A MusicXML, ABC or MIDI file.
+        A file of one of the notations above.
     name : str, optional
         What messages call the file; without it, its own name.
     part : str, optional
@@ -71,6 +73,11 @@ def read_tune(
         return read_musicxml(data, source=source, part=part, keep_uneven=keep_uneven)
     if data.startswith((b"MThd", b"RIFF")):
         return read_midi(data, source=source, part=part)
+    foreign = format_of(data, path.suffix.lower())
+    if foreign is not None:
+        return read_foreign(
+            data, foreign, source=source, part=part, keep_uneven=keep_uneven
+        )
     if data.lstrip().startswith(_XML_STARTS):
         return read_musicxml(data, source=source, part=part, keep_uneven=keep_uneven)
     if path.suffix.lower() == ".abc":
@@ -82,6 +89,17 @@ def read_tune(
         file=source,
         remedy="export it again from your notation program",
     )
+
+
+def is_foreign(path: Path) -> bool:
+    """Say whether a file that `read_tune` reads goes through music21.
+
+    Raises
+    ------
+    NotationError
+        If it cannot be read.
+    """
+    return format_of(bytes_of(path, path.name), path.suffix.lower()) is not None
 
 
 def bytes_of(path: Path, source: str) -> bytes:

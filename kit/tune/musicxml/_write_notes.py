@@ -119,7 +119,7 @@ class NoteWriter:
         self, measure: ET.Element, place: tuple[int, int, int], grace: Grace, count: int
     ) -> None:
         element = child(measure, "note", id=note_id(place[0] + self._first, *place[1:]))
-        child(element, "grace", {"slash": "yes"} if grace.slash else None)
+        child(element, "grace", slash="yes" if grace.slash else "no")
         _write_pitch(element, grace.pitch)
         child(element, "voice", text="1")
         child(element, "type", text="eighth" if count == 1 else "16th")

@@ -20,7 +20,7 @@ from kit.tune.source_text import printable
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element
 
-__all__ = ["ScorePart", "choose_part", "score_parts", "strip_namespaces"]
+__all__ = ["MAX_PARTS", "ScorePart", "choose_part", "score_parts", "strip_namespaces"]
 
 _NEARLY_ALL = 0.95
 MAX_PARTS = 400
