@@ -105,3 +105,16 @@ def test_a_dependency_without_a_lower_bound_alone_is_refused(requirement):
 
 def test_every_dependency_of_the_kit_has_a_lower_bound_alone():
     assert len(lowest_versions().constraints(PROJECT)) == len(PROJECT["dependencies"])
+
+
+def test_no_text_asks_for_the_kit_from_a_registry():
+    """It is not published: what a text says to install must be there."""
+    said = {
+        path.relative_to(ROOT).as_posix()
+        for top in ("kit", "docs", "lessons", "README.md", "DEVELOPERS.md")
+        for path in ([ROOT / top] if (ROOT / top).is_file() else (ROOT / top).rglob("*"))
+        if path.is_file()
+        and path.suffix in {".py", ".md", ".j2", ".toml", ".ipynb", ".js", ".typ"}
+        and re.search(r"pip install[^\n]*tune-lesson-kit", path.read_text(encoding="utf-8"))
+    }
+    assert said == set()

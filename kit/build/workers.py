@@ -82,7 +82,7 @@ def workers_for(scheduler: str | None, count: int | None) -> Workers:
     except ModuleNotFoundError as error:
         raise SetupError(
             "building on a cluster needs dask.distributed",
-            remedy='run pip install "tune-lesson-kit[cluster]"',
+            remedy="run pip install distributed",
         ) from error
     return ClusterWorkers(scheduler)
 

@@ -199,7 +199,7 @@ def require_video() -> None:
     if find_spec("av") is None:
         raise SetupError(
             "making a video needs PyAV, which is not installed",
-            remedy='run: pip install "tune-lesson-kit[video]"',
+            remedy="run pip install av",
         )
 
 
