@@ -107,6 +107,18 @@ def test_every_dependency_of_the_kit_has_a_lower_bound_alone():
     assert len(lowest_versions().constraints(PROJECT)) == len(PROJECT["dependencies"])
 
 
+def test_the_package_says_that_it_is_typed():
+    assert (ROOT / "kit" / "py.typed").exists()
+    assert "Typing :: Typed" in PROJECT["classifiers"]
+
+
+def test_nothing_the_kit_writes_points_to_a_file_that_an_installation_lacks():
+    """Templates and messages name pages of the guide, never its place in a clone."""
+    templates = [path for path in (ROOT / "kit").rglob("templates/**/*") if path.is_file()]
+    assert len(templates) > 20
+    assert [path.name for path in templates if b"docs/" in path.read_bytes()] == []
+
+
 def test_no_text_asks_for_the_kit_from_a_registry():
     """It is not published: what a text says to install must be there."""
     said = {
