@@ -71,7 +71,7 @@ def melody_score(stream: Any, part: str | None, *, source: str) -> MelodyScore:
     score = _score_of(stream, [parts[counted.index(one)] for one in written])
     names = tuple(dict.fromkeys(one.name or one.id for one in counted if one.notes))
     return MelodyScore(
-        _musicxml(score, [one.name or one.id for one in written]),
+        _musicxml(score, [chosen.name, *(one.name or one.id for one in written[1:])]),
         names if len(names) > 1 else tuple(name for name in names if name != "P1"),
         notices.sentences(),
     )
@@ -226,7 +226,7 @@ def _musicxml(score: Any, names: list[str]) -> bytes:
         listed.set("id", f"P{place + 1}")
         part.set("id", f"P{place + 1}")
         shown = listed.find("part-name")
-        if shown is not None and len(names) > 1:
+        if shown is not None:
             shown.text = names[place]
     invented = {"movement-title": defaults.title, "creator": defaults.author}
     for parent in (root, *root.findall("identification")):
