@@ -2,6 +2,8 @@
 
 from kit.lesson.lesson import Lesson as Lesson
 from kit.lesson.lesson import open_lesson as open_lesson
+from kit.tune.music21.bridge import from_music21 as from_music21
+from kit.tune.music21.bridge import to_music21 as to_music21
 from kit.widgets.desk.builder import builder as builder
 from kit.widgets.desk.new_lesson import new_lesson as new_lesson
 from kit.widgets.desk.preview import preview as preview
@@ -25,6 +27,7 @@ __all__ = [
     "excerpt",
     "form_chart",
     "form_editor",
+    "from_music21",
     "new_lesson",
     "open_lesson",
     "part_range",
@@ -36,6 +39,7 @@ __all__ = [
     "route_editor",
     "school",
     "solo_guide",
+    "to_music21",
 ]
 
 __version__: str

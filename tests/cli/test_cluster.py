@@ -146,9 +146,10 @@ def test_without_the_library_one_sentence_says_what_to_install(monkeypatch):
 def test_a_worker_with_another_kit_is_one_sentence(cluster, built_workplace, tmp_path):
     folder = built_workplace / "lessons/small-tune"
     job = Job(folder, "timing", "plain")
-    order = Assignment(job, "0" * 64, "stamp", str(tmp_path / "cache"), environment="another")
+    cache = str(tmp_path / "cache")
+    assigned = Assignment(job, "0" * 64, "a hash", cache, environment="another")
     with ClusterWorkers(cluster.scheduler_address) as workers:
-        future = workers.submit(run_job, order)
+        future = workers.submit(run_job, assigned)
         with pytest.raises(SetupError, match="a worker has another version of the kit"):
             future.result(timeout=120)
     assert not list(tmp_path.glob("cache/??/*"))

@@ -9,10 +9,10 @@ from hypothesis import strategies as st
 
 from kit.tune._bar_draft import in_order
 from kit.tune._loose_ends import without_loose_ends
-from kit.tune.marks import in_written_order, marks
 from kit.tune._notices import Notices
 from kit.tune._numbering import numbered
 from kit.tune.chord import KINDS, ChordSymbol, Degree
+from kit.tune.marks import in_written_order, marks
 from kit.tune.model import Bar, ChordEvent, Grace, Meter, Note, SpanEnd, Tune, Word
 from kit.tune.pitch import Interval, Key, NoteName, Pitch
 
