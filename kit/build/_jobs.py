@@ -168,9 +168,16 @@ def sheet_jobs(lesson: Lesson, notebook: str) -> list[Job]:
     """Give one job for each level and instrument: part and handout."""
     work_s = 0.2 * len(lesson.settings.handout.variants)
     return [
-        Job(lesson.folder, "sheets", level, horn.slug, notebook=notebook, work_s=work_s)
+        Job(
+            lesson.folder,
+            "sheets",
+            level,
+            instrument.slug,
+            notebook=notebook,
+            work_s=work_s,
+        )
         for level in lesson.level_names
-        for horn in lesson.settings.instruments
+        for instrument in lesson.settings.instruments
     ]
 
 
@@ -178,11 +185,17 @@ def pack_jobs(lesson: Lesson, notebook: str) -> list[Job]:
     """Give one job for each level and instrument of each page: all that is drawn there."""
     return [
         Job(
-            lesson.folder, "pack", level, horn.slug, audience, notebook=notebook, work_s=0.3
+            lesson.folder,
+            "pack",
+            level,
+            instrument.slug,
+            audience,
+            notebook=notebook,
+            work_s=0.3,
         )
         for audience in AUDIENCES
         for level in page_levels(lesson, audience)
-        for horn in lesson.settings.instruments
+        for instrument in lesson.settings.instruments
     ]
 
 
@@ -204,8 +217,14 @@ def page_job(
 def video_jobs(lesson: Lesson, videos: Iterable[tuple[str, str]]) -> list[Job]:
     """Give one job for each video of a level and an instrument; it needs the audio."""
     return [
-        Job(lesson.folder, "video", level, horn, work_s=lesson.level(level).seconds / 10)
-        for level, horn in videos
+        Job(
+            lesson.folder,
+            "video",
+            level,
+            instrument,
+            work_s=lesson.level(level).seconds / 10,
+        )
+        for level, instrument in videos
     ]
 
 

@@ -143,9 +143,11 @@ class Recipes:
     @cached_property
     def _instruments(self) -> str:
         first = self.lesson.level_names[0]
-        return _hash([self._horn(first, h.slug) for h in self.lesson.settings.instruments])
+        return _hash(
+            [self._reader(first, h.slug) for h in self.lesson.settings.instruments]
+        )
 
-    def _horn(self, level: str, slug: str) -> str:
+    def _reader(self, level: str, slug: str) -> str:
         return _as_read(self.lesson.part(level, slug))
 
     def _below(self, name: str) -> Level | None:
@@ -165,7 +167,7 @@ class Recipes:
         return {
             **self._level(job.level),
             "the level below": _hash(self._level(below.name) if below else ""),
-            "the instrument": _hash(self._horn(job.level, job.instrument)),
+            "the instrument": _hash(self._reader(job.level, job.instrument)),
             "the words": _words(cells),
             "the tune": self._tune,
             "the tuning": _hash(self.lesson.settings.audio.tuning),
@@ -202,7 +204,7 @@ class Recipes:
         return {
             **self._level(job.level),
             "the levels beside it": _hash(others, keys),
-            "the instrument": _hash(self._horn(job.level, job.instrument)),
+            "the instrument": _hash(self._reader(job.level, job.instrument)),
             "the figures": _hash([repr(call) for call in calls]),
             "the tune": _hash(repr((self.lesson.tune, self.lesson.form))),
             "the settings": self._settings(lambda name: name not in _NOT_ON_PAPER),
@@ -230,7 +232,7 @@ class Recipes:
     def _video(self, job: Job) -> Recipe:
         return {
             **self._sound(job),
-            "the instrument": _hash(self._horn(job.level, job.instrument)),
+            "the instrument": _hash(self._reader(job.level, job.instrument)),
             "the settings": self._settings(lambda name: name != "levels"),
         }
 

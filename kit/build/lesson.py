@@ -241,9 +241,9 @@ def _videos(lesson: Lesson, wishes: Sequence[str]) -> list[tuple[str, str]]:
     from kit.publish.recording.video import require_video  # noqa: PLC0415
 
     settings = lesson.settings
-    horns = tuple(horn.slug for horn in settings.instruments)
+    instruments = tuple(instrument.slug for instrument in settings.instruments)
     asked = [
-        video_wish(wish, lesson.level_names, horns, source=settings.source)
+        video_wish(wish, lesson.level_names, instruments, source=settings.source)
         for wish in wishes
     ]
     wanted = list(dict.fromkeys([*settings.recording.videos, *asked]))

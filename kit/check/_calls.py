@@ -39,12 +39,14 @@ CALLS: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = MappingProxyType(
         "builder": (("lesson", "out"), ()),
         "changes_editor": (("lesson", "level", "instrument"), ()),
         "form_editor": (("lesson",), ()),
+        "from_music21": (("stream",), ("part", "keep_uneven")),
         "new_lesson": (("folder",), ()),
         "open_lesson": (("folder",), ()),
         "preview": (("lesson", "level", "instrument", "paper"), ()),
         "rights_summary": (("lesson",), ()),
         "route_editor": (("lesson", "level"), ()),
         "school": (("folder", "out"), ()),
+        "to_music21": (("tune",), ()),
         **{row.name: (("lesson", *row.by_place), row.by_name) for row in FIGURES},
     }
 )
@@ -247,10 +249,10 @@ def _values(
     lesson: Lesson, given: Mapping[str, Any], intact: Collection[str]
 ) -> Iterator[tuple[str, str]]:
     """Yield the values of a call that the lesson does not have, with what to do."""
-    horns = [horn.slug for horn in lesson.settings.instruments]
+    instruments = [instrument.slug for instrument in lesson.settings.instruments]
     known: Mapping[str, Sequence[str]] = {
         **dict.fromkeys(LEVEL_PARAMETERS, lesson.level_names),
-        "instrument": horns,
+        "instrument": instruments,
         "mix": LEVEL_MIXES,
         "paper": PAPER_NAMES,
         "size": SIZE_NAMES,

@@ -45,7 +45,10 @@ def settings_signs(lesson: Lesson) -> Iterator[Finding]:
         ("the school's name", settings.school),
         ("the statement of rights", settings.rights.statement),
         *((f'the title of level "{x.name}"', x.title) for x in settings.levels),
-        *(("the name of an instrument", horn.name) for horn in settings.instruments),
+        *(
+            ("the name of an instrument", instrument.name)
+            for instrument in settings.instruments
+        ),
         *(("the label of a section", label) for label, _ in settings.sections),
         *(
             ("what is said in the recording", talk.say)

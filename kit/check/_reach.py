@@ -23,12 +23,12 @@ def outside_range(leaf: Leaf, parts: Sequence[Part]) -> Iterator[Finding]:
         places = leaf.places(part.out_of_range)
         if not places:
             continue
-        horn = part.instrument
+        instrument, most = part.instrument, part.instrument.range_written
         yield leaf.finding(
             "warning",
             "out-of-range",
-            f"{horn.name}: the written {_extremes(leaf, part, places, horn.range_written)} "
-            f"is outside the instrument's range of {horn.range_written}",
+            f"{instrument.name}: the written {_extremes(leaf, part, places, most)} "
+            f"is outside the instrument's range of {most}",
             remedy="rewrite the music there, or leave the instrument out of lesson.toml",
             notes=places,
             parts=[part],
@@ -59,11 +59,11 @@ def outside_comfort(leaf: Leaf, parts: Sequence[Part]) -> Iterator[Finding]:
 
 def _strained(leaf: Leaf, part: Part, places: Sequence[NotePlace], *, alone: bool) -> str:
     """Name an instrument, how far it has to go, and in which bars if others are named."""
-    horn = part.instrument
-    comfortable = horn.comfortable_range(part.level)
+    instrument = part.instrument
+    comfortable = instrument.comfortable_range(part.level)
     reach = _extremes(leaf, part, places, comfortable)
     where = "" if alone else f" in {bars_words(leaf.numbers(bar for bar, _ in places))}"
-    return f"{name_in_text(horn.name)} ({comfortable} written; {reach}{where})"
+    return f"{name_in_text(instrument.name)} ({comfortable} written; {reach}{where})"
 
 
 def _extremes(leaf: Leaf, part: Part, places: Sequence[NotePlace], within: Range) -> str:

@@ -215,7 +215,10 @@ def _level_findings(
 
 
 def _parts_of(lesson: Lesson, level: Level) -> Iterator[Finding]:
-    parts = [lesson.part(level.name, horn.slug) for horn in lesson.settings.instruments]
+    parts = [
+        lesson.part(level.name, instrument.slug)
+        for instrument in lesson.settings.instruments
+    ]
     for leaf in leaves(lesson, level):
         yield from _part_findings(leaf, parts, level)
 

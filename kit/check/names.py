@@ -83,7 +83,7 @@ def name_findings(lesson: Lesson) -> Iterator[Finding]:
     if problem:
         text = f'the lesson folder cannot be called "{lesson.slug}": {problem}'
         yield error(text, "rename the folder")
-    slugs = [horn.slug for horn in settings.instruments]
+    slugs = [instrument.slug for instrument in settings.instruments]
     for kind, names in (("level", lesson.level_names), ("instrument", slugs)):
         for name in names:
             problem = name_problem(name)
@@ -140,7 +140,7 @@ def _alike(names: Sequence[str]) -> Iterator[tuple[str, str]]:
 def _same_files(lesson: Lesson) -> Iterator[str]:
     """Yield the pairs that would give two files one name: a-b with c, and a with b-c."""
     made: dict[str, tuple[str, str]] = {}
-    slugs = [horn.slug for horn in lesson.settings.instruments]
+    slugs = [instrument.slug for instrument in lesson.settings.instruments]
     for level in lesson.level_names:
         for slug in (*slugs, *lesson.settings.audio.mixes):
             name = as_compared(f"{level}-{slug}")

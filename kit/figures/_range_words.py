@@ -35,8 +35,8 @@ def range_words(part: Part, *, first: int, last: int, level: str) -> str:
     if not heard:
         return ""
     low, high = min(heard, key=lambda p: p.midi), max(heard, key=lambda p: p.midi)
-    horn = part.instrument
-    comfortable, full = horn.comfortable_range(level), horn.range_written
+    instrument = part.instrument
+    comfortable, full = instrument.comfortable_range(level), instrument.range_written
     here = f"{low} to {high}" if low.midi != high.midi else f"only {low}"
     if low in comfortable and high in comfortable:
         verdict = "these bars stay within that"

@@ -29,16 +29,16 @@ def excerpt_musicxml(
     """
     part = lesson.part(level, instrument, concert_key=practice_key(lesson, key))
     stretch = stretch_of(lesson.level(level), section=section, bars=bars)
-    tune, horn = part.tune, part.instrument
+    tune, row = part.tune, part.instrument
     chosen = tune.bars[stretch.first : stretch.last + 1]
     if len(chosen) < len(tune.bars):
         first = replace(chosen[0], chords=tune.chords_in_force(stretch.first))
         chosen = tuple(_straight(bar) for bar in (first, *chosen[1:]))
     return write_musicxml(
         replace(tune, bars=chosen),
-        clef=horn.clef,
+        clef=row.clef,
         transpose=part.sounding_interval,
-        part_name=horn.name,
+        part_name=row.name,
     )
 
 

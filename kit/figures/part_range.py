@@ -110,8 +110,8 @@ def _beyond(part: Part, places: Mapping[Pitch, Sequence[int]]) -> list[str]:
     """Name the notes that do not lie well, or say that there are none."""
     if not places:
         return ["The part has no notes."]
-    horn = part.instrument
-    comfortable, full = horn.comfortable_range(part.level), horn.range_written
+    instrument = part.instrument
+    comfortable, full = instrument.comfortable_range(part.level), instrument.range_written
     return [
         f"{pitch}, {bars_words(numbers)}: {_why(pitch, comfortable, full)}."
         for pitch, numbers in places.items()
@@ -126,8 +126,8 @@ def _why(pitch: Pitch, comfortable: Range, full: Range) -> str:
 
 def _scale(part: Part, places: Mapping[Pitch, Sequence[int]]) -> _Scale:
     """Lay the ranges side by side; a semitone is as wide everywhere."""
-    horn = part.instrument
-    comfortable, full = horn.comfortable_range(part.level), horn.range_written
+    instrument = part.instrument
+    comfortable, full = instrument.comfortable_range(part.level), instrument.range_written
     ends = _ends(places)
     heard = [pitch.midi for pitch in (*ends, full.low, full.high)]
     lowest, highest = min(heard), max(heard)
@@ -139,7 +139,7 @@ def _scale(part: Part, places: Mapping[Pitch, Sequence[int]]) -> _Scale:
     def bar(of: str, name: str, within: Range) -> _Bar:
         return _Bar(of, name, str(within), span(within.low.midi, within.high.midi))
 
-    bars = [bar("instrument", horn.name, full)]
+    bars = [bar("instrument", instrument.name, full)]
     if comfortable != full:
         bars.append(bar("level", "Lies well at this level", comfortable))
     if ends:

@@ -129,11 +129,11 @@ def _part_meant(lesson: Lesson, finding: Finding) -> tuple[Part, Finding]:
     if not finding.instruments:
         sheet = lesson.level(finding.level).sheet
         return write_part(sheet, instrument("concert"), level=finding.level), finding
-    horn = finding.instruments[0]
-    part = lesson.part(finding.level, horn)
+    slug = finding.instruments[0]
+    part = lesson.part(finding.level, slug)
     alone = next(
         one
-        for one in findings_beside(lesson, finding.level, horn)
+        for one in findings_beside(lesson, finding.level, slug)
         if (one.code, one.file) == (finding.code, finding.file)
     )
     return part, alone

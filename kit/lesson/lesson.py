@@ -218,7 +218,7 @@ class Lesson:
         LessonError
             If the lesson has no such instrument, with the nearest.
         """
-        known = {horn.slug: horn for horn in self.settings.instruments}
+        known = {instrument.slug: instrument for instrument in self.settings.instruments}
         if slug not in known:
             raise LessonError(
                 f'no instrument "{slug}" in this lesson',
@@ -245,23 +245,23 @@ class Lesson:
         """
         key = (level, instrument, concert_key)
         if key not in self._parts:
-            horn = self.instrument(instrument)
+            row = self.instrument(instrument)
             self._parts[key] = write_part(
                 self.level(level).sheet,
-                horn,
+                row,
                 level=level,
                 concert_key=concert_key,
-                octave_shift=self._octave(horn, concert_key),
-                prefer=dict(self.settings.spelling).get(horn.slug),
+                octave_shift=self._octave(row, concert_key),
+                prefer=dict(self.settings.spelling).get(row.slug),
             )
         return self._parts[key]
 
-    def _octave(self, horn: Instrument, concert_key: Key | None) -> int:
+    def _octave(self, instrument: Instrument, concert_key: Key | None) -> int:
         """Give the octave in which an instrument reads every level of the lesson."""
-        key = (horn.slug, concert_key)
+        key = (instrument.slug, concert_key)
         if key not in self._octaves:
             sheets = [(level.sheet, level.name) for level in self._intact_levels()]
-            self._octaves[key] = shared_octave(sheets, horn, concert_key=concert_key)
+            self._octaves[key] = shared_octave(sheets, instrument, concert_key=concert_key)
         return self._octaves[key]
 
     def _intact_levels(self) -> Iterator[Level]:

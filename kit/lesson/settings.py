@@ -153,8 +153,8 @@ def read_settings(folder: Path) -> LessonSettings:
     source = f"{slug}/lesson.toml"
     top = Table(read_toml(folder / "lesson.toml", source=source), source=source)
     levels = _unique_levels(top)
-    horns = tuple(_instruments(top))
-    slugs = tuple(horn.slug for horn in horns)
+    instruments = tuple(_instruments(top))
+    slugs = tuple(instrument.slug for instrument in instruments)
     settings = LessonSettings(
         slug=slug,
         title=" ".join(top.need("title", str).split()),
@@ -164,7 +164,7 @@ def read_settings(folder: Path) -> LessonSettings:
         address=top.get("address", ""),
         summary=top.get("summary", ""),
         tune=_tune_file(top, folder),
-        instruments=horns,
+        instruments=instruments,
         default_instrument=top.choice("default_instrument", slugs, slugs[0]),
         sections=tuple(_sections(top)),
         rights=read_rights(top.table("rights")),

@@ -72,11 +72,11 @@ def manifest(
         "meter": str(lesson.tune.meter),
         "instruments": [
             {
-                "slug": horn.slug,
-                "name": horn.name,
-                "key": str(lesson.part(first, horn.slug).tune.key),
+                "slug": instrument.slug,
+                "name": instrument.name,
+                "key": str(lesson.part(first, instrument.slug).tune.key),
             }
-            for horn in settings.instruments
+            for instrument in settings.instruments
         ],
         "catalogue": _catalogue(settings.catalogue),
         "levels": [

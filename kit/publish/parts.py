@@ -17,7 +17,7 @@ def part_musicxml(lesson: Lesson, level: str, instrument: str) -> str:
         If the level or the instrument is not in the lesson.
     """
     part = lesson.part(level, instrument)
-    horn = part.instrument
+    row = part.instrument
     return write_musicxml(
-        part.tune, clef=horn.clef, transpose=part.sounding_interval, part_name=horn.name
+        part.tune, clef=row.clef, transpose=part.sounding_interval, part_name=row.name
     )

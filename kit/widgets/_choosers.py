@@ -65,8 +65,8 @@ class Chooser:
 
 def instrument_chooser(lesson: Lesson) -> Chooser:
     """Offer the lesson's instruments."""
-    horns = lesson.settings.instruments
-    return Chooser("instrument", "Instrument", tuple((h.slug, h.name) for h in horns))
+    instruments = lesson.settings.instruments
+    return Chooser("instrument", "Instrument", tuple((h.slug, h.name) for h in instruments))
 
 
 def level_chooser(lesson: Lesson, name: str = "level", label: str = "Level") -> Chooser:

@@ -67,8 +67,7 @@ def test_a_faster_tempo_is_harder_on_the_fingers_and_a_slower_one_on_the_breath(
 
 def test_an_instrument_measures_in_its_own_terms(aaba):
     plain, trumpet = (
-        difficulty(aaba, 120, instrument=horn).parts
-        for horn in (None, instrument("trumpet"))
+        difficulty(aaba, 120, instrument=one).parts for one in (None, instrument("trumpet"))
     )
     assert "register" not in plain
     assert trumpet["register"].words == "2 notes beyond A3 to G5"
@@ -89,9 +88,9 @@ def test_a_line_over_the_break_is_harder_for_who_has_one(build):
 
 
 def test_a_concert_sheet_is_measured_as_the_player_reads_it(aaba):
-    horn = instrument("alto-sax")
-    written = difficulty(write_part(aaba, horn).tune, 120, instrument=horn)
-    assert difficulty(aaba, 120, instrument=horn, concert=True) == written
+    alto = instrument("alto-sax")
+    written = difficulty(write_part(aaba, alto).tune, 120, instrument=alto)
+    assert difficulty(aaba, 120, instrument=alto, concert=True) == written
     assert written.parts["key"].words == "no sharps or flats"
     with pytest.raises(ValueError, match="name one"):
         difficulty(aaba, 120, concert=True)
@@ -109,12 +108,12 @@ def test_high_notes_weigh_more_where_they_lie_high(build):
 @pytest.mark.parametrize("lesson", ["lamplighters-detour", "the-girl-i-left-behind-me"])
 def test_the_demo_lessons_levels_come_in_order_for_every_instrument(request, lesson):
     opened = open_lesson(request.config.rootpath / "lessons" / lesson)
-    for horn in all_instruments():
+    for one in all_instruments():
         figures = [
-            difficulty(level.sheet, level.tempo_qpm, instrument=horn, concert=True).overall
+            difficulty(level.sheet, level.tempo_qpm, instrument=one, concert=True).overall
             for level in opened.levels
         ]
-        assert figures == sorted(set(figures)), horn.slug
+        assert figures == sorted(set(figures)), one.slug
 
 
 def test_nothing_is_given_as_a_reason(build):

@@ -93,6 +93,6 @@ fields.instrument.addEventListener("change", () => {
   if (fields.instrument.value) remember("instrument", fields.instrument.value);
 });
 
-const horn = recall("instrument", "");
-if ([...fields.instrument.options].some((option) => option.value === horn)) fields.instrument.value = horn;
+const kept = recall("instrument", "");
+if ([...fields.instrument.options].some((option) => option.value === kept)) fields.instrument.value = kept;
 show();

@@ -4,7 +4,7 @@ const facts = JSON.parse(document.getElementById("lesson-facts").textContent);
 const levelNamed = (name) => facts.levels.find((level) => level.name === name);
 
 const chosen = {
-  instrument: facts.instruments.some((horn) => horn.slug === recall("instrument", ""))
+  instrument: facts.instruments.some((each) => each.slug === recall("instrument", ""))
     ? recall("instrument", "")
     : facts.default_instrument,
   level: facts.default_level,
@@ -54,8 +54,8 @@ async function draw() {
   if (turn !== drawing) return;
   score.show(pack);
   score.lightAgain();
-  const horn = facts.instruments.find((each) => each.slug === instrument);
-  one(".stage-title").textContent = `${horn.name}, ${levelNamed(level).title.toLowerCase()}, in ${pack.key}`;
+  const shown = facts.instruments.find((each) => each.slug === instrument);
+  one(".stage-title").textContent = `${shown.name}, ${levelNamed(level).title.toLowerCase()}, in ${pack.key}`;
   one(".level-note").textContent = levelNamed(level).note;
   one(".in-words ol").replaceChildren(...pack.words.map((text) => {
     const item = document.createElement("li");

@@ -225,7 +225,7 @@ def _choices(entries: Sequence[Entry]) -> dict[str, Any]:
     players: dict[str, str] = {}
     for entry in entries:
         levels |= {level.name: level.title for level in entry.levels}
-        players |= {horn.slug: horn.name for horn in entry.instruments}
+        players |= {instrument.slug: instrument.name for instrument in entry.instruments}
     every = [level for entry in entries for level in entry.levels]
     return {
         "level": list(levels.items()),
@@ -247,7 +247,7 @@ def _row(entry: Entry, link: str) -> dict[str, Any]:
         "slug": entry.slug,
         "key": entry.key,
         "form": entry.form,
-        "keys": {horn.slug: horn.key for horn in entry.instruments},
+        "keys": {instrument.slug: instrument.key for instrument in entry.instruments},
         "levels": [
             {
                 "level": level.name,

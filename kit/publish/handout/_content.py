@@ -129,26 +129,26 @@ def _qr(handout: Handout, lesson: Lesson) -> dict[str, str] | None:
 
 def _facts(lesson: Lesson, level: Level, instrument: str) -> dict[str, Any]:
     settings = lesson.settings
-    horn = lesson.instrument(instrument)
+    row = lesson.instrument(instrument)
     key = str(lesson.part(level.name, instrument).tune.key)
     title = level.settings.title
     language, _, region = settings.language.partition("-")
     return {
-        "document_title": f"{lesson.title}: {title}, {horn.name}",
+        "document_title": f"{lesson.title}: {title}, {row.name}",
         "title": lesson.title,
         "title_pt": _title_pt(lesson.title),
         "author": settings.composer or settings.school or lesson.title,
-        "description": f"Handout for {horn.name} in {key}: {title}. {settings.summary}",
-        "keywords": [horn.name, title, key, lesson.form.pattern],
+        "description": f"Handout for {row.name} in {key}: {title}. {settings.summary}",
+        "keywords": [row.name, title, key, lesson.form.pattern],
         "lang": language,
         "region": region or None,
         "school": settings.school,
         "composer": settings.composer,
-        "instrument": horn.name,
+        "instrument": row.name,
         "key": key,
         "level": title,
         "tempo": f"{tempo_words(level)}, {feel_words(level.settings.feel)}",
-        "running_head": f"{horn.name}, {title.lower()}",
+        "running_head": f"{row.name}, {title.lower()}",
         "imprint": " · ".join(
             dict.fromkeys(t for t in (settings.school, settings.rights.statement) if t)
         ),

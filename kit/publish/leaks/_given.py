@@ -145,8 +145,8 @@ def computed_prints(lesson: Lesson, rules: Rules, instruments: Iterable[str]) ->
     found: list[Piece] = []
     for name in rules.free_levels:
         level = lesson.level(name)
-        for horn in instruments:
-            found += _said(lesson, level, horn, rules)
+        for instrument in instruments:
+            found += _said(lesson, level, instrument, rules)
         performance = rendition(lesson, name).perform()
         quarter_s = 60.0 / performance.tempo_qpm
         for player in ("bass", "chords"):
@@ -157,8 +157,8 @@ def computed_prints(lesson: Lesson, rules: Rules, instruments: Iterable[str]) ->
     return prints_of_pieces(found)
 
 
-def _said(lesson: Lesson, level: Level, horn: str, rules: Rules) -> Iterator[Piece]:
-    part = lesson.part(level.name, horn)
+def _said(lesson: Lesson, level: Level, instrument: str, rules: Rules) -> Iterator[Piece]:
+    part = lesson.part(level.name, instrument)
     yield from text_pieces("\n".join(describe_bars(part)))
     for around in (None, *(bar.notes[0].pitch for bar in part.tune.bars[:8] if bar.notes)):
         line = guide_tone_line(part.tune, around=around)
@@ -166,7 +166,7 @@ def _said(lesson: Lesson, level: Level, horn: str, rules: Rules) -> Iterator[Pie
         yield Piece("", "drawn", drawn_of(line.bars))
     texts: list[str] = []
     for make in SECTIONS:
-        section = make(lesson, level, horn)
+        section = make(lesson, level, instrument)
         if section is not None:
             _strings([section.heading, section.blocks, section.steps], texts)
             texts += [figure.caption for figure in section.figures]
@@ -175,11 +175,11 @@ def _said(lesson: Lesson, level: Level, horn: str, rules: Rules) -> Iterator[Pie
                 bars = figure.part.tune.bars
                 yield Piece("", "melody", [attack for attack, _ in melody_of(bars)])
     yield from text_pieces("\n".join(texts))
-    yield from _drawn_figures(lesson, level, horn, rules)
+    yield from _drawn_figures(lesson, level, instrument, rules)
 
 
 def _drawn_figures(
-    lesson: Lesson, level: Level, horn: str, rules: Rules
+    lesson: Lesson, level: Level, instrument: str, rules: Rules
 ) -> Iterator[Piece]:
     from kit.publish.cells import FigureCall  # noqa: PLC0415 - one record of it
     from kit.publish.page.figures import draw_figure  # noqa: PLC0415 - seldom needed
@@ -190,7 +190,11 @@ def _drawn_figures(
         call = FigureCall(show, {"upper": level.name})
         try:
             html = draw_figure(
-                lesson, call, level=level.name, instrument=horn, among=rules.free_levels
+                lesson,
+                call,
+                level=level.name,
+                instrument=instrument,
+                among=rules.free_levels,
             )
         except KitError:
             # Not to be drawn for this level: then it is not on the page either.

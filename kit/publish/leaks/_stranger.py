@@ -48,7 +48,7 @@ _PLURALS = {
     "captions": "captions", "video": "videos",
 }  # fmt: skip
 _SOUND_OF_PAGE = re.compile(r"^sound (?P<level>[^/]+)/(?P<mix>.+), sound$")
-_PACK = re.compile(r"pack (?P<level>[^/]+)/(?P<horn>[^,]+)")
+_PACK = re.compile(r"pack (?P<level>[^/]+)/(?P<instrument>[^,]+)")
 _LARGEST_SHOWN = 300_000
 Entry = Mapping[str, Any]
 Group = dict[str, Any]
@@ -294,7 +294,9 @@ def _page_words(
         named = _PACK.fullmatch(piece.place)
         if named and piece.kind == "blob" and piece.value.startswith(b"{"):
             pack = json.loads(piece.value)
-            name = f"{lesson.instrument(named['horn']).name}, {titles[named['level']]}"
+            name = (
+                f"{lesson.instrument(named['instrument']).name}, {titles[named['level']]}"
+            )
             drawn = "".join(pack["figures"].values())
             packs[name] = html_sentences("<br>".join(map(escape, pack["words"])) + drawn)
     known = set(shown)

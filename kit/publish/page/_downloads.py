@@ -38,14 +38,16 @@ def downloads(settings: LessonSettings, links: Sequence[str]) -> dict[str, Any]:
     """
     titles = {row.name: row.title for row in settings.levels}
     sheets = []
-    for horn in settings.instruments:
+    for instrument in settings.instruments:
         rows = [
             {"title": title, "links": found}
             for level, title in titles.items()
-            if (found := list(_sheets(level, horn.slug, links)))
+            if (found := list(_sheets(level, instrument.slug, links)))
         ]
         if rows:
-            sheets.append({"title": horn.name, "instrument": horn.slug, "rows": rows})
+            sheets.append(
+                {"title": instrument.name, "instrument": instrument.slug, "rows": rows}
+            )
     sounds = [
         {"title": title, "links": found}
         for level, title in titles.items()

@@ -107,10 +107,12 @@ class Packs:
 
     def all(self, instruments: Iterable[str]) -> list[dict[str, str]]:
         """Give all packs as ``{"name": "level/instrument", "base64": ...}``."""
-        places = [(level, horn) for level in self.levels for horn in instruments]
+        places = [
+            (level, instrument) for level in self.levels for instrument in instruments
+        ]
         return [
-            {"name": f"{level}/{horn}", "base64": self._one(level, horn)}
-            for level, horn in places
+            {"name": f"{level}/{instrument}", "base64": self._one(level, instrument)}
+            for level, instrument in places
         ]
 
     def contents(self, level: str, instrument: str) -> dict[str, Any]:

@@ -97,7 +97,7 @@ class PageRequest:
     @property
     def instruments(self) -> tuple[str, ...]:
         """The instruments' slugs."""
-        return tuple(horn.slug for horn in self.lesson.settings.instruments)
+        return tuple(instrument.slug for instrument in self.lesson.settings.instruments)
 
     def sounds_wanted(self) -> list[tuple[str, str]]:
         """List the levels and mixes whose audio the page carries."""
@@ -133,10 +133,10 @@ def page_view(request: PageRequest, sounds: Sequence[PageSound]) -> dict[str, An
     packs = drawn.all(request.instruments)
     packs_bytes = sum(len(pack["base64"]) for pack in packs)
     sounds = fitting_sounds(sounds, audience=request.audience, packs_bytes=packs_bytes)
-    first_level, first_horn = request.levels[0], settings.default_instrument
-    first = drawn.contents(first_level, first_horn)
+    first_level, first_instrument = request.levels[0], settings.default_instrument
+    first = drawn.contents(first_level, first_instrument)
     parts, contents = _parts(lesson, cells, drawn, first_level)
-    horn = lesson.instrument(first_horn)
+    instrument = lesson.instrument(first_instrument)
     level = lesson.level(first_level)
     return {
         "language": settings.language,
@@ -148,7 +148,9 @@ def page_view(request: PageRequest, sounds: Sequence[PageSound]) -> dict[str, An
         "contents": contents,
         "instruments": [{"slug": h.slug, "name": h.name} for h in settings.instruments],
         "levels": [_level_words(lesson.level(name)) for name in request.levels],
-        "stage_title": f"{horn.name}, {level.settings.title.lower()}, in {first['key']}",
+        "stage_title": (
+            f"{instrument.name}, {level.settings.title.lower()}, in {first['key']}"
+        ),
         "first_wide": Markup(first["wide"]),  # noqa: S704 - the engraver's own drawing
         "first_narrow": Markup(first["narrow"]),  # noqa: S704 - as above
         "first_words": first["words"],

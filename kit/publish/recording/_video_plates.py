@@ -148,7 +148,7 @@ def plates(
     SetupError
         If Typst refuses.
     """
-    level, horn = lesson.level(level_name), lesson.instrument(instrument)
+    level, own = lesson.level(level_name), lesson.instrument(instrument)
     key = lesson.part(level_name, instrument).tune.key
     title = {"title": lesson.title}
     (plate,) = press_pictures(
@@ -160,7 +160,7 @@ def plates(
             "height": SIZE_PX[1],
             "head": HEAD_PX,
             "title_width": SIZE_PX[0] - WORDS_PX[0] - 100,
-            "facts": f"{horn.name} in {key} · {level.settings.title}",
+            "facts": f"{own.name} in {key} · {level.settings.title}",
         },
         {},
     )

@@ -124,8 +124,8 @@ def description_text(lesson: Lesson, level_name: str) -> str:
             f"form {level.form.pattern}."
         )
     keys = "; ".join(
-        f"{horn.name}: {lesson.part(level_name, horn.slug).tune.key}"
-        for horn in settings.instruments
+        f"{instrument.name}: {lesson.part(level_name, instrument.slug).tune.key}"
+        for instrument in settings.instruments
     )
     paragraphs = [
         f"{lesson.title}: {level.settings.title.lower()} level"
@@ -201,8 +201,8 @@ def cue_cards_pdf(lesson: Lesson, level_name: str) -> bytes:
 def still_png(lesson: Lesson, level_name: str) -> bytes:
     """Make a picture of title and first line for the recording's thumbnail, 1280 by 720."""
     settings, level = lesson.settings, lesson.level(level_name)
-    horn = lesson.instrument(settings.default_instrument)
-    part = lesson.part(level_name, horn.slug)
+    instrument = lesson.instrument(settings.default_instrument)
+    part = lesson.part(level_name, instrument.slug)
     last = min(len(part.tune.bars), _STILL_BARS + part.tune.bars[0].pickup) - 1
     page = replace(
         PAPER, staff_mm=_STILL_STAFF_MM, width_mm=240.0, sections=False, fill_last_line=0.0
@@ -212,7 +212,7 @@ def still_png(lesson: Lesson, level_name: str) -> bytes:
         "school": settings.school,
         "title": lesson.title,
         "level": level.settings.title,
-        "facts": f"{horn.name} in {part.tune.key} · {tempo_words(level)}",
+        "facts": f"{instrument.name} in {part.tune.key} · {tempo_words(level)}",
         "line": "line.svg",
         "alt": line.label,
     }

@@ -145,13 +145,16 @@ class NewLesson:
         stage = Path(self._desk.name) / "draft"
         shutil.rmtree(stage, ignore_errors=True)
         lesson = open_lesson(start_lesson(self.file, stage, look=look))
-        level, horn = lesson.level_names[0], "concert"
+        level, instrument = lesson.level_names[0], "concert"
         found = [f for f in check_lesson(lesson.folder) if f.code not in _BY_DESIGN]
         return _Draft(
             look=look,
-            chart=form_chart(lesson, instrument=horn).html,
+            chart=form_chart(lesson, instrument=instrument).html,
             notes=excerpt(
-                lesson, level=level, instrument=horn, section=look.form.sections[0].label
+                lesson,
+                level=level,
+                instrument=instrument,
+                section=look.form.sections[0].label,
             ).html,
             hints=tuple(f.sentence for f in found if f.severity != "hint"),
         )

@@ -181,8 +181,8 @@ class PreviewView(Panel):
 
     def _words(self, chosen: Mapping[str, str]) -> str:
         level = self.lesson.level(chosen["level"]).settings.title
-        horn = self.lesson.instrument(chosen["instrument"]).name
-        return f"for {horn}, {level.lower()}"
+        instrument = self.lesson.instrument(chosen["instrument"]).name
+        return f"for {instrument}, {level.lower()}"
 
     def _alt(self, pages: int) -> str:
         return f"Page {self.page} of {pages} of the handout {self._words(self.chosen)}"

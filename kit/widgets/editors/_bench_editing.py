@@ -212,8 +212,8 @@ class LevelEditorView(EditorView):
         if self._octave is None or self._octave[0] != slug:
             # Asked once, since the lesson looks at all its levels for the answer.
             self._octave = (slug, self.lesson.part(level, slug).octave_shift)
-        horn = self.lesson.instrument(slug)
-        return write_part(tune, horn, level=level, octave_shift=self._octave[1])
+        instrument = self.lesson.instrument(slug)
+        return write_part(tune, instrument, level=level, octave_shift=self._octave[1])
 
     def history(self) -> dict[str, Any]:
         """Give the traits of undo and of earlier versions."""

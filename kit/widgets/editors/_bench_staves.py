@@ -74,8 +74,8 @@ def staves_figure(staves: Staves, *, title: str, found: Sequence[Difference]) ->
     """Put staves, differences and difficulty together, as they are saved and printed."""
     shown = [item.text for item in staves.shown(found)]
     profile = staves.profile()
-    horn, key = staves.lower.instrument.name, staves.lower.tune.key
-    aside = f"{horn}, in {key}"
+    instrument, key = staves.lower.instrument.name, staves.lower.tune.key
+    aside = f"{instrument}, in {key}"
     html = draw(
         "bench",
         title=title,

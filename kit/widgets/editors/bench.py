@@ -368,10 +368,10 @@ def _fresh(before: Tune, after: Tune) -> tuple[str, ...]:
 
 def _names(staves: Staves) -> str:
     above, below = staves.titles
-    horn, key = staves.lower.instrument.name, staves.lower.tune.key
+    instrument, key = staves.lower.instrument.name, staves.lower.tune.key
     return (
         f"Upper staff: {above}. Lower staff: {below}, what differs underlined. "
-        f"{horn}, in {key}."
+        f"{instrument}, in {key}."
     )
 
 

@@ -119,7 +119,7 @@ class ProblemsView(FigureView):
         level, instrument : str
             Who reads them; left as they are if empty or not in the lesson.
         """
-        known = {horn.slug for horn in self.lesson.settings.instruments}
+        known = {row.slug for row in self.lesson.settings.instruments}
         if instrument in known:
             self._state.instrument = instrument
         named = level if level in self.lesson.level_names else None
