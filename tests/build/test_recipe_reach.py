@@ -1,4 +1,8 @@
-"""A piece of a build that comes out otherwise has another recipe: nothing old is taken."""
+"""A piece of a build that comes out otherwise has another recipe: nothing old is taken.
+
+Recipes list by hand what jobs depend on. So every job also runs here with a lesson that
+notes what is asked of it: an ingredient that somebody forgot is told by name.
+"""
 
 import json
 
@@ -6,7 +10,8 @@ import pytest
 from PIL import Image
 from PIL.PngImagePlugin import PngInfo
 
-from kit.build._jobs import early_jobs, pack_jobs, page_job, sheet_jobs
+from kit.build import _jobs
+from kit.build._jobs import Assignment, early_jobs, pack_jobs, page_job, sheet_jobs
 from kit.build._recipe import Recipes
 from kit.build.identity import lesson_hashes
 from kit.cache import Cache
@@ -47,8 +52,12 @@ def write_abc(path, *, bars=BARS, key="C"):
 
 @pytest.fixture
 def place(tmp_path):
+    return written_lesson(tmp_path)
+
+
+def written_lesson(home):
     """A lesson of three levels, each with its own notation, so that each changes alone."""
-    folder = tmp_path / "blue-lamps"
+    folder = home / "blue-lamps"
     folder.mkdir()
     rows = "".join(LEVEL.format(name) for name in LEVELS)
     (folder / "lesson.toml").write_text(SETTINGS + rows, encoding="utf-8")
@@ -193,3 +202,89 @@ def test_what_is_said_of_the_recordings_reaches_handouts_and_page(
         assert words not in str(before[piece][1])
         assert words in str(after[piece][1])
         assert before[piece][0] != after[piece][0]
+
+
+# What is read, seen while the jobs run.
+
+COVERED = {"instruments": "which instrument a part is for is in the part"}
+"""Settings that a recipe holds in another form than their own, and why that will do."""
+
+
+class NotingSettings:
+    def __init__(self, settings, reads):
+        self._settings, self._reads = settings, reads
+
+    def __deepcopy__(self, _):
+        return self
+
+    def __getattr__(self, name):
+        if not name.startswith("__"):
+            self._reads.add(f"setting {name}")
+        return getattr(self._settings, name)
+
+
+def noting(lesson):
+    """Let a lesson note what it is asked for, itself included, once all is computed."""
+    reads = set()
+    for level in lesson.level_names:
+        assert lesson.level(level).sheet
+        for one in lesson.settings.instruments:
+            lesson.part(level, one.slug)
+    assert lesson.form
+    level_of, part_of = lesson.level, lesson.part
+
+    def level(name):
+        reads.add(f"level {name}")
+        return level_of(name)
+
+    def part(name, slug, **other):
+        reads.add(f"level {name}")
+        reads.add(f"part {name} {slug} {other.get('concert_key') or ''}")
+        return part_of(name, slug, **other)
+
+    lesson.settings = NotingSettings(lesson.settings, reads)
+    lesson.level, lesson.part = level, part
+    return lesson, reads
+
+
+@pytest.fixture(scope="module")
+def watched(tmp_path_factory):
+    """Do every job; give, job by job, what it has read and what its recipe has read."""
+    home = tmp_path_factory.mktemp("watched")
+    with pytest.MonkeyPatch.context() as monkeypatch:
+        monkeypatch.setenv("KIT_CACHE", str(home / "cache"))
+        return reads_of_all(written_lesson(home), Cache(home / "cache"), monkeypatch)
+
+
+def reads_of_all(place, cache, monkeypatch):
+    lesson, reads = noting(open_lesson(place))
+    monkeypatch.setattr(_jobs, "_lesson", lambda *_: lesson)
+    blob = cache.keep(json.dumps(NOTEBOOK).encode())
+    found = {}
+    for job in jobs_of(lesson, blob):
+        if job.kind == "notebook":
+            continue
+        reads.clear()
+        Recipes(lesson, lesson_hashes(place), cache).of(job)
+        listed = set(reads)
+        reads.clear()
+        assigned = Assignment(job, "key", "hash", str(cache.folder), "environment", {})
+        assert list(_jobs._MAKERS[job.kind](assigned, cache)), job.name
+        found[job.name] = (set(reads), listed)
+    return found
+
+
+def forgotten(read, listed):
+    covered = {f"setting {name}" for name in COVERED}
+    # How a level is read by an instrument follows from the level and all that is in `part`.
+    asked = {what for what in read if not what.startswith("part ")}
+    return asked - listed - covered
+
+
+def test_no_job_reads_what_its_recipe_does_not(watched):
+    assert {job: lost for job, both in watched.items() if (lost := forgotten(*both))} == {}
+
+
+def test_a_forgotten_setting_would_be_told(watched):
+    read, listed = watched["sheets:low:alto-sax:members:100"]
+    assert forgotten(read, listed - {"setting summary"}) == {"setting summary"}
