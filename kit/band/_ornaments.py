@@ -26,6 +26,8 @@ _SHORTEST_S = 0.12
 """What is shorter is played plain."""
 _QUICK_S = 0.08
 _TRILL_NOTES_PER_S = 11.0
+_SHAKE_NOTES_PER_S = 9.0
+"""A lip or finger shake is slower than a trill (common practice)."""
 _VIBRATO_HZ = 5.2
 _VIBRATO_CENTS = 11.0
 
@@ -70,6 +72,15 @@ def _trill(pitch: Pitch, key: Key, duration_s: float) -> Row:
     return tuple((upper if i % 2 else pitch.midi, 1.0 / count) for i in range(count))
 
 
+def _shake(pitch: Pitch, key: Key, duration_s: float) -> Row:
+    """Go to and fro as a trill does, but wide: brass shake over a partial, reeds a third."""
+    count = max(3, int(duration_s * _SHAKE_NOTES_PER_S) | 1)
+    scale = {name.pitch_class for name in key.scale}
+    steps = [midi for midi in range(pitch.midi + 1, pitch.midi + 13) if midi % 12 in scale]
+    third = steps[1]
+    return tuple((third if i % 2 else pitch.midi, 1.0 / count) for i in range(count))
+
+
 def _mordent(pitch: Pitch, key: Key, duration_s: float, *, above: bool = False) -> Row:
     quick, main = _quick(duration_s), pitch.midi
     beside = neighbour(pitch, key, above=above)
@@ -93,7 +104,7 @@ def _delayed_turn(pitch: Pitch, key: Key, duration_s: float) -> Row:
 
 _PLAYED: dict[str, Callable[[Pitch, Key, float], Row]] = {
     "trill-mark": _trill,
-    "shake": _trill,
+    "shake": _shake,
     "mordent": _mordent,
     "inverted-mordent": partial(_mordent, above=True),
     "turn": _turn,

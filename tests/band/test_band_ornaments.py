@@ -2,7 +2,7 @@
 
 Source: the tables of ornaments in instrumental tutors (common practice): a turn begins
 above, an inverted one below; a mordent goes down, an inverted one up; a delayed turn comes
-at the end of its note.
+at the end of its note; a shake is a wide trill.
 """
 
 import pytest
@@ -13,8 +13,8 @@ from kit.tune.pitch import Key, Pitch
 
 KEY = Key.parse("F major")
 NOTE = Pitch.parse("A4")
-ABOVE, MAIN, BELOW = 70, 69, 67
-"""B flat and G are the notes beside A in F major."""
+THIRD, ABOVE, MAIN, BELOW = 72, 70, 69, 67
+"""B flat and G are the notes beside A in F major, C is the third above it."""
 
 
 @pytest.mark.parametrize(
@@ -31,10 +31,10 @@ def test_an_ornament_goes_through_these_notes(mark, heights):
     assert tuple(midi for midi, _ in ornament(NOTE, KEY, (mark,), 0.8)) == heights
 
 
-@pytest.mark.parametrize("mark", ["trill-mark", "shake"])
-def test_a_trill_goes_to_the_note_above_and_ends_on_its_own(mark):
+@pytest.mark.parametrize(("mark", "other"), [("trill-mark", ABOVE), ("shake", THIRD)])
+def test_it_goes_to_and_fro_and_ends_on_its_own_note(mark, other):
     row = ornament(NOTE, KEY, (mark,), 0.8)
-    assert {midi for midi, _ in row} == {MAIN, ABOVE}
+    assert {midi for midi, _ in row} == {MAIN, other}
     assert row[0][0] == row[-1][0] == MAIN
 
 
