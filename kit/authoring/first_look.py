@@ -56,7 +56,8 @@ PLAIN_CHOICE = TuneChoice()
 class FirstLook:
     """A tune as read, and what is doubtful about it.
 
-    `played` is the tune with its repeats written out, `feel` one of `kit.band.feel_names`.
+    `played` is the tune with its repeats written out, `feel` one of
+    `kit.band.feel.feel_names`.
     """
 
     choice: TuneChoice

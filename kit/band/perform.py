@@ -67,7 +67,7 @@ def perform(  # noqa: PLR0913 - one performance, all its choices by name
     route : Route
         What is played; not empty.
     feel : str
-        One of `kit.band.feel_names`.
+        One of `kit.band.feel.feel_names`.
     tempo_qpm : float, 10 to 999
         Quarter notes per minute.
     melody_program : int, 0 to 127

@@ -1,7 +1,7 @@
 """Is the notebook fit to be run and printed? Its cells' tags, pictures and prose.
 
 What its code cells call is looked at in `kit.check._calls`, the signs of its prose in
-`kit.check.signs_printed`.
+`kit.check._printing`.
 """
 
 from __future__ import annotations

@@ -102,7 +102,7 @@ def make_level(
         If the head has not as many bars as the form, once unfolded, or a feel is chosen
         for a section that the form has not.
     RouteError
-        As `kit.route.plan_route`.
+        As `kit.route.plan.plan_route`.
     """
     _check_feels(settings, form)
     order = playing_order(head)

@@ -1,7 +1,7 @@
 """What must be known of an instrument to say how hard a line is on it?
 
-`kit.instruments.Instrument` has all of it; any record with these members will do, so that
-this room does not depend on the one downstream.
+`kit.instruments.table.Instrument` has all of it; any record with these members will do,
+so that this room does not depend on the one downstream.
 
 Conventions: pitches are written pitches; the interval goes from concert up to written.
 """
@@ -72,7 +72,7 @@ def written_sheet(sheet: Tune, player: Player) -> Tune:
 
     The octave is the one with the fewest notes outside the instrument's range, then outside
     its comfortable range, then the usual one; the key takes its plain enharmonic name.
-    `kit.instruments.write_part` does the same with more care, and says why.
+    `kit.instruments.transposition.write_part` does the same with more care, and says why.
     """
     plain = transposed(sheet, player.written_above_concert)
     full, comfortable = player.range_written, player.comfortable_range(YARDSTICK)

@@ -117,9 +117,9 @@ def difficulty(
     tempo_qpm : float > 0
         Quarter notes per minute.
     instrument : optional
-        A `kit.instruments.Instrument`, or anything that knows as much. Breath and register
-        are then measured in the instrument's terms, and crossings of its breaks counted;
-        all levels are measured by an intermediate player, so that they compare.
+        A `kit.instruments.table.Instrument`, or anything that knows as much. Breath and
+        register are then measured in the instrument's terms, and crossings of its breaks
+        counted; all levels are measured by an intermediate player, so that they compare.
     concert : bool
         Whether the sheet stands at concert pitch, and is to be written for the instrument
         before it is measured.

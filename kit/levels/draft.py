@@ -73,7 +73,7 @@ def draft_edits(
     Parameters
     ----------
     tune, form, level, instruments, taste
-        As for `kit.levels.suggestions`.
+        As for `kit.levels.suggest.suggestions`.
     seed : int
         Another seed gives another draft.
     count : int >= 0, optional

@@ -195,7 +195,7 @@ def suggestions(
         Printed numbers of the bars wanted; all of them unless said.
     seed : int
         Another seed gives what is about equally good another order.
-    instruments : sequence of kit.instruments.Instrument
+    instruments : sequence of kit.instruments.table.Instrument
         Who plays it: nothing is suggested beyond their comfortable range and breath.
     taste : "balanced", "rhythm", "ornaments", "lines" or "harmony"
         What to lean to.

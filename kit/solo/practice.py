@@ -53,7 +53,7 @@ def practice_plan(
     tempo_qpm : float > 0
         The goal.
     hardest : sequence of BarDifficulty
-        `kit.levels.difficulty_by_bar` of the level's sheet.
+        `kit.levels.difficulty.difficulty_by_bar` of the level's sheet.
     solo_scales : sequence of str
         Scales the solo uses, as printed; none leaves the solo out.
     level : str

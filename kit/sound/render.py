@@ -91,7 +91,7 @@ def each_mix(
         (`kit.sound.mix_names.MixTable.are_apart`): a mix is then the same among any others.
     is_loop : bool
         End exactly with the last bar, without ringing out, so that the audio can be
-        repeated (`kit.band.loop_of`).
+        repeated (`kit.band.loop.loop_of`).
 
     Yields
     ------

@@ -89,7 +89,7 @@ class Takes:
     cache : Cache, optional
         The user's unless given.
     apart : bool
-        Whether the lesson's mixes need each player apart (`kit.sound.each_mix`).
+        Whether the lesson's mixes need each player apart (`kit.sound.render.each_mix`).
     """
 
     font: SoundFont

@@ -37,7 +37,7 @@ def _cues(timing: Mapping[str, Any]) -> Iterator[tuple[float, float, str]]:
 
 
 def bar_words(bar: Mapping[str, Any]) -> str:
-    """Say where a bar of `kit.route.timing_map` stands."""
+    """Say where a bar of `kit.route.timing.timing_map` stands."""
     kind = {"intro": "Intro ", "solo": "Solo ", "tag": "Tag "}.get(bar["kind"], "")
     place = "pick-up" if bar["number"] == 0 else f"bar {bar['number']}"
     return f"{kind}{bar['section']}, {place}"

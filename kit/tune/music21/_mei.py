@@ -6,7 +6,8 @@ reads, and what it has no reader for is put into the stream afterwards, bar by b
 left out even so is told.
 
 Source: MEI 4 and 5 guidelines (Music Encoding Initiative), ``keySig``, ``meterSig``,
-``ending``, ``harm``, ``reh``; music21 10.5's `mei.base`, which lists what it does not read.
+``ending``, ``harm``, ``reh``; music21 10.5's ``music21.mei.base``, which lists
+what it does not read.
 """
 
 from __future__ import annotations
