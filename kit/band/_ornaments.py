@@ -73,11 +73,11 @@ def _trill(pitch: Pitch, key: Key, duration_s: float) -> Row:
 
 
 def _shake(pitch: Pitch, key: Key, duration_s: float) -> Row:
-    """Go to and fro as a trill does, but wide: brass shake over a partial, reeds a third."""
+    """Go to and fro as a trill does, but wide: brass over a partial, reeds over a third."""
     count = max(3, int(duration_s * _SHAKE_NOTES_PER_S) | 1)
     scale = {name.pitch_class for name in key.scale}
-    steps = [midi for midi in range(pitch.midi + 1, pitch.midi + 13) if midi % 12 in scale]
-    third = steps[1]
+    steps = (midi for midi in range(pitch.midi + 1, pitch.midi + 13) if midi % 12 in scale)
+    _, third, *_ = steps
     return tuple((third if i % 2 else pitch.midi, 1.0 / count) for i in range(count))
 
 

@@ -25,6 +25,7 @@ from kit import from_music21, to_music21
 from kit.errors import NotationError
 from kit.tune._score_words import word_kind
 from kit.tune.abc.read import read_abc
+from kit.tune.marks import in_written_order
 from kit.tune.model import Bar, SpanEnd, Tune, Word
 
 TUNE = """X:1
@@ -90,7 +91,16 @@ def bar_as_held(bar: Bar) -> Bar:
         for event in bar.chords
     )
     jumps = tuple(jump for jump in bar.jumps if jump not in ("to coda", "coda"))
-    return replace(bar, chords=chords, spans=(), jumps=jumps, words=in_order(bar))
+    notes = tuple(replace(one, marks=marks_as_held(one.marks)) for one in bar.notes)
+    return replace(
+        bar, notes=notes, chords=chords, spans=(), jumps=jumps, words=in_order(bar)
+    )
+
+
+def marks_as_held(names):
+    """Take a shake for a trill, and leave out what music21 does not read."""
+    held = ["trill-mark" if name == "shake" else name for name in names]
+    return in_written_order(name for name in held if name not in ("open", "soft-accent"))
 
 
 def in_order(bar: Bar) -> tuple[Word, ...]:

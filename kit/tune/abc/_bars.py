@@ -11,7 +11,6 @@ from __future__ import annotations
 from kit.tune._bar_draft import BarDraft, WordDraft, WordKind
 from kit.tune._notices import Notices
 from kit.tune._validate import MAX_BARS, too_many_bars
-from kit.tune.abc._barlines import closing_and_opening, passes_of
 from kit.tune.model import Jump, Meter
 from kit.tune.pitch import Key
 from kit.tune.source_text import printable
@@ -107,7 +106,7 @@ class AbcBars:
 
     def read_bar_line(self, sign: str) -> None:
         """End a bar with a bar line and what it says about repeats."""
-        closing, opening = closing_and_opening(sign)
+        closing, opening = _closing_and_opening(sign)
         style = sign.strip(":")
         if self.open.notes:
             self.close()
@@ -128,7 +127,7 @@ class AbcBars:
 
     def start_ending(self, text: str) -> None:
         """Begin an ending, such as ``1`` or ``1,3``."""
-        passes = passes_of(text)
+        passes = _passes_of(text)
         if not passes:
             self._notices.left_out(f'the ending "{printable(text, 20)}"')
             return
@@ -148,3 +147,22 @@ class AbcBars:
             orders = [item for item in self.open.jumps if item not in signs]
             self.closed[-1].jumps += [(0, jump) for _, jump in orders]
             self.open.jumps = signs
+
+
+def _closing_and_opening(sign: str) -> tuple[int, int]:
+    """Count the colons before and behind the bar line: closing and opening repeats."""
+    if set(sign) == {":"}:
+        return (len(sign) + 1) // 2, (len(sign) + 1) // 2
+    return len(sign) - len(sign.lstrip(":")), len(sign) - len(sign.rstrip(":"))
+
+
+def _passes_of(text: str) -> tuple[int, ...]:
+    """Read ``1``, ``1,3`` or ``1-3``; nothing if it is a text."""
+    passes: list[int] = []
+    for part in text.split(","):
+        first, dash, last = part.strip().partition("-")
+        ends = (first, last) if dash else (first,)
+        if not all(end.isdecimal() and len(end) < 3 for end in ends):
+            return ()
+        passes.extend(range(int(first), int(last or first) + 1))
+    return tuple(dict.fromkeys(p for p in passes if p))
