@@ -192,3 +192,12 @@ def test_toml_and_json_of_others_are_read_by_one_module():
         "publish/_press.py",
         "widgets/desk/_build_run.py",
     }
+
+
+def test_no_module_is_longer_than_anyone_reads_at_once():
+    long = {
+        name
+        for name, path in MODULES.items()
+        if len(path.read_text("utf-8").splitlines()) > 400
+    }
+    assert not long

@@ -14,19 +14,18 @@ from typing import Any, Protocol
 
 from kit.build._jobs import (
     AUDIENCES,
-    Assignment,
     Audience,
     Job,
     early_jobs,
     notebook_job,
     pack_jobs,
     page_job,
-    run_job,
     sheet_jobs,
     video_jobs,
 )
 from kit.build._recipe import Recipe, Recipes, recipe_key
 from kit.build._sources import require_unchanged, sources
+from kit.build._work import Assignment, run_job
 from kit.build.identity import environment
 from kit.build.reasons import Reason
 from kit.build.workers import Workers

@@ -238,7 +238,7 @@ def _load() -> None:
     # a second of every worker's time, for a check that no notebook asks for. It does
     # without where there is no such module.
     sys.modules.setdefault("rfc3987_syntax", None)  # type: ignore[arg-type]
-    import_module("kit.build._jobs")
+    import_module("kit.build._work")
 
 
 @contextmanager

@@ -53,7 +53,7 @@ from build_promises import (
 from edits_at_random import edit
 from machine import describe
 
-from kit.build import _jobs as jobs
+from kit.build import _work as work
 from kit.build.execute import read_notebook
 from kit.build.workers import LocalWorkers
 from kit.figures.figure import FIGURE_MIME
@@ -374,7 +374,7 @@ def main() -> None:
     parser.add_argument("--keep", type=Path, help="where to put all of it if it breaks")
     wishes = parser.parse_args()
     print(describe(), flush=True)
-    jobs.executed_notebook = read_calls
+    work.executed_notebook = read_calls
     began = time.monotonic()
     with tempfile.TemporaryDirectory() as folder:
         run = Endurance(Path(folder) / "school", wishes.seed)

@@ -10,9 +10,10 @@ import pytest
 from PIL import Image
 from PIL.PngImagePlugin import PngInfo
 
-from kit.build import _jobs
-from kit.build._jobs import Assignment, early_jobs, pack_jobs, page_job, sheet_jobs
+from kit.build import _work
+from kit.build._jobs import early_jobs, pack_jobs, page_job, sheet_jobs
 from kit.build._recipe import Recipes
+from kit.build._work import Assignment
 from kit.build.identity import lesson_hashes
 from kit.cache import Cache
 from kit.lesson.lesson import open_lesson
@@ -258,7 +259,7 @@ def watched(tmp_path_factory):
 
 def reads_of_all(place, cache, monkeypatch):
     lesson, reads = noting(open_lesson(place))
-    monkeypatch.setattr(_jobs, "_lesson", lambda *_: lesson)
+    monkeypatch.setattr(_work, "_lesson", lambda *_: lesson)
     blob = cache.keep(json.dumps(NOTEBOOK).encode())
     found = {}
     for job in jobs_of(lesson, blob):
@@ -269,7 +270,7 @@ def reads_of_all(place, cache, monkeypatch):
         listed = set(reads)
         reads.clear()
         assigned = Assignment(job, "key", "hash", str(cache.folder), "environment", {})
-        assert list(_jobs._MAKERS[job.kind](assigned, cache)), job.name
+        assert list(_work._MAKERS[job.kind](assigned, cache)), job.name
         found[job.name] = (set(reads), listed)
     return found
 

@@ -16,7 +16,8 @@ import pytest
 
 from kit.build import _cluster as cluster_module
 from kit.build._cluster import ClusterWorkers
-from kit.build._jobs import Assignment, Job, run_job
+from kit.build._jobs import Job
+from kit.build._work import Assignment, run_job
 from kit.build.workers import workers_for
 from kit.errors import SetupError
 
