@@ -109,6 +109,28 @@ def test_a_room_says_what_it_is_for_and_holds_no_code(module):
     assert ast.get_docstring(ast.Module([only], []))
 
 
+def undocumented(body, prefix=""):
+    """Name the public functions, methods and classes without a docstring."""
+    for node in body:
+        if isinstance(node, ast.If | ast.Try):
+            yield from undocumented(node.body, prefix)
+        if not isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef):
+            continue
+        if node.name.startswith("_"):
+            continue
+        if not (ast.get_docstring(node) or "").strip():
+            yield prefix + node.name
+        if isinstance(node, ast.ClassDef):
+            yield from undocumented(node.body, f"{prefix}{node.name}.")
+
+
+@pytest.mark.parametrize("module", MODULES)
+def test_every_public_function_method_and_class_says_what_it_is(module):
+    """In private modules too: their public names are what the room works with."""
+    tree = ast.parse(MODULES[module].read_text(encoding="utf-8"))
+    assert not list(undocumented(tree.body))
+
+
 WRITES = {
     "write_text", "write_bytes", "mkstemp", "mkdtemp", "NamedTemporaryFile", "rmtree",
     "unlink", "rename", "copyfile", "copy2", "copytree", "symlink_to", "mkdir",
