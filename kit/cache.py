@@ -108,7 +108,27 @@ def _plain(value: Any) -> str:
 
 
 def files_fingerprint(root: Path, files: Iterable[Path]) -> str:
-    """Hash names (below `root`) and contents of files, in the order given."""
+    """Hash names (below `root`) and contents of files, in the order given.
+
+    Parameters
+    ----------
+    root : Path
+        The folder that the names count from.
+    files : iterable of Path
+        In or below `root`; another order gives another hash.
+
+    Returns
+    -------
+    str
+        64 hexadecimal digits.
+
+    Raises
+    ------
+    OSError
+        If a file cannot be read.
+    ValueError
+        If a file does not lie below `root`.
+    """
     digest = hashlib.sha256()
     for path in files:
         content = hashlib.sha256(path.read_bytes()).digest()
@@ -260,7 +280,24 @@ class Cache:
     def parsed_through(
         self, key: str, compute: Callable[[], bytes], parse: Callable[[bytes], T]
     ) -> T:
-        """Give what an entry says, as `parsed`, computing and storing it if need be."""
+        """Give what an entry says, as `parsed`, computing and storing it if need be.
+
+        Parameters
+        ----------
+        key : str
+            The entry's name: 64 hexadecimal digits, as of `fingerprint`.
+        compute : callable
+            Gives the entry's bytes; called only if they are missing or say nothing.
+        parse : callable
+            Turns bytes into what they say, as for `parsed`.
+
+        Raises
+        ------
+        OSError
+            If the entry cannot be stored.
+        ValueError
+            If `parse` cannot read what `compute` gives.
+        """
         found = self.parsed(key, parse)
         if found is None:
             body = compute()

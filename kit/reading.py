@@ -243,7 +243,15 @@ def _require_whole(text: str) -> None:
 
 
 def read_json(path: Path, *, limit_bytes: int = MAX_JSON_BYTES) -> Any:
-    """Read a file of JSON, as `read_bytes` and `json_of`."""
+    """Read a file of JSON, as `read_bytes` and `json_of`.
+
+    Raises
+    ------
+    OSError
+        If the file cannot be opened.
+    UnusableError
+        If it is too large, no regular file, or no JSON that can be worked with.
+    """
     return json_of(read_bytes(path, limit_bytes=limit_bytes))
 
 
@@ -271,7 +279,17 @@ def told(source: str, kind: type[KitError] = LessonError) -> Iterator[None]:
 def from_os_error(
     error: OSError, *, source: str | None = None, kind: type[KitError] = KitError
 ) -> KitError:
-    """Word an error of the system; its own file name stands where no source is given."""
+    """Word an error of the system; its own file name stands where no source is given.
+
+    Parameters
+    ----------
+    error : OSError
+        What the system says.
+    source : str, optional
+        What messages call the file.
+    kind : type
+        The error to make; it is given, not raised.
+    """
     named = error.filename
     name = source or (os.fsdecode(named) if isinstance(named, str | bytes) else None)
     reason = (error.strerror or str(error) or type(error).__name__).rstrip(".")

@@ -156,7 +156,25 @@ def perform(  # noqa: PLR0913 - one performance, all its choices by name
 
 
 def swing_ratio(feel: Feel, tempo_bpm: float) -> float:
-    """Give the ride cymbal's swing ratio in a feel at a tempo in beats per minute."""
+    """Give the ride cymbal's swing ratio in a feel at a tempo in beats per minute.
+
+    Parameters
+    ----------
+    feel : Feel
+        Says how its eighths are played.
+    tempo_bpm : float > 0
+        Beats per minute; counts only where the feel swings by tempo.
+
+    Returns
+    -------
+    float
+        Long eighth over short one: 1 straight, 2 as triplets, up to 3.5 by tempo.
+
+    Raises
+    ------
+    ValueError
+        If the feel swings by tempo and the tempo is not above zero.
+    """
     ratios: Mapping[str, Callable[[float], float]] = {
         "straight": lambda _: 1.0,
         "triplet": lambda _: 2.0,

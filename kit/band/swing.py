@@ -51,7 +51,20 @@ def swing_share(ratio: float) -> float:
 
 
 def melody_share(ensemble_share: float, tempo_bpm: float) -> float:
-    """Give the melody's off-beat as a share of the beat, its late downbeat counted in."""
+    """Give the melody's off-beat as a share of the beat, its late downbeat counted in.
+
+    Parameters
+    ----------
+    ensemble_share : float, 0.5 to 0.78
+        The band's off-beat as a share of the beat, as `swing_share` gives it.
+    tempo_bpm : float > 0
+        Beats per minute.
+
+    Returns
+    -------
+    float
+        At most `ensemble_share`: a soloist is never more uneven than the cymbal.
+    """
     late = melody_delay_s(tempo_bpm) * tempo_bpm / 60.0
     # From a late downbeat at `late` to the next one at 1 + late, divided at 2.4 to 1.
     furthest = late + swing_share(MELODY_RATIO)

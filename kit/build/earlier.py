@@ -133,7 +133,15 @@ def alone(place: OutputPlace) -> Iterator[None]:
 
 
 def earlier_builds(root: Path, slug: str) -> tuple[EarlierBuild, ...]:
-    """List what is kept of a lesson's outputs, the newest first."""
+    """List what is kept of a lesson's outputs, the newest first.
+
+    Parameters
+    ----------
+    root : Path
+        The out folder, in which the earlier builds are kept.
+    slug : str
+        The lesson's short name.
+    """
     folder = _kept_folder(root, slug)
     if not folder.is_dir():
         return ()

@@ -102,6 +102,13 @@ def source_fingerprint(folder: Path, hashes: Mapping[str, str] | None = None) ->
     """Hash all that a lesson is built from: its files, the kit, a configured SoundFont.
 
     `hashes` are those of `lesson_hashes`, if they have been taken already.
+
+    Parameters
+    ----------
+    folder : Path
+        The lesson's.
+    hashes : mapping of file name to hash, optional
+        What `lesson_hashes` gave.
     """
     files = lesson_hashes(folder) if hashes is None else dict(hashes)
     return f"{fingerprint(files)[:32]}-{environment()}"

@@ -101,7 +101,17 @@ class Finding:
 
 
 def from_error(error: KitError, *, code: str = "", level: str | None = None) -> Finding:
-    """Turn a raised error into a finding."""
+    """Turn a raised error into a finding.
+
+    Parameters
+    ----------
+    error : KitError
+        Gives the sentence, with file, bar and remedy where it has them.
+    code : str
+        The check's name, for whoever sorts findings.
+    level : str, optional
+        Where the fault is one level's.
+    """
     return Finding(
         "error", error.found, error.file, error.bar, error.remedy, code=code, level=level
     )

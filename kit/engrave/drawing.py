@@ -102,6 +102,11 @@ def engrave_lines(
     enough the line is broken.
 
     Parameters and errors are those of `engrave_excerpt`.
+
+    Returns
+    -------
+    tuple of Drawing
+        One for each line, in order; together they have all the bars.
     """
     cut = _cut(part, first, last)
     breaks = line_starts(cut.bars, page.bars_per_line)

@@ -115,7 +115,15 @@ def form_chart_svg(
 
 
 def form_chart_words(played: Tune, form: Form) -> str:
-    """Say in words what the chart shows, one sentence a section."""
+    """Say in words what the chart shows, one sentence a section.
+
+    Parameters
+    ----------
+    played : Tune
+        The unfolded tune.
+    form : Form
+        Its sections.
+    """
     return " ".join(_sentences(played, form, form_facts(played, form)))
 
 

@@ -83,7 +83,20 @@ def bar_keys(played: Tune) -> tuple[tuple[object, ...], ...]:
 
 
 def differences(played: Tune, form: Form) -> tuple[BarDifference, ...]:
-    """Compare every returning section with the first one of its label."""
+    """Compare every returning section with the first one of its label.
+
+    Parameters
+    ----------
+    played : Tune
+        The unfolded tune.
+    form : Form
+        Its sections.
+
+    Returns
+    -------
+    tuple of BarDifference
+        One for each bar that is not as it was, in the order of the form.
+    """
     found: list[BarDifference] = []
     first_of: dict[str, Section] = {}
     keys = bar_keys(played)
@@ -190,7 +203,20 @@ def _names(notes: list[str]) -> str:
 
 
 def moved_sections(played: Tune, form: Form) -> tuple[MovedSection, ...]:
-    """Find sections with labels of their own that are an earlier one, transposed."""
+    """Find sections with labels of their own that are an earlier one, transposed.
+
+    Parameters
+    ----------
+    played : Tune
+        The unfolded tune.
+    form : Form
+        Its sections; of each label only the first is looked at.
+
+    Returns
+    -------
+    tuple of MovedSection
+        At most one for each label: moved from the earliest section that it is like.
+    """
     every = bar_contents(played)
     likenesses = Likenesses(every)
     spans = [(section.first, section.last + 1) for section in form.sections]
@@ -216,7 +242,21 @@ def moved_sections(played: Tune, form: Form) -> tuple[MovedSection, ...]:
 
 
 def shared_endings(played: Tune, form: Form) -> tuple[SharedEnding, ...]:
-    """Find labels whose first sections end with the same two bars or more."""
+    """Find labels whose first sections end with the same two bars or more.
+
+    Parameters
+    ----------
+    played : Tune
+        The unfolded tune.
+    form : Form
+        Its sections.
+
+    Returns
+    -------
+    tuple of SharedEnding
+        One for each pair of labels, the bars by their printed numbers; a section that is
+        the end of another as a whole is none.
+    """
     first_of: dict[str, Section] = {}
     for section in form.sections:
         first_of.setdefault(section.label, section)

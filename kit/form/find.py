@@ -63,6 +63,18 @@ def form_disagreement(played: Tune, form: Form) -> str | None:
 
     Two things are reported: equal labels over music with little in common, and different
     labels over the same music.
+
+    Parameters
+    ----------
+    played : Tune
+        The unfolded tune.
+    form : Form
+        Sections from marks or a lesson file.
+
+    Returns
+    -------
+    str or None
+        One sentence about the first disagreement, bars by their printed numbers.
     """
     likenesses = Likenesses(bar_contents(played))
     sections = form.sections

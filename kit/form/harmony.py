@@ -161,7 +161,13 @@ def mostly_sevenths(tune: Tune) -> bool:
 
 
 def semitones_up(symbol: ChordSymbol, other: ChordSymbol) -> int:
-    """Give the semitones from one root up to another, 0 to 11; -1 where one is missing."""
+    """Give the semitones from one root up to another, 0 to 11; -1 where one is missing.
+
+    Parameters
+    ----------
+    symbol, other : ChordSymbol
+        From the first one's root to the second one's; bass notes do not count.
+    """
     if symbol.root is None or other.root is None:
         return -1
     return (other.root.pitch_class - symbol.root.pitch_class) % 12
@@ -171,6 +177,18 @@ def cadences(chords: Sequence[Change], home: Key | None = None) -> tuple[Cadence
     """Find every ii–V–I, ii–V and V–I in a row of chords, longest reading first.
 
     With `home` given, a dominant seventh on its tonic is a goal too, as in a blues.
+
+    Parameters
+    ----------
+    chords : sequence of Change
+        In playing order, as `changes` gives them.
+    home : Key, optional
+        The tune's own key.
+
+    Returns
+    -------
+    tuple of Cadence
+        In order; the goal of one may be the first chord of the next.
     """
     found: list[Cadence] = []
     place = 0
@@ -234,8 +252,8 @@ def _key(tonic: NoteName, *, minor: bool) -> Key:
 def key_centre(chords: Sequence[Change], home: Key) -> Key:
     """Give the key that a row of chords centres on; `home` without any chord.
 
-    A chord scores by the share of its notes in the key (in minor the leading note and the
-    raised sixth belong too), times its length; each cadence adds to its goal.
+    A chord scores by the share of its notes in the key (in minor the leading note
+    belongs too), times its length; each cadence adds to its goal.
     """
     if not any(change.symbol.note_names for change in chords):
         return home
@@ -312,6 +330,13 @@ def turnaround(tune: Tune, first: int, last: int) -> Turnaround | None:
 
     It has at least three chords, each moving to the next by fifth (or by half step down),
     and ends on a dominant.
+
+    Parameters
+    ----------
+    tune : Tune
+        Unfolded.
+    first, last : int
+        Indices of the first and last bar of the stretch, both included.
     """
     start = max(first, last - 1)
     chords = changes(tune, start, last)
@@ -328,7 +353,20 @@ def turnaround(tune: Tune, first: int, last: int) -> Turnaround | None:
 
 
 def pedals(chords: Sequence[Change], *, least_quarters: int = 8) -> tuple[Pedal, ...]:
-    """Find bass notes held under at least three different chords in a row."""
+    """Find bass notes held under at least three different chords in a row.
+
+    Parameters
+    ----------
+    chords : sequence of Change
+        In playing order, as `changes` gives them.
+    least_quarters : int
+        Quarter notes that a bass note must last in all.
+
+    Returns
+    -------
+    tuple of Pedal
+        In order, with the first and last bar of each.
+    """
     found: list[Pedal] = []
     run: list[Change] = []
     for change in (*chords, None):

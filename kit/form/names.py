@@ -66,7 +66,17 @@ def _verses(played: Tune, form: Form, label: str) -> int:
 
 
 def is_blues(played: Tune, form: Form) -> bool:
-    """Whether every 12 bars go home, to the fourth in bar 5, and home in bar 7."""
+    """Whether every 12 bars go home, to the fourth in bar 5, and home in bar 7.
+
+    Only the roots count, so a minor blues is one too.
+
+    Parameters
+    ----------
+    played : Tune
+        The unfolded tune; its own key is home.
+    form : Form
+        Its sections; their bars must be a multiple of 12.
+    """
     if form.bar_count % 12 or not form.sections:
         return False
     home = played.key.tonic.pitch_class

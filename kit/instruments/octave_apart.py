@@ -14,12 +14,26 @@ __all__ = ["by_octaves", "octave_sentence", "octaves_apart"]
 
 
 def octaves_apart(lower: Part, upper: Part) -> int:
-    """Give how many octaves higher the upper level's part is written, negative if lower."""
+    """Give how many octaves higher the upper level's part is written, negative if lower.
+
+    Parameters
+    ----------
+    lower, upper : Part
+        Two levels of a tune for one instrument, in the same key.
+    """
     return round((upper.interval.semitones - lower.interval.semitones) / 12)
 
 
 def by_octaves(tune: Tune, octaves: int) -> Tune:
-    """Move a whole tune by octaves."""
+    """Move a whole tune by octaves.
+
+    Parameters
+    ----------
+    tune : Tune
+        At any pitch.
+    octaves : int
+        Up, or down if negative; with 0 the very same tune comes back.
+    """
     return transposed(tune, Interval(7 * octaves, 12 * octaves)) if octaves else tune
 
 

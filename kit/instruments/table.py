@@ -69,6 +69,11 @@ class Break:
         """Whether two pitches in a row cross it within a fifth.
 
         Wider leaps change the register in any case.
+
+        Parameters
+        ----------
+        first, second : Pitch
+            Written pitches, in either order.
         """
         low, high = sorted((first, second))
         crosses = low.midi <= self.below.midi and high.midi >= self.above.midi

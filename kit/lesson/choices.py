@@ -88,7 +88,20 @@ def stretch_of(
 
 
 def bars_from(level: Level, text: str) -> tuple[int, int] | None:
-    """Read ``5-8``; None if the level's sheet has no such bars in this order."""
+    """Read ``5-8``; None if the level's sheet has no such bars in this order.
+
+    Parameters
+    ----------
+    level : Level
+        Whose sheet is meant.
+    text : str
+        Two printed numbers with a hyphen.
+
+    Returns
+    -------
+    (int, int) or None
+        First and last printed number.
+    """
     match = _BARS.fullmatch(text)
     numbers = {bar.number for bar in level.sheet.bars}
     if match is None or not {int(match[1]), int(match[2])} <= numbers:

@@ -24,7 +24,17 @@ __all__ = ["clashes", "clashes_in", "rubs"]
 
 @lru_cache(maxsize=10_000)
 def rubs(pitch_class: int, symbol: ChordSymbol, *, strictly: bool = False) -> bool:
-    """Whether a pitch class rubs against a chord; `strictly` allows no colours."""
+    """Whether a pitch class rubs against a chord; `strictly` allows no colours.
+
+    Parameters
+    ----------
+    pitch_class : int, 0 to 11
+        Of the melody note.
+    symbol : ChordSymbol
+        The chord under it; without a root nothing rubs.
+    strictly : bool
+        Whether a half step above a dominant's root or fifth rubs as well.
+    """
     if symbol.root is None or pitch_class in symbol.pitch_classes:
         return False
     degrees = (1, 3, 5) if strictly or not is_dominant(symbol) else (3,)
@@ -39,7 +49,20 @@ def clashes(tune: Tune) -> frozenset[tuple[Fraction, int]]:
 
 
 def clashes_in(music: Music, bars: range) -> frozenset[tuple[Fraction, int]]:
-    """Give the clashes of some bars, at moments from the start of the music."""
+    """Give the clashes of some bars, at moments from the start of the music.
+
+    Parameters
+    ----------
+    music : Music
+        The tune with its sounds and the moments of its bars.
+    bars : range
+        Indices of consecutive bars.
+
+    Returns
+    -------
+    frozenset of (Fraction, int)
+        Quarter notes from the start of the music, and the MIDI number that sounds there.
+    """
     starts, sounds = music.starts, music.sounds
     found: set[tuple[Fraction, int]] = set()
     if not bars:

@@ -147,7 +147,20 @@ def difficulty(
 
 
 def overall_difficulty(gauge: Gauge, tempo_qpm: float) -> float:
-    """Give the overall figure of a tune that changes bit by bit, as `difficulty` would."""
+    """Give the overall figure of a tune that changes bit by bit, as `difficulty` would.
+
+    Parameters
+    ----------
+    gauge : Gauge
+        The counts of the tune as it is.
+    tempo_qpm : float > 0
+        Quarter notes per minute.
+
+    Returns
+    -------
+    float, 1.0 to 10.0
+        With one decimal; no instrument is looked at.
+    """
     found = figures(
         gauge.tally,
         span=gauge.span,

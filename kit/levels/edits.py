@@ -148,7 +148,22 @@ def apply_edits(tune: Tune, edits: Sequence[Edit], source: str = "") -> Tune:
 def apply_edits_reporting(
     tune: Tune, edits: Sequence[Edit], source: str = ""
 ) -> tuple[Tune, tuple[LevelError, ...]]:
-    """Apply what can be applied, and give the errors of the edits that cannot."""
+    """Apply what can be applied, and give the errors of the edits that cannot.
+
+    Parameters
+    ----------
+    tune : Tune
+        The level below.
+    edits : sequence of Edit
+        In order; one that cannot be applied is passed over.
+    source : str
+        The level file, for messages.
+
+    Returns
+    -------
+    (Tune, tuple of LevelError)
+        The tune with the other edits, and an error for each that is missing, in order.
+    """
     errors: list[LevelError] = []
     music = Editing(tune)
     for edit in edits:

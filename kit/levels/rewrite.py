@@ -92,7 +92,20 @@ def sounds_of(tune: Tune) -> tuple[Sound, ...]:
 
 
 def sounds_in(bars: Sequence[Bar], starts: Iterable[Fraction]) -> tuple[Sound, ...]:
-    """Give the sounds of bars that begin at these moments, ties between them joined."""
+    """Give the sounds of bars that begin at these moments, ties between them joined.
+
+    Parameters
+    ----------
+    bars : sequence of Bar
+        Consecutive bars as written.
+    starts : iterable of Fraction
+        Where each of them begins, in quarter notes; more of them do no harm.
+
+    Returns
+    -------
+    tuple of Sound
+        In order, at moments from where `starts` counts.
+    """
     found: list[Sound] = []
     open_tie = False
     for bar, start in zip(bars, starts, strict=False):
@@ -153,7 +166,24 @@ def rewritten(
     before: Sequence[Sound],
     sounds: Sequence[Sound],
 ) -> Tune:
-    """Do what `with_sounds` does where it is known when the bars start and what sounds."""
+    """Do what `with_sounds` does where it is known when the bars start and what sounds.
+
+    Parameters
+    ----------
+    tune : Tune
+        Whose bars, chords and words stay.
+    starts : sequence of Fraction
+        As `bar_starts` gives them: the end of the tune is the last.
+    before : sequence of Sound
+        The tune's sounds as they are.
+    sounds : sequence of Sound
+        Those it is to have.
+
+    Raises
+    ------
+    ValueError
+        As `with_sounds`.
+    """
     head, tail = unchanged(before, sounds)
     _check(sounds, starts[-1], head, tail)
     changed = set(before[head : len(before) - tail]) ^ set(

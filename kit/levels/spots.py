@@ -92,13 +92,32 @@ def _strong_places(meter: Meter) -> tuple[Fraction, ...]:
 
 
 def phrase_ends(tune: Tune, form: Form) -> frozenset[int]:
-    """Give the indices of the written bars that end a section."""
+    """Give the indices of the written bars that end a section.
+
+    Parameters
+    ----------
+    tune : Tune
+        As written.
+    form : Form
+        Sections over the unfolded tune.
+    """
     order = playing_order(tune)
     return frozenset(order[section.last] for section in form.sections)
 
 
 def open_bars(tune: Tune, form: Form) -> frozenset[int]:
-    """Give the indices of the bars in which edits may be suggested."""
+    """Give the indices of the bars in which edits may be suggested.
+
+    Left out are pick-ups, the ends of sections, and bars that share their printed number
+    with an earlier one: an edit's address would mean that one.
+
+    Parameters
+    ----------
+    tune : Tune
+        As written.
+    form : Form
+        Sections over the unfolded tune.
+    """
     ends = phrase_ends(tune, form)
     first_of: dict[int, int] = {}
     for index, bar in enumerate(tune.bars):
@@ -111,7 +130,20 @@ def open_bars(tune: Tune, form: Form) -> frozenset[int]:
 
 
 def spots(tune: Tune, form: Form) -> Iterator[Spot]:
-    """Walk over the notes that may be edited, in order."""
+    """Walk over the notes that may be edited, in order.
+
+    Parameters
+    ----------
+    tune : Tune
+        As written.
+    form : Form
+        Sections over the unfolded tune.
+
+    Yields
+    ------
+    Spot
+        Its beat counts from 1, in the beats of the time signature.
+    """
     wanted = open_bars(tune, form)
     starts, sounds = bar_starts(tune), sounds_of(tune)
     chords = tune.all_chords_in_force()

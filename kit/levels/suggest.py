@@ -244,7 +244,15 @@ def candidates(
 
 
 def around(tune: Tune, index: int) -> Tune:
-    """Cut out a bar with the two bars on either side, its first chord made explicit."""
+    """Cut out a bar with the two bars on either side, its first chord made explicit.
+
+    Parameters
+    ----------
+    tune : Tune
+        As written.
+    index : int
+        Of the bar; at either end of the tune there are fewer bars beside it.
+    """
     return cut_out(tune, max(0, index - _BESIDE), index + _BESIDE)
 
 
@@ -294,7 +302,20 @@ def _suggestion(item: Candidate, tempo_qpm: float) -> Suggestion:
 
 
 def gain_of(item: Candidate, tempo_qpm: float) -> float:
-    """Say by how much a candidate makes the bars around it harder."""
+    """Say by how much a candidate makes the bars around it harder.
+
+    Parameters
+    ----------
+    item : Candidate
+        An edit with the bars around it before and after.
+    tempo_qpm : float > 0
+        Quarter notes per minute.
+
+    Returns
+    -------
+    float, -9 to 9
+        Difference of the overall difficulties; negative where it gets easier.
+    """
     before = item.before.gauge
     after = before.replaced(item.before.music, item.after.music)
     return overall_difficulty(after, tempo_qpm) - overall_difficulty(before, tempo_qpm)

@@ -119,7 +119,15 @@ def note_origin(root: Path, slug: str, folder: Path) -> None:
 
 
 def origin_of(root: Path, slug: str) -> Origin | None:
-    """Read where an output was built from; None if nobody wrote it down."""
+    """Read where an output was built from; None if nobody wrote it down.
+
+    Parameters
+    ----------
+    root : Path
+        The out folder.
+    slug : str
+        The lesson's short name.
+    """
     root = root.resolve()
     try:
         data = read_json(_record(root, slug))

@@ -95,7 +95,15 @@ def output_place(folder: Path, out_root: Path) -> OutputPlace:
 
 
 def restored_place(root: Path, slug: str) -> OutputPlace:
-    """Give the place of an output whose lesson need not be there any more."""
+    """Give the place of an output whose lesson need not be there any more.
+
+    Parameters
+    ----------
+    root : Path
+        The out folder.
+    slug : str
+        The lesson's short name, which is that of its output too.
+    """
     root = root.resolve()
     return OutputPlace(root, slug, _target(root / slug, slug))
 

@@ -40,7 +40,23 @@ def zip_bytes(files: Mapping[str, bytes]) -> bytes:
 
 
 def write_bundle(path: Path, files: Mapping[str, Path]) -> None:
-    """Pack files on disk by their names in the archive, one at a time in memory."""
+    """Pack files on disk by their names in the archive, one at a time in memory.
+
+    Equal files make equal archives: the order of names, the dates and the rights in it are
+    always the same.
+
+    Parameters
+    ----------
+    path : Path
+        The archive; one that is there is overwritten.
+    files : mapping of str to Path
+        Names in the archive to files on the disk.
+
+    Raises
+    ------
+    OSError
+        If a file cannot be read or the archive not be written.
+    """
     with path.open("wb") as archive:
         _write(archive, {name: source.read_bytes for name, source in files.items()})
 

@@ -174,6 +174,17 @@ def cells_for_handout(
 
     In a free handout nothing is left that is not on the public page too: what is tagged
     ``members``, or with a level that is not free beside the handout's own.
+
+    Parameters
+    ----------
+    cells : iterable of LessonCell
+        All that the notebook has, in order.
+    level : str
+        Whose handout it is.
+    free : bool
+        Whether everybody may have it.
+    free_levels : collection of str
+        The levels that everybody may have.
     """
     return tuple(
         cell
@@ -191,6 +202,15 @@ def cells_for_page(
 
     On the public page nothing is left that is tagged ``members``, belongs to a level that
     is not free, or shows one.
+
+    Parameters
+    ----------
+    cells : iterable of LessonCell
+        All that the notebook has, in order.
+    audience : "public" or "members"
+        Who sees the page.
+    free_levels : collection of str
+        The levels that everybody may have.
     """
     wanted = [cell for cell in cells if not cell.tags & {HIDE, "handout-only"}]
     if audience == "members":

@@ -55,7 +55,24 @@ def manifest(
     built_from: str,
     kit_version: str,
 ) -> dict[str, Any]:
-    """Describe a lesson and the files built from it (each a `BuiltFile.entry`)."""
+    """Describe a lesson and the files built from it (each a `BuiltFile.entry`).
+
+    Parameters
+    ----------
+    lesson : Lesson
+        The lesson.
+    files : iterable of mapping
+        What each file is, its hash and size with it.
+    built_from : str
+        Fingerprint of all that the lesson was built from.
+    kit_version : str
+        What built it.
+
+    Returns
+    -------
+    dict
+        What JSON can write.
+    """
     settings = lesson.settings
     first = lesson.level_names[0]
     return {

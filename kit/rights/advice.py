@@ -110,6 +110,13 @@ def rights_words(rights: Rights, on: date) -> tuple[str, ...]:
     """Say what follows in each country on a day, in sentences, the reminder last.
 
     Terms are told only where something is stated that they could follow from.
+
+    Parameters
+    ----------
+    rights : Rights
+        What the lesson states.
+    on : date
+        The day to judge.
     """
     stated = any(work.authors or work.published for work in rights.works)
     lines = [f"Stated basis: {rights.basis}."] if rights.basis else ["No basis is stated."]

@@ -139,7 +139,20 @@ class Route:
         return self.bars[-1].end
 
     def second_at(self, position: Fraction, tempo_qpm: float) -> float:
-        """Give the second of a position, from the first click."""
+        """Give the second of a position, from the first click.
+
+        Parameters
+        ----------
+        position : Fraction
+            Quarter notes from the first click.
+        tempo_qpm : float > 0
+            Quarter notes per minute, before any slowing down.
+
+        Raises
+        ------
+        ValueError
+            If the tempo is not above zero.
+        """
         return self.tempo_map.seconds(position, tempo_qpm)
 
     def seconds(self, tempo_qpm: float) -> float:

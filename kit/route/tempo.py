@@ -86,7 +86,25 @@ class TempoMap:
         return (place + drawn_out) * 60.0 / tempo_qpm
 
     def quarters(self, seconds: float, tempo_qpm: float) -> float:
-        """Give the position that sounds at a second: the inverse of `seconds`."""
+        """Give the position that sounds at a second: the inverse of `seconds`.
+
+        Parameters
+        ----------
+        seconds : float
+            From the first click.
+        tempo_qpm : float > 0
+            Quarter notes per minute.
+
+        Returns
+        -------
+        float
+            Quarter notes from the first click.
+
+        Raises
+        ------
+        ValueError
+            If the tempo is not above zero and there are steps.
+        """
         starts = [self.seconds(start, tempo_qpm) for start, _ in self.steps]
         step = bisect_right(starts, seconds) - 1
         if step < 0:

@@ -56,7 +56,20 @@ def _second(route: Route, position: Fraction, tempo_qpm: float) -> float:
 
 
 def chapters_vtt(route: Route, tempo_qpm: float) -> str:
-    """Write one WebVTT chapter for the count-in, the intro, each section and the tag."""
+    """Write one WebVTT chapter for the count-in, the intro, each section and the tag.
+
+    Parameters
+    ----------
+    route : Route
+        What is played.
+    tempo_qpm : float > 0
+        Quarter notes per minute.
+
+    Returns
+    -------
+    str
+        A whole file of chapters without gaps, times to the millisecond.
+    """
     blocks = [
         f"{vtt_time(start)} --> {vtt_time(end)}\n{vtt_text(title)}"
         for start, end, title in chapters(route, tempo_qpm)
@@ -65,7 +78,20 @@ def chapters_vtt(route: Route, tempo_qpm: float) -> str:
 
 
 def chapters(route: Route, tempo_qpm: float) -> tuple[tuple[float, float, str], ...]:
-    """Give start and end in seconds and title of the count-in, each section and the tag."""
+    """Give start and end in seconds and title of the count-in, each section and the tag.
+
+    Parameters
+    ----------
+    route : Route
+        What is played.
+    tempo_qpm : float > 0
+        Quarter notes per minute.
+
+    Returns
+    -------
+    tuple of (float, float, str)
+        Without gaps, from the first click; each ends where the next begins.
+    """
     return tuple(_chapters(route, tempo_qpm))
 
 

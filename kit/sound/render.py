@@ -170,6 +170,24 @@ def render_stretch(
     """Render only what lies between two moments, for listening at once in the notebook.
 
     Second 0 of the result is `start_s`, usually a bar's start on the route's map.
+
+    Parameters
+    ----------
+    performance : Performance
+        The whole of it.
+    start_s, end_s : float
+        Seconds from the first click, the first below the second.
+    mix : str
+        A name of ``mixes.toml``.
+    soundfont, synth : optional
+        As for `each_mix`.
+
+    Raises
+    ------
+    ValueError
+        If nothing lies between the two moments.
+    SetupError
+        If there is no SoundFont or no synthesiser.
     """
     cut = performance.between(start_s, end_s)
     return render_mixes(cut, [mix], soundfont=soundfont, synth=synth)[mix]

@@ -66,7 +66,18 @@ class Take:
         return len(self.data)
 
     def floats(self, start: int = 0, stop: int | None = None) -> Samples:
-        """Give a piece as float32, full scale 1.0."""
+        """Give a piece as float32, full scale 1.0.
+
+        Parameters
+        ----------
+        start, stop : int
+            Samples, as in a slice; all of them unless said.
+
+        Returns
+        -------
+        float32 array, shape (samples, 2)
+            A copy: the take itself stays as it was rendered.
+        """
         piece = self.data[start:stop]
         return np.multiply(piece, np.float32(self.gain), dtype=np.float32)
 

@@ -112,7 +112,22 @@ def page_audio(lesson: Lesson, level: str, mix: str) -> AudioFile:
 def lossless_audio(
     lesson: Lesson, level: str, mixes: Sequence[str] = LEVEL_MIXES
 ) -> dict[str, AudioFile]:
-    """Give mixes of a level at its own tempo as FLAC, 24 bits at 48 kHz."""
+    """Give mixes of a level at its own tempo as FLAC, 24 bits at 48 kHz.
+
+    Parameters
+    ----------
+    lesson : Lesson
+        The lesson.
+    level : str
+        Whose audio.
+    mixes : sequence of str
+        Names of ``mixes.toml``.
+
+    Returns
+    -------
+    dict of str to AudioFile
+        By mix.
+    """
     planned = rendition(lesson, level)
     wanted = [(mix, FLAC) for mix in mixes]
     found = takes_for(lesson, level).files(planned, planned.perform, wanted)
@@ -174,6 +189,26 @@ def takes_for(
     """Give the takes of a level's audio at a tempo.
 
     What the tempo is called and `note` before it go into the title of each file.
+
+    Parameters
+    ----------
+    lesson : Lesson
+        Names title, school and SoundFont.
+    level : str
+        Whose audio.
+    tempo_percent : float
+        Of the level's own tempo.
+    note : str
+        Such as the bars of a loop; hyphens in it are printed as spaces.
+    cache : Cache, optional
+        Another than the usual one.
+
+    Raises
+    ------
+    LessonError
+        If the lesson's cover or SoundFont is missing or cannot be used.
+    SetupError
+        If there is no SoundFont that can be used.
     """
     settings = lesson.settings
     note += tempo_suffix(tempo_percent)

@@ -37,7 +37,22 @@ class _NotMade(Exception):  # noqa: N818 - nothing has gone wrong
 def whole_if_made(
     lesson: Lesson, level: str, mix: str, *, tempo_percent: float = 100
 ) -> AudioFile | None:
-    """Give a level's audio if it has been rendered before."""
+    """Give a level's audio if it has been rendered before.
+
+    Parameters
+    ----------
+    lesson : Lesson
+        The lesson.
+    level, mix : str
+        Whose audio, and which players are in it.
+    tempo_percent : float
+        Of the level's own tempo.
+
+    Returns
+    -------
+    AudioFile or None
+        None where it is not in the cache; nothing is rendered.
+    """
 
     def play() -> Performance:
         raise _NotMade

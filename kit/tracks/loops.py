@@ -104,7 +104,22 @@ def loop_audio(
 
 
 def loop_performance(lesson: Lesson, level: str, loop: Loop) -> Performance:
-    """Give what is played in a loop, sticks included; raises what `loop_audio` raises."""
+    """Give what is played in a loop, sticks included; raises what `loop_audio` raises.
+
+    Parameters
+    ----------
+    lesson : Lesson
+        The lesson.
+    level : str
+        Whose sheet.
+    loop : Loop
+        Its bars, by their printed numbers.
+
+    Returns
+    -------
+    Performance
+        At the level's own tempo, from the first stick on.
+    """
     planned, bars = _planned(lesson, level, loop, 100)
     return loop_of(planned.perform(), bars)
 

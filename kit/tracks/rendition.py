@@ -115,7 +115,27 @@ def rendition(
 
 
 def loop_rendition(lesson: Lesson, level: str, *, tempo_percent: float = 100) -> Rendition:
-    """Plan a steady performance whose bars can be cut out: none of them is the last one."""
+    """Plan a steady performance whose bars can be cut out: none of them is the last one.
+
+    The head is played once more behind the route, so that the band ends there and not in a
+    loop.
+
+    Parameters
+    ----------
+    lesson : Lesson
+        The lesson.
+    level : str
+        Whose sheet and route.
+    tempo_percent : float > 0
+        Of the level's own tempo.
+
+    Raises
+    ------
+    LessonError
+        If the level cannot be computed.
+    ValueError
+        If the tempo is not above zero.
+    """
     music = lesson.level(level)
     settings = music.settings
     route = plan_route(

@@ -189,7 +189,20 @@ class ChordSymbol:
 
 
 def degree_interval(degree: int, alter: int) -> Interval:
-    """Give the interval from a root up to a degree altered by semitones."""
+    """Give the interval from a root up to a degree altered by semitones.
+
+    Parameters
+    ----------
+    degree : int > 0
+        Counted in the major scale: 3 is a major third, 9 a major ninth.
+    alter : int
+        Semitones up, negative down, from that degree.
+
+    Examples
+    --------
+    >>> degree_interval(9, -1).name
+    'm9'
+    """
     octaves, simple = divmod(degree - 1, 7)
     return Interval(degree - 1, 12 * octaves + _DEGREE_SEMITONES[simple + 1] + alter)
 

@@ -11,8 +11,7 @@ Conventions
   the first of them `tied`; `sounding` joins them.
 * Repeats, endings and jumps are kept as written; `kit.tune.unfold` plays them out.
 
-Identity: a symbol's id follows from where it stands (`note_id`), so it is the same in
-every transposition and on every build.
+A symbol's id (`note_id`) follows from its place: the same in every key and build.
 """
 
 from __future__ import annotations
@@ -189,8 +188,7 @@ class Bar:
     Parameters
     ----------
     number : int
-        The printed number; a pick-up is 0. Bars of first and second endings have numbers
-        of their own, as printed.
+        As printed: 0 for a pick-up; bars of endings have numbers of their own.
     notes : tuple of Note
         In order of onset, rests included, filling the bar.
     chords : tuple of ChordEvent

@@ -27,7 +27,15 @@ def figure_id(cell: int, number: int) -> str:
 
 
 def drawn_for(call: FigureCall, level: str) -> bool:
-    """Say whether a figure lies in a level's packs: one of a level's own in no other."""
+    """Say whether a figure lies in a level's packs: one of a level's own in no other.
+
+    Parameters
+    ----------
+    call : FigureCall
+        A figure of the text; a comparison names two levels, the higher one last.
+    level : str
+        Whose packs.
+    """
     return not call.levels or call.levels[-1] == level
 
 

@@ -57,7 +57,20 @@ _SCRIPTS = (
 
 
 def page_levels(lesson: Lesson, audience: str) -> tuple[str, ...]:
-    """Name the levels a page holds: all of them, or for the public the free ones."""
+    """Name the levels a page holds: all of them, or for the public the free ones.
+
+    Parameters
+    ----------
+    lesson : Lesson
+        The lesson.
+    audience : "public" or "members"
+        Who sees the page.
+
+    Returns
+    -------
+    tuple of str
+        In the order of the lesson.
+    """
     free = lesson.settings.tiers.free_levels
     return tuple(
         name for name in lesson.level_names if audience == "members" or name in free

@@ -114,7 +114,20 @@ def _row(item: OrderItem) -> dict[str, Any]:
 
 
 def description_text(lesson: Lesson, level_name: str) -> str:
-    """Draft a title and a description for the recording, chapter times included."""
+    """Draft a title and a description for the recording, chapter times included.
+
+    Parameters
+    ----------
+    lesson : Lesson
+        The lesson.
+    level_name : str
+        Which of its levels is recorded.
+
+    Returns
+    -------
+    str
+        Plain text for the teacher to edit.
+    """
     settings, level = lesson.settings, lesson.level(level_name)
     items = running_order(lesson, level_name)
     about = [settings.summary, level.settings.summary]
@@ -174,7 +187,22 @@ def _chapters(items: Iterable[OrderItem]) -> list[tuple[float, str]]:
 
 
 def cue_cards_pdf(lesson: Lesson, level_name: str) -> bytes:
-    """Make the cue cards: one for each talk, and one for all that is played."""
+    """Make the cue cards: one for each talk, and one for all that is played.
+
+    Talk parts the cards: what is played between two talks shares one.
+
+    Parameters
+    ----------
+    lesson : Lesson
+        The lesson.
+    level_name : str
+        Which of its levels is recorded.
+
+    Returns
+    -------
+    bytes
+        A tagged PDF.
+    """
     level = lesson.level(level_name)
     items = running_order(lesson, level_name)
     cards: list[dict[str, Any]] = []
@@ -199,7 +227,15 @@ def cue_cards_pdf(lesson: Lesson, level_name: str) -> bytes:
 
 
 def still_png(lesson: Lesson, level_name: str) -> bytes:
-    """Make a picture of title and first line for the recording's thumbnail, 1280 by 720."""
+    """Make a picture of title and first line for the recording's thumbnail, 1280 by 720.
+
+    Parameters
+    ----------
+    lesson : Lesson
+        The lesson; the music is that of its default instrument.
+    level_name : str
+        Which of its levels is recorded.
+    """
     settings, level = lesson.settings, lesson.level(level_name)
     instrument = lesson.instrument(settings.default_instrument)
     part = lesson.part(level_name, instrument.slug)

@@ -242,7 +242,17 @@ def chord_id(bar: int, place: int) -> str:
 
 
 def write_left_barline(measure: ET.Element, bar: Bar, before: Bar | None) -> None:
-    """Add the sign at a bar's left: an opening repeat, the start of an ending."""
+    """Add the sign at a bar's left: an opening repeat, the start of an ending.
+
+    Parameters
+    ----------
+    measure : Element
+        What is written so far of the bar, still without notes.
+    bar : Bar
+        Of the tune.
+    before : Bar or None
+        The bar before it; None for the first one.
+    """
     starts_ending = bool(bar.endings) and (
         before is None or before.endings != bar.endings or before.repeat_times > 0
     )
@@ -259,7 +269,17 @@ def write_left_barline(measure: ET.Element, bar: Bar, before: Bar | None) -> Non
 
 
 def write_right_barline(measure: ET.Element, bar: Bar, after: Bar | None) -> None:
-    """Add the sign at a bar's right: double or final, closing repeat, end of an ending."""
+    """Add the sign at a bar's right: double or final, closing repeat, end of an ending.
+
+    Parameters
+    ----------
+    measure : Element
+        The bar with all its notes.
+    bar : Bar
+        Of the tune.
+    after : Bar or None
+        The bar behind it; None for the last one.
+    """
     stops_ending = bool(bar.endings) and (
         after is None or after.endings != bar.endings or bar.repeat_times > 0
     )
