@@ -85,13 +85,16 @@ def _strokes(
     strokes: list[Stroke] = []
     beat = 0
     inside = _first_from(melody, bar.end) - _first_from(melody, bar.start)
+    # Our choice: running eighths are 2 notes a beat, a singing line is 1 or fewer.
     busy = inside > 1.4 * bar.beats
     for group in beat_groups(bar.beats):
+        # Feels have patterns for 2, 3 and 4 beats: a single beat takes the start of a 2.
         choices = [p for p in bar.feel.comp[max(2, group)] if p is not last]
         choices = choices or list(bar.feel.comp[max(2, group)])
         if busy:
             fewest = min(len(p.hits) for p in choices)
             choices = [p for p in choices if len(p.hits) <= fewest]
+        # At a fullness of 0.7 all patterns are as likely; below it the sparse ones lead.
         weights = [len(p.hits) ** (_LEANING * (bar.fullness - 0.7)) for p in choices]
         (last,) = rng.choices(choices, weights)
         for at, length in last.hits:
@@ -134,6 +137,7 @@ def _heard(changes: Sequence[Change], place: int, start: Fraction, bar: ChartBar
     change = changes[place]
     follows = min(place + 1, len(changes) - 1)
     off_beat = (start - bar.start) % bar.pulse != 0
+    # The anticipation of swing: the off-beat before a change has its chord already.
     early = off_beat and change.end - start <= bar.pulse / 2
     return follows if early and changes[follows].symbol is not None else place
 

@@ -19,6 +19,7 @@ from kit.route.plan import PerformedBar
 __all__ = ["click", "count_in"]
 
 _STICKS = 31
+# High and low wood block.
 _HIGH_CLICK, _LOW_CLICK = 76, 77
 _FAST_BPM = 168.0
 _TAP = Fraction(1, 8)

@@ -24,6 +24,7 @@ VOICES = {
     "kick": 36,
     "side_stick": 37,
     "snare": 38,
+    # A brush kit has its tap on the snare's key: the feel's kit says which one sounds.
     "brush_tap": 38,
     "brush_sweep": 40,
     "hihat": 42,
@@ -50,6 +51,7 @@ def keep_time(bars: Sequence[ChartBar], *, rng: random.Random) -> list[PartNote]
             )
             notes.append(_stroke(bar, at, hit.voice, velocity))
         if bar.opens_section and bar.fullness > 0.5:
+            # One hand plays both cymbals.
             notes = [n for n in notes if (n.midi, n.start) != (VOICES["ride"], bar.start)]
             notes.append(PartNote(bar.start, _STROKE, VOICES["crash"], 62))
     return _once(notes)

@@ -27,6 +27,7 @@ Ending = Literal["ring", "stop"]
 def _length(bar: ChartBar, start: Fraction, ending: Ending, tempo_qpm: float) -> Fraction:
     if ending == "stop":
         return min(bar.pulse / 2, bar.end - start)
+    # Turned into quarters here, so that it rings as long at every tempo.
     ring_s = Fraction(6, 5)
     return bar.end - start + ring_s * Fraction(tempo_qpm).limit_denominator(100) / 60
 

@@ -36,6 +36,7 @@ Curve = tuple[tuple[float, float], ...]
 
 def neighbour(pitch: Pitch, key: Key, *, above: bool) -> int:
     """Give the MIDI number of the scale note next above or below."""
+    # Without a sign of its own an ornament keeps to the key (common practice).
     scale = {name.pitch_class for name in key.scale}
     step = 1 if above else -1
     midi = pitch.midi + step
@@ -67,6 +68,7 @@ def _quick(duration_s: float) -> float:
 
 
 def _trill(pitch: Pitch, key: Key, duration_s: float) -> Row:
+    # Odd, so that the trill ends on its main note.
     count = max(3, int(duration_s * _TRILL_NOTES_PER_S) | 1)
     upper = neighbour(pitch, key, above=True)
     return tuple((upper if i % 2 else pitch.midi, 1.0 / count) for i in range(count))
@@ -105,6 +107,7 @@ def _delayed_turn(pitch: Pitch, key: Key, duration_s: float) -> Row:
 _PLAYED: dict[str, Callable[[Pitch, Key, float], Row]] = {
     "trill-mark": _trill,
     "shake": _shake,
+    # In MusicXML's words a mordent goes down, an inverted one up.
     "mordent": _mordent,
     "inverted-mordent": partial(_mordent, above=True),
     "turn": _turn,
@@ -125,12 +128,14 @@ def bend_curve(marks: Collection[str], duration_s: float) -> Curve:
     if target:
         tail = min(0.25, duration_s * 0.45)
         start = duration_s - tail
+        # Slowly out of the note, then faster, as lip or fingers let go.
         into += [(start + tail * i / 8, target * (i / 8) ** 1.5) for i in range(9)]
     return tuple(into)
 
 
 def vibrato(duration_s: float) -> Curve:
     """Give a slowly growing vibrato for a long note, empty for a short one."""
+    # A player begins straight and lets the note move later (common practice).
     settle = 0.45
     if duration_s < 0.9:
         return ()

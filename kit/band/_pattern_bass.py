@@ -114,6 +114,7 @@ def _change_at(bar: ChartBar, position: Fraction) -> Change:
 
 def _pitch(symbol: ChordSymbol, degree: int, last: int) -> int:
     if degree == 8:
+        # Where the octave leaves the range, the root itself stands for it.
         upper = nearest(bass_class(symbol), last) + 12
         return upper if upper <= BASS_RANGE[1] else upper - 12
     if degree != 1:

@@ -66,6 +66,7 @@ def pedal_places(symbols: Sequence[ChordSymbol | None]) -> tuple[bool, ...]:
     for bass, run in groupby(symbols, key=_bass_class):
         chords = list(run)
         roots = {c.root.pitch_class for c in chords if c is not None and c.root is not None}
+        # Chords that are all over their own root change their colour, not their bass.
         is_pedal = bass is not None and len(set(chords)) > 1 and roots != {bass}
         places += [is_pedal] * len(chords)
     return tuple(places)

@@ -52,6 +52,7 @@ def phrase(
         follows = line[index + 1] if index + 1 < len(line) else None
         joined = follows is not None and follows.start == note.end
         if joined:
+            # Grace notes take their time from the note before; the main one is not moved.
             stop = starts[index + 1] - _grace_room(line[index + 1])
         length = max(_SHORTEST_S, (stop - start) * _held(note, joined=joined))
         velocity = _velocity(line, index, timeline)
@@ -79,6 +80,7 @@ def _held(note: MelodyNote, *, joined: bool) -> float:
     marks = note.written.marks
     if "staccato" in marks:
         return 0.45
+    # In jazz the hat is short as well as loud (common practice).
     if "strong-accent" in marks:
         return 0.6
     if "tenuto" in marks or note.written.slurs_started or not joined:
@@ -114,6 +116,7 @@ def _graces(
         return []
     room = start - (before[-1].start_s + _SHORTEST_S if before else 0.0)
     each = min(GRACE_S, room / len(graces))
+    # Too short to be heard as a note.
     if each < 0.015:
         return []
     first = start - each * len(graces)

@@ -84,6 +84,7 @@ class Drift:
 
     def next_s(self) -> float:
         """Give the next note's error in seconds, at most 2.5 standard deviations."""
+        # This share keeps the variance at 1, however long the memory.
         fresh = self._rng.gauss(0.0, (1.0 - self._MEMORY**2) ** 0.5)
         self._error = self._MEMORY * self._error + fresh
         self._error = max(-2.5, min(2.5, self._error))

@@ -56,6 +56,7 @@ def leads_to_minor(symbol: ChordSymbol, follows: ChordSymbol | None) -> bool:
         and symbol.root is not None
         and follows.root is not None
         and follows.kind in _MINOR_KINDS
+        # A fourth up, or a fifth down: the way a dominant resolves.
         and (follows.root.pitch_class - symbol.root.pitch_class) % 12 == 5
     )
 
@@ -90,13 +91,16 @@ def allowed_tensions(
     own = {degree % 7 for degree, _ in symbol.notes}
     classes = {name.pitch_class for name in symbol.note_names}
     home = (
+        # A dominant's tensions come from where it leads, not from the key.
         _scale_classes(key) if key is not None and "dominant" not in symbol.kind else None
     )
     fit: list[Note] = []
     for note in rows:
         pitch_class = (root + degree_interval(*note)).pitch_class
+        # Two and nine, six and thirteen are one letter: it is not taken twice.
         taken = note[0] % 7 in own or pitch_class in classes
         altered = any(d.alter for d in symbol.degrees)
+        # A plain ninth beside a written flat nine would hide what the symbol asks for.
         rubs = altered and {(pitch_class + 1) % 12, (pitch_class - 1) % 12} & classes
         if not taken and not rubs and (home is None or pitch_class in home):
             fit.append(note)
@@ -155,6 +159,7 @@ def voice(
     best: tuple[float, tuple[int, ...]] = (float("inf"), ())
     for extra, layout in _layouts(symbol, key, tensions, to_minor):
         chance = rng.random() if rng is not None else 0.0
+        # Costs only add up: what is dearer already cannot win.
         if extra + chance >= best[0]:
             continue
         cost = extra + _cost(layout, tuple(before), frozenset(melody)) + chance
@@ -197,6 +202,7 @@ def _note_sets(
     must: list[Note] = []
     spare: list[Note] = []
     for note in symbol.notes:
+        # These tell least of a chord, and the root is the bass player's.
         plain = note in ((1, 0), (5, 0), (9, 0), (11, 0))
         (spare if plain else must).append(note)
     must_classes = list(dict.fromkeys(pitch_class(note) for note in must))[:4]
@@ -231,11 +237,14 @@ def _sound(layout: tuple[int, ...]) -> float:
     cost = 0.15 * abs(sum(layout) / len(layout) - 62)
     for a, b in pairwise(layout):
         gap = b - a
+        # The low interval limits: seconds from F3 (53), thirds from C3 (48) upward.
         cost += 4.0 * (gap < 3 and a < 53) + 3.0 * (gap < 5 and a < 48)
         cost += 0.8 * (gap == 1) + 1.0 * max(0, gap - 8)
+    # A semitone under the top rubs where it is heard most (common practice).
     if len(layout) > 1 and layout[-1] - layout[-2] == 1:
         cost += 2.5
     for a, b in combinations(layout, 2):
+        # A minor ninth within the chord.
         cost += 1.5 * (b - a == 13)
     return cost
 
@@ -245,6 +254,7 @@ def _cost(
 ) -> float:
     cost = 1.6 * movement(before, layout)
     if before:
+        # The top voice is heard as a line.
         cost += 0.35 * abs(layout[-1] - before[-1])
     for note in melody:
         cost += 1.2 * (layout[-1] > note)

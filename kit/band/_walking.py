@@ -26,6 +26,7 @@ from kit.tune.pitch import Key
 __all__ = ["walk"]
 
 _CENTRE = 38
+# By semitones into the next root: a semitone leads best, then a tone, fourth and fifth.
 _LEAD_IN = {1: 0.0, 2: 0.6, 5: 0.8, 7: 1.0}
 
 
@@ -138,6 +139,7 @@ def _passing(step: _Step, around: int) -> list[int]:
     low, high = BASS_RANGE
     chord = {name.pitch_class for name in step.symbol.note_names}
     scale = {name.pitch_class for name in step.key.scale}
+    # A semitone above a chord note rubs against it ("avoid note", common practice).
     avoid = {(tone + 1) % 12 for tone in chord} - chord
     useful = chord | (scale - avoid)
     return [
@@ -149,6 +151,7 @@ def _passing(step: _Step, around: int) -> list[int]:
 
 def _approaches(step: _Step, target: int, around: int) -> list[int]:
     low, high = BASS_RANGE
+    # A semitone from either side, or the dominant of what comes.
     leading = {(target + 1) % 12, (target - 1) % 12, (target + 7) % 12}
     scale = {name.pitch_class for name in step.key.scale}
     leading |= {
@@ -182,6 +185,7 @@ def _cost(
     cost += 2.0 * (len(line) - len(set(line)))
     cost += 2.5 * (tuple(midi - line[0] for midi in line) in recent)
     if len(line) >= 3:
+        # The third beat is strong and wants a chord note more than the second does.
         cost += 0.8 * (line[2] % 12 not in strong)
         cost += 0.4 * (line[1] % 12 not in strong)
     return cost
@@ -190,9 +194,11 @@ def _cost(
 @cache
 def _leap(size: int) -> float:
     if size == 0:
+        # A walking line does not stand still.
         return 2.5
     if size <= 2:
         return 0.0
+    # Past a fifth it is a leap to be asked for, past an octave it is out of the question.
     return 0.25 * size + (6.0 if size > 7 else 0.0) + (60.0 if size > 12 else 0.0)
 
 
@@ -203,6 +209,7 @@ def _as_notes(step: _Step, line: tuple[int, ...], rng: random.Random) -> list[Pa
         length = stop - start
         # Two and four a shade stronger, as with the hi-hat.
         velocity = 80 + (3 if index % 2 else 0) + rng.randrange(-4, 5)
+        # Now and then a light eighth leads into the next beat, as bass players do.
         skip = (
             length == step.pulse and index == len(line) - 1
             and step.fullness > 0.8 and rng.random() < 0.12

@@ -73,6 +73,7 @@ class ChartBar:
     @property
     def beats(self) -> int:
         """Number of felt beats, a broken one at the end counted in."""
+        # Rounded up, exactly: both are fractions.
         return -int(-self.length // self.pulse)
 
     @property
@@ -163,6 +164,7 @@ def _first_passage(played: Sequence[PerformedBar], index: int) -> bool:
 
 
 def _fullness(bar: PerformedBar, *, first: bool) -> float:
+    # An arranger's curve: a light first head, fuller solos, the tag in full (our numbers).
     if bar.kind in ("intro", "head"):
         return 0.5 if first else 0.75
     return 1.0 if bar.kind == "tag" else 0.9
@@ -187,6 +189,7 @@ def _changes(
 
 
 def _playable(symbol: ChordSymbol) -> ChordSymbol | None:
+    # The kind "other" has a root and no notes that could be played.
     return symbol if symbol.root is not None and symbol.notes else None
 
 

@@ -34,6 +34,7 @@ __all__ = [
 Swing = Literal["by-tempo", "straight", "triplet"]
 BassStyle = Literal["walking", "pattern"]
 _GUITAR_PROGRAM = 26  # electric guitar (jazz), counted from 0
+# Of a beat: the left hand lets go early.
 _CHOP = Fraction(3, 5)
 
 

@@ -115,6 +115,7 @@ def perform(  # noqa: PLR0913 - one performance, all its choices by name
     line = melody_line(sheet, route)
     heard = melody_part(line)
 
+    # A stream of chance for each player: a change in one part leaves the others alone.
     def rng(player: str) -> random.Random:
         return random.Random(f"{seed}/{player}")
 
@@ -212,6 +213,7 @@ def _timeline(route: Route, chart: Sequence[ChartBar], tempo_qpm: float) -> Time
         _timeline_bar(chart[0], tempo_qpm, bar.start, beat_of(bar.meter))
         for bar in route.count_in
     ]
+    # Without a count-in a pick-up before the first bar still needs a bar to lie in.
     if not bars and chart[0].start > route.bars[0].start:
         bars.append(_timeline_bar(chart[0], tempo_qpm, chart[0].start - 64, chart[0].pulse))
     bars += [_timeline_bar(bar, tempo_qpm, bar.start, bar.pulse) for bar in chart]

@@ -132,6 +132,7 @@ def _pauses(phrase: Sequence[_Symbol], breath_quarters: float) -> Iterator[NoteP
             length = phrase[place].end - start
             if length > most:
                 break
+            # Nobody breathes within a tied note.
             if length >= least and not phrase[place].tied:
                 reach.append(place)
         if not reach:

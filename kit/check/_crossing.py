@@ -106,6 +106,7 @@ def _crossings(leaf: Leaf, part: Part, tempo_qpm: float) -> Iterator[_Crossing]:
         places: list[NotePlace] = []
         for first, second in pairwise(sounds):
             end = starts[first.bar] + first.onset + first.duration
+            # A rest between the two gives the fingers their time.
             touches = end == starts[second.bar] + second.onset
             is_fast = quarters_to_seconds(first.duration, tempo_qpm) < limit
             if touches and is_fast and crossed.crossed_by(first.pitch, second.pitch):

@@ -85,6 +85,7 @@ def finish(
     swing : bool
         Whether the first tempo mark gets the sign for swung eighths.
     """
+    # From the content, so that a drawing has the same names on every build.
     mark = hashlib.sha256(svg.encode()).hexdigest()[:8]
     root = ET.fromstring(_without_namespaces(svg))  # noqa: S314 - Verovio's own output
     inner = root.find("svg")
@@ -129,6 +130,7 @@ def finish(
 
 
 def _without_namespaces(svg: str) -> str:
+    # With namespaces ElementTree would put a prefix before every tag.
     head, body = svg[:600], svg[600:]
     for name in ("http://www.w3.org/2000/svg", "http://www.w3.org/1999/xlink"):
         head = head.replace(f'xmlns="{name}"', "", 1).replace(

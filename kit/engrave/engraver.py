@@ -109,6 +109,7 @@ def draw(musicxml: str, page: Page, *, one_line_each: bool) -> tuple[str, ...]:
             "pageMarginTop": _MARGIN,
             "pageWidth": max(100, min(100_000, round(page.width_mm / page.mm_per_unit))),
             "scale": 100,
+            # No music font in the drawing: `_svg_text` puts real signs in its place.
             "smuflTextFont": "none",
             "spacingSystem": 5,
             "staccatoCenter": True,

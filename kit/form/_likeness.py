@@ -74,6 +74,7 @@ def _content(bar: Bar, held: ChordEvent | None) -> BarContent:
     for event in events:
         root = event.symbol.root
         change = (-1 if root is None else root.pitch_class, event.symbol.kind)
+        # A chord that is written again is no change.
         if not changes or changes[-1][1:] != change:
             changes.append((event.onset + lead_in, *change))
     return BarContent(melody, tuple(changes), bar.meter.bar_length)
@@ -102,6 +103,7 @@ def _melody_likeness(first: BarContent, second: BarContent, shift: int) -> float
         for onset, midi in first.melody
         if onset in there
     )
+    # The same notes in another rhythm: the longest row of pitches both have in order.
     in_order = _common_run(
         [midi for _, midi in first.melody], [midi - shift for _, midi in second.melody]
     )
@@ -132,6 +134,7 @@ def _change_likeness(first: BarContent, second: BarContent, shift: int) -> float
         if one is None or other is None:
             same += (end - start) if one is other else 0
             continue
+        # No chord (-1) is no chord in any key.
         moved = other[0] if other[0] < 0 else (other[0] - shift) % 12
         if one[0] == moved:
             same += (end - start) if one[1] == other[1] else (end - start) / 2
@@ -192,12 +195,14 @@ class Likenesses:
             return 0.0
         ending = length - max(1, length // 4) if length > 1 else length
         weights = ending + 0.5 * (length - ending)
+        # A hair less, so that rounding does not turn down what is just alike enough.
         enough = at_least * weights - _ROUNDING
         total, left = 0.0, weights
         for place in range(length):
             weight = 1.0 if place < ending else 0.5
             total += weight * self.bars(one[0] + place, other[0] + place, shift=shift)
             left -= weight
+            # Not even if all that is left were the same.
             if total + left < enough:
                 return 0.0
         return total / weights
@@ -223,4 +228,5 @@ def best_shift(first: Sequence[BarContent], second: Sequence[BarContent]) -> int
     if not votes:
         return 0
     most = max(votes.values())
+    # Of equals the smallest move.
     return min((shift for shift, count in votes.items() if count == most), key=abs)

@@ -35,6 +35,7 @@ _DUPLICATE = 0.85
 """What comes back note for note must be liker than this to a third stretch to be one too:
 an exact repeat leaves no room for a varied one."""
 _LENGTHS = (4, 6, 8, 10, 12, 16, 20, 24, 32)
+# Eight bars are the usual strain; four, twelve and sixteen come next (common practice).
 _LENGTH_COST = {4: 0.5, 8: 0.0, 12: 1.0, 16: 2.0}
 _SECTION_COST = 1.5
 _SPLIT_REPEAT_COST = 3.0
@@ -85,6 +86,7 @@ def _possible_cuts(count: int, repeats: frozenset[int]) -> list[tuple[int, ...]]
             cuts.add(_even_cut(0, count, length))
             pieces = [_even_cut(start, end, length) for start, end in pairwise(marks)]
             cuts.add(tuple(sorted({edge for piece in pieces for edge in piece})))
+    # In order: `min` takes the first of equals, and a set has no order of its own.
     return sorted(cuts)
 
 
@@ -128,6 +130,7 @@ def _same_as(
     for place in sections_to_compare(len(firsts)):
         other = firsts[place]
         lengths = (stretch[1] - stretch[0], other[1] - other[0])
+        # Half as long at most is another section, not the same one shortened.
         if 2 * min(lengths) <= max(lengths):
             continue
         half = min(lengths) // 2
@@ -165,6 +168,7 @@ def _letter(place: int) -> str:
 
 def _cost(likenesses: Likenesses, cut: Sequence[int], repeats: frozenset[int]) -> float:
     """Weigh what a cut leaves to learn, in bars."""
+    # Repeat signs are edges that the composer drew: passing one over must pay.
     cost = _SPLIT_REPEAT_COST * len(repeats - set(cut))
     first_of: dict[str, int] = {}
     length_of: dict[str, int] = {}

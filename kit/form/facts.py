@@ -94,6 +94,7 @@ def _rhythm_cells(played: Tune, full: Iterable[int]) -> tuple[RhythmCell, ...]:
     places: dict[tuple[Fraction, ...], list[int]] = defaultdict(list)
     for index in full:
         notes = played.bars[index].notes
+        # Only attacks make a rhythm: a note tied over is not struck again.
         held = index > 0 and any(note.tied for note in played.bars[index - 1].notes[-1:])
         onsets = []
         for note in notes:

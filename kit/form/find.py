@@ -49,6 +49,7 @@ def _form_from_starts(played: Tune, starts: Sequence[tuple[int, str]]) -> Form:
     labelled = [(first, label) for first, label in starts if first in known]
     if full and (not labelled or labelled[0][0] != full[0]):
         taken = {label for _, label in labelled}
+        # Bars before the first mark are a section too; often it is A that goes unmarked.
         labelled.insert(0, (full[0], "A" if "A" not in taken else "Intro"))
     edges = [first for first, _ in labelled] + [len(played.bars)]
     sections = []

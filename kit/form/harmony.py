@@ -207,11 +207,13 @@ def _cadence_at(chords: Sequence[Change], home: Key | None) -> Cadence | None:
     symbols = [change.symbol for change in chords]
     if len(symbols) >= 2 and _is_two(symbols[0]) and is_dominant(symbols[1]):
         fourth_up = semitones_up(symbols[0], symbols[1])
+        # Up a fourth to the dominant, or down a half step to its tritone substitute.
         if fourth_up in (5, 11):
             resolves = len(symbols) > 2 and _resolves(symbols[1], symbols[2], home)
             taken = chords[: 3 if resolves else 2]
             goal = symbols[2] if resolves else None
             kind = "ii–V–I" if resolves else "ii–V"
+            # Without its goal the ii alone tells the mode: in minor it is half-diminished.
             return _cadence(kind, taken, goal, minor=is_half_diminished(symbols[0]))
     resolves = len(symbols) > 1 and _resolves(symbols[0], symbols[1], home)
     if resolves and is_dominant(symbols[0]):
@@ -239,6 +241,7 @@ def _cadence(
     else:
         two = chords[0].symbol.root
         assert two is not None
+        # The goal lies a whole tone below the ii.
         key = _key(two + Interval(-1, -2), minor=minor)
     return Cadence(
         kind, key, tuple(c.symbol for c in chords), chords[0].bar, chords[-1].bar
@@ -246,6 +249,7 @@ def _cadence(
 
 
 def _key(tonic: NoteName, *, minor: bool) -> Key:
+    # A minor key has the signature of the major key three fifths lower.
     return Key(tonic.fifths - (3 if minor else 0), "minor" if minor else "major")
 
 
@@ -302,6 +306,7 @@ def _key_score(
         for cadence in targets
         if _same_tonic(cadence.goal, key)
     )
+    # Stretches begin and end at home more often than not (common practice).
     score += sum(
         0.08 for change in (chords[0], chords[-1]) if _is_tonic(change.symbol, key)
     )
@@ -343,6 +348,7 @@ def turnaround(tune: Tune, first: int, last: int) -> Turnaround | None:
     tail = list(chords[-4:])
     while len(tail) >= 3:
         moves = [semitones_up(a.symbol, b.symbol) for a, b in itertools.pairwise(tail)]
+        # The first of four may be the tonic, which moves anywhere (I–VI–ii–V).
         steps = moves[1:] if len(tail) == 4 else moves
         if is_dominant(tail[-1].symbol) and all(move in (5, 11) for move in steps):
             return Turnaround(
@@ -369,6 +375,7 @@ def pedals(chords: Sequence[Change], *, least_quarters: int = 8) -> tuple[Pedal,
     """
     found: list[Pedal] = []
     run: list[Change] = []
+    # The None closes the last run.
     for change in (*chords, None):
         if change is not None and run and _bass(change) == _bass(run[0]) is not None:
             run.append(change)

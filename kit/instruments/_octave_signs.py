@@ -34,6 +34,7 @@ __all__ = ["OctaveSign", "high_passages", "optional_passages", "with_octave_sign
 
 _LINE_OF_SIGN = {"G": 32, "F": 24, "C": 28}
 """The place of the line that a clef names, as `Pitch.diatonic` counts: G4, F3, C4."""
+# Staff steps above the top line, two to a ledger line: five of them, and three.
 _FAR_STEPS = 10
 _HIGH_STEPS = 6
 _MOST_UNDER_SIGN = Fraction(1, 4)
@@ -157,6 +158,7 @@ def without_octave_signs(bars: Sequence[Bar]) -> tuple[Bar, ...]:
 
 
 def _add(bars: list[Bar], index: int, end: SpanEnd) -> None:
+    # False sorts first: one line closes before another opens at the same moment.
     spans = sorted((*bars[index].spans, end), key=lambda e: (e.onset, e.opens, e.kind))
     bars[index] = replace(bars[index], spans=tuple(spans))
 
@@ -166,6 +168,7 @@ def _place(placed: Placed) -> NotePlace:
 
 
 def _top_line(clef: str) -> int:
+    # From the clef's line to the fifth; an octave clef moves the whole staff.
     sign, line, octaves = CLEFS[clef]
     return _LINE_OF_SIGN[sign] + 2 * (5 - line) + 7 * octaves
 

@@ -45,6 +45,7 @@ _BEYOND_WEIGHT = 100
 _STRAIN_WEIGHT = 8
 _UNUSUAL_BURDEN = 2
 _PHRASE_REST = Fraction(1, 2)
+# Near before far and down before up: `min` takes the first of equals.
 _REACH = (0, -1, 1, -2, 2, -3, 3)
 
 
@@ -107,11 +108,13 @@ def _burden(
     total = sum(times.values())
     if not total:
         return Fraction(0)
+    # Move the ends of the ranges instead of every note.
     low, high = comfortable.low.midi - semitones, comfortable.high.midi - semitones
     lowest, highest = full.low.midi - semitones, full.high.midi - semitones
     beyond = strain = weighted = Fraction(0)
     for (midi, bottom, top), time in times.items():
         weighted += time * midi
+        # Grace notes pass by: they count only where the instrument has no such note.
         strain += time * max(low - midi, midi - high, 0)
         if bottom < lowest or top > highest:
             beyond += time
@@ -134,6 +137,7 @@ def move_phrases(bars: Sequence[Bar], full: Range) -> tuple[OctaveMove, ...]:
             continue
         fitting = (
             count
+            # Without 0: where the phrase is now it does not fit.
             for count in _REACH[1:]
             if not any(full.excess(pitch + octave(count)) for pitch in pitches)
         )

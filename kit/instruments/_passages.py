@@ -69,6 +69,7 @@ def fold_row(
     -------
     tuple of int, one per note
     """
+    # Viterbi's way: the cheapest row up to each note and octave, so no choice is too early.
     best = [{octaves: (_cost(row[0], within, octaves), 0) for octaves in reach}]
     for before, placed in pairwise(row):
         last, here = best[-1], {}
@@ -102,6 +103,7 @@ def _excess(pitch: Pitch, within: Range, octaves: int) -> int:
 def _change_cost(before: Placed, placed: Placed) -> float:
     """Say how much a change of octave between two notes is heard."""
     if placed.is_held:
+        # Dearer than a note out of range: a tie cannot join two pitches.
         return _OUTSIDE * 4
     assert before.note.pitch is not None
     assert placed.note.pitch is not None

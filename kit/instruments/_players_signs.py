@@ -16,6 +16,7 @@ from kit.tune.model import Bar
 __all__ = ["SignsLeftOut", "with_own_signs", "with_signs_as_before"]
 
 _BOWINGS = frozenset({"up-bow", "down-bow", "open-string"})
+# The horn player's hand, the trumpeter's plunger: of the winds only brass has them.
 _HANDS = frozenset({"stopped", "open"})
 _FOREIGN = dict.fromkeys(
     ("saxophone", "clarinet", "double reed", "flute", "recorder", "voice"),

@@ -58,6 +58,7 @@ def with_plain_notes(
             if note.pitch is None:
                 held = None
                 continue
+            # A grace note moves to the next one, the last of them to the main note.
             targets = [*(grace.pitch for grace in note.graces[1:]), note.pitch]
             for place, (grace, target) in enumerate(
                 zip(note.graces, targets, strict=False)
@@ -66,6 +67,7 @@ def with_plain_notes(
                 if plain != grace.pitch:
                     respelled.append(Respelled(index, position, place, grace.pitch))
                     _set_pitch(mended, respelled[-1], plain)
+            # By sound: the start of the tie may just have been respelled.
             ties = held is not None and held.midi == note.pitch.midi
             plain = (
                 held
@@ -99,6 +101,7 @@ def _following(bars: Sequence[Bar]) -> dict[tuple[int, int], Pitch]:
                     found.update(dict.fromkeys(waiting, first))
                 waiting = []
             if note.pitch is not None:
+                # All symbols of a tied sound move to what follows the last of them.
                 waiting.append((index, position))
             held = note if note.tied else None
     return found

@@ -67,6 +67,7 @@ def keeps_function(pitch: Pitch, target: Pitch, key: Key) -> bool:
     """
     if abs(pitch.alter) != 1 or abs(target.alter) != 1 or target.name not in key.scale:
         return False
+    # A flat leads down by a step and a semitone, a sharp up by as much.
     semitone = Interval(pitch.alter, pitch.alter)
     return target - pitch == semitone
 
@@ -90,6 +91,7 @@ def plain_chord(symbol: ChordSymbol, key: Key) -> ChordSymbol:
         root = _nearest(root, key)
     bass = symbol.bass
     if bass is not None:
+        # The bass turns with its root: D flat over F is C sharp over E sharp.
         turned = NoteName.from_fifths(bass.fifths + root.fifths - symbol.root.fifths)
         bass = turned if _is_plain(turned) else plain_name(turned, key)
     if (root, bass) == (symbol.root, symbol.bass):
@@ -105,6 +107,7 @@ def plain_key(key: Key, *, limit: int = 7) -> Key:
     ValueError
         If none has at most `limit` accidentals.
     """
+    # Twelve fifths are the same sound by another name: seven flats are five sharps.
     choices = (key, Key(key.fifths - 12, key.mode), Key(key.fifths + 12, key.mode))
     best = min(choices, key=lambda choice: abs(choice.fifths))
     if abs(best.fifths) > limit:
@@ -118,6 +121,7 @@ def _is_plain(name: NoteName) -> bool:
 
 
 def _nearest(name: NoteName, key: Key) -> NoteName:
+    # Twelve fifths make the enharmonic name.
     first = name.fifths % 12
     choices = [NoteName.from_fifths(first + turn) for turn in (-24, -12, 0, 12, 24)]
     plain = [choice for choice in choices if _is_plain(choice)]
@@ -126,4 +130,5 @@ def _nearest(name: NoteName, key: Key) -> NoteName:
 
 def _centre(key: Key) -> int:
     """Give the middle of a key's seven notes on the line of fifths."""
+    # The seven notes reach from one fifth below the major tonic to five above it.
     return key.fifths + 2

@@ -53,6 +53,7 @@ from kit.tune.pitch import Interval, Key, Pitch
 
 __all__ = ["key_for", "shared_octave", "to_concert", "write_part"]
 
+# A key signature has no more: one for each letter.
 _MOST_ACCIDENTALS = 7
 
 
@@ -115,14 +116,18 @@ def write_part(
     if shift:
         intervals = tuple(interval + octave(shift) for interval in intervals)
         bars = _transposed_bars(sheet.bars, intervals)
+    # The whole tune has its octave first; only what then leaves the range moves alone.
     moves = move_phrases(bars, instrument.range_written)
     bars = _with_moves(bars, moves)
+    # After the moves: a note that no longer leads by step has no claim to an odd name.
     bars, respelled = with_plain_notes(bars)
     bars, respelled_chords = with_plain_chords(bars)
     bars, signs_left_out = with_own_signs(bars, instrument.family)
     signs = _octave_signs(bars, instrument, level)
+    # Octave signs belong to a place on the staff: in a moved part the sheet's are wrong.
     if any(interval != Interval(0, 0) for interval in intervals):
         bars = without_octave_signs(bars)
+    # The sheet has its own signs for the eye: no second layer of them.
     elif without_octave_signs(bars) != bars:
         signs = tuple(sign for sign in signs if sign.kind != "8va")
     bars = with_octave_signs(bars, signs)
@@ -185,6 +190,7 @@ def shared_octave(
 
 def to_concert(part: Part) -> Tune:
     """Take a part back to the concert pitch that its sheet came at."""
+    # The steps of `write_part`, taken back from the last to the first.
     bars = with_signs_as_before(part.tune.bars, part.signs_left_out)
     bars = with_chords_as_before(bars, part.respelled_chords)
     bars = with_notes_as_before(bars, part.respelled)
@@ -225,6 +231,7 @@ def _move_between(sheet: Tune, concert_key: Key | None) -> Interval:
         )
     low = Pitch(sheet.key.tonic.step, sheet.key.tonic.alter, 4)
     tonic = concert_key.tonic
+    # The nearer way; a tritone is equally far both ways and goes down.
     ways = [Pitch(tonic.step, tonic.alter, number) - low for number in (3, 4, 5)]
     return min(ways, key=lambda way: (abs(way.semitones), way.semitones))
 
@@ -233,6 +240,7 @@ def _choose_spelling(
     sheet: Tune, nominal: Interval, prefer: Prefer | None = None
 ) -> tuple[Interval, ...]:
     """Give each bar its interval: one for all, save where a key would get too far."""
+    # A step without a semitone, a diminished second, is the enharmonic change.
     choices = [nominal + Interval(turn, 0) for turn in (0, 1, -1)]
 
     def burden(interval: Interval) -> tuple[int, bool, int]:
@@ -241,6 +249,7 @@ def _choose_spelling(
         unwanted = (prefer == "sharps" and fifths[0] < 0) or (
             prefer == "flats" and fifths[0] > 0
         )
+        # A key that no signature can show weighs most, then the wish, then the accidentals.
         return too_far, unwanted, sum(map(abs, fifths))
 
     best = min(choices, key=burden)

@@ -109,6 +109,7 @@ def _traced(
     while r or c:
         i, j = first_i + r - 1, first_j + c - 1
         here = best[r][c]
+        # The very sums that the table was filled with: floats may be compared here.
         if r and c and here == best[r - 1][c - 1] + _price(lower[i], upper[j]):
             pairs.append((i, j))
             r, c = r - 1, c - 1
@@ -124,6 +125,7 @@ def _traced(
 def _price(one: Sound, other: Sound) -> float:
     apart = abs(one.start - other.start)
     if apart > _FARTHEST:
+        # Dearer than to leave both without a partner: so far apart they are never paired.
         return 2 * _ALONE + 1
     interval = abs(one.pitch.midi - other.pitch.midi)
     if interval == 0:

@@ -95,6 +95,7 @@ def _moves(tune: Tune, form: Form) -> Iterator[_Move]:
 
 
 def _for_dominant(move: _Move) -> Iterator[Idea]:
+    # Only from a fifth above the goal does the substitute slide down by a half step.
     if not is_dominant(move.symbol) or move.up != 5:
         return
     root = move.symbol.root
@@ -126,6 +127,7 @@ def _on_the_way(move: _Move) -> Iterator[Idea]:
     assert goal is not None
     late = move.sounding(move.duration - 2, move.duration)
     settled = is_major(move.goal) or is_minor(move.goal)
+    # A fifth above its goal the chord has the dominant's root already.
     if settled and move.up not in (0, 5) and not late & _rub(goal.pitch_class + 7, third=4):
         yield Idea(
             Edit(

@@ -64,6 +64,7 @@ def _group_starts(meter: Meter) -> frozenset[Fraction]:
     beats = meter.pulses
     if beats < 4:
         return frozenset()
+    # Five is three and two, seven four and three (common practice).
     first = beats // 2 if beats % 2 == 0 else beats // 2 + 1
     return frozenset({first * meter.pulse})
 
@@ -100,6 +101,7 @@ def split_at_beats(
         raise ValueError(f"a length of {end - start} quarters at {start} cannot be written")
     strongest = min(layer for _, layer in inside)
     cuts = [place for place, layer in inside if layer == strongest]
+    # From a strong place the first symbol may be long; from a weak one it ends on the beat.
     cut = cuts[-1] if strength(start, meter) <= strongest else cuts[0]
     return (
         *split_at_beats(start, cut, meter, rest=rest),
@@ -111,6 +113,7 @@ def _is_readable(start: Fraction, end: Fraction, meter: Meter, *, rest: bool) ->
     try:
         dots = note_value(end - start).dots
     except ValueError:
+        # No symbol is as long: it must be cut.
         return False
     if rest and end - start == meter.bar_length:
         return True

@@ -26,6 +26,7 @@ from kit.tune.pitch import Key
 
 __all__ = ["Breaths", "Gauge", "Tally", "longest_breath", "plays", "tally"]
 
+# Half steps: a fifth.
 _WIDE = 7
 _ALL = slice(None)
 _NONE = Fraction(0)
@@ -233,6 +234,7 @@ class Gauge:
         heights = self.heights.copy()
         heights.subtract(sound.pitch.midi for sound in before.sounds[old])
         heights.update(sound.pitch.midi for sound in after.sounds[new])
+        # The plus drops heights whose count has come to 0.
         other.heights = +heights
         other.breaths = self.breaths.copy()
         other.breaths.replace(after, at)

@@ -127,6 +127,7 @@ def _quality(site: Site) -> Tune:
         raise site.refuse(
             str(error), 'write the quality alone, such as to = "m7"'
         ) from error
+    # Behind C, "b5" would be read as a root of its own: C flat.
     if new.root != root:
         raise site.refuse(
             f'"{text}" is not the quality of a chord',
@@ -149,6 +150,7 @@ def _tritone(site: Site) -> Tune:
     chords = _timed(site.music)
     symbol = _here(site, chords)
     _require_dominant(site, symbol)
+    # Both chords have the same third and seventh, exchanged; only the bass differs.
     root = plain_name(_root(symbol) + _FLAT_FIFTH)
     return _put(site, chords, site.at, ChordSymbol(root, "dominant"))
 
@@ -185,11 +187,13 @@ def _two_before_five(site: Site) -> Tune:
             "choose a dominant of two beats or more",
         )
     goal = _following(site, chords)
+    # In minor the ii has the key's sixth for its fifth: half-diminished.
     darker = goal is not None and (is_minor(goal) or is_half_diminished(goal))
     kind = "half-diminished" if darker else "minor-seventh"
     chosen = site.text("quality")
     if chosen != "by goal":
         kind = "half-diminished" if chosen == "m7♭5" else "minor-seventh"
+    # The ii lies a fifth above the dominant that it leads to.
     two = ChordSymbol(plain_name(_root(dominant) + _FIFTH_UP), kind)
     moved = [replace(c, start=c.start + half) if c.start == site.at else c for c in chords]
     return _put(site, moved, site.at, two)
@@ -208,6 +212,7 @@ def _passing_diminished(site: Site) -> Tune:
             f"{earlier[-1]} and {target} do not lie a whole step apart",
             "a passing diminished chord joins two that do",
         )
+    # Between the two roots, so that the bass goes by half steps.
     root = _root(target) + Interval(-1, -1) if step == 2 else _root(target) + Interval(1, 1)
     return _put(site, chords, start, ChordSymbol(plain_name(root), "diminished-seventh"))
 
@@ -219,6 +224,7 @@ def _turnaround(site: Site) -> Tune:
     key = site.bar.key
     tonic = key.tonic
     if key.is_minor:
+        # With the raised sixth step the roots go down by fifths in minor too.
         rows = ((0, "minor-sixth"), (9, "half-diminished"), (2, "half-diminished"))
     else:
         rows = ((0, "major-sixth"), (9, "dominant"), (2, "minor-seventh"))
@@ -230,6 +236,7 @@ def _turnaround(site: Site) -> Tune:
     moments = []
     for index in (site.index, site.index + 1):
         meter = site.tune.bars[index].meter
+        # In three the first chord has two beats.
         half = (meter.pulses + 1) // 2 * meter.pulse
         moments += [starts[index], starts[index] + half]
     kept = [

@@ -33,6 +33,7 @@ def _grace(site: Site) -> Tune:
         site.bar.key,
         chromatic=site.text("step") == "chromatic",
     )
+    # One grace note alone has a slash, several have none (common practice).
     single = not sound.graces
     graces = tuple(replace(grace, slash=False) for grace in sound.graces)
     sounds[site.place] = replace(sound, graces=(*graces, Grace(pitch, slash=single)))

@@ -38,6 +38,7 @@ def _passing(site: Site) -> Tune:
     direction = 1 if after.pitch > sound.pitch else -1
     chromatic = site.text("step") == "chromatic"
     if chromatic:
+        # A chromatic note leads: it lies a half step before its goal.
         passing = step_from(after.pitch, -direction, site.bar.key, chromatic=True)
     else:
         passing = step_from(sound.pitch, direction, site.bar.key, chromatic=False)
@@ -62,6 +63,7 @@ def _with_tail(site: Site, pitches: Sequence[Pitch], by: Fraction) -> Tune:
             f"{len(pitches)} more of {value_words(by)}",
             "use a smaller value",
         )
+    # A slur or tie out of the note goes on from the last of its parts.
     first = replace(sound, duration=kept, slurs_ended=0, held_on=False)
     added = [
         Sound(sound.start + kept + k * by, by, pitch) for k, pitch in enumerate(pitches)
@@ -90,6 +92,7 @@ def _approach(site: Site) -> Tune:
 
 def _enclosure(site: Site) -> Tune:
     target, key = site.sound.pitch, site.bar.key
+    # A scale step from above, a half step from below (common practice).
     above = step_from(target, 1, key, chromatic=False)
     below = step_from(target, -1, key, chromatic=True)
     order = [above, below] if site.text("from") == "above" else [below, above]
@@ -149,6 +152,7 @@ def _path(
     now = target
     # Come from the side on which the line is: from above if the target lies lower.
     side = 1 if origin > target else -1
+    # Backwards from the target: the last note lies beside it, however many there are.
     for k in reversed(range(count)):
         pool = _pool(site, start + k * by)
         if abs(now.midi - target.midi) >= _WIDEST_RUN:

@@ -108,6 +108,7 @@ def sounds_in(bars: Sequence[Bar], starts: Iterable[Fraction]) -> tuple[Sound, .
     """
     found: list[Sound] = []
     open_tie = False
+    # `bar_starts` has one moment more than there are bars: the end.
     for bar, start in zip(bars, starts, strict=False):
         for note in bar.notes:
             if note.pitch is None:
@@ -215,6 +216,7 @@ def silent(bar: Bar) -> Bar:
 
 def _last_bar(starts: Sequence[Fraction], end: Fraction) -> int:
     index = bisect_right(starts, end) - 1
+    # What stops on a bar line does not reach into the bar behind it.
     return index - 1 if starts[index] == end else index
 
 
@@ -231,6 +233,7 @@ def unchanged(before: Sequence[Sound], after: Sequence[Sound]) -> tuple[int, int
 
 
 def _same(one: Sound, other: Sound) -> bool:
+    # Most are the very same object, and comparing fractions is slow.
     return one is other or one == other
 
 
@@ -252,6 +255,7 @@ def _pieces(
     """Fill a bar with the parts of sounds that lie in it, and with silence between."""
     start, end = span
     lead_in = bar.meter.bar_length - bar.length if bar.pickup else Fraction(0)
+    # A pick-up is the end of a bar: counted from there its notes lie on their beats.
     shift = lead_in - start
     pieces: list[_Piece] = []
     now = start
@@ -294,6 +298,7 @@ def _triplet_regions(
     edges: set[Fraction], meter: Meter, end: Fraction
 ) -> tuple[tuple[Fraction, Fraction], ...]:
     """Find the stretches of one or two beats that are cut in three."""
+    # In a compound meter the third of a beat is a plain eighth.
     if meter.is_compound or not any(edge.denominator % 3 == 0 for edge in edges):
         return ()
     pulse = meter.pulse
@@ -301,12 +306,14 @@ def _triplet_regions(
     start = Fraction(0)
     while start < end:
         wide = start + 2 * pulse
+        # Three notes over two beats start on a strong beat only: elsewhere they hide it.
         if start % (2 * pulse) == 0 and wide <= end and _cut_in_three(edges, start, wide):
             regions.append((start, wide))
             start = wide
             continue
         inner = [edge for edge in edges if start < edge < start + pulse]
         if any(edge.denominator % 3 == 0 for edge in inner):
+            # Thirds and sixths of a beat; finer tuplets are refused.
             if any(6 * (edge - start) % pulse for edge in inner):
                 raise ValueError("a beat here is divided in a way that cannot be written")
             regions.append((start, start + pulse))
@@ -355,6 +362,7 @@ def _in_triplet(
         try:
             note_value(stop - start, _TRIPLET)
         except ValueError:
+            # No symbol is as long: up to the next third, and tied on from there.
             stop = region[0] + ((start - region[0]) // third + 1) * third
         yield start, stop
         start = stop

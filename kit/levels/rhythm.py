@@ -99,6 +99,7 @@ def _repeat(site: Site) -> Tune:
     place = site.place
     sound = sounds[place]
     each = sound.duration / times
+    # What is written at the note belongs to its first stroke, the slur's end to its last.
     again = [
         replace(
             sound,
@@ -124,6 +125,7 @@ def _repeat(site: Site) -> Tune:
 def _leave_out(site: Site) -> Tune:
     sounds = list(site.sounds)
     gone = sounds.pop(site.place)
+    # Without this note the other end of its slur would hang in the air.
     if gone.slurs_started != gone.slurs_ended:
         raise site.refuse(
             "a slur starts or ends on the note", "leave out a note inside the slur"

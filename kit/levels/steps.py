@@ -44,4 +44,5 @@ def plain_name(name: NoteName) -> NoteName:
     """Respell a name that is rarely read: F for E♯, A for B double flat."""
     if abs(name.alter) < 2 and (name.step, name.alter) not in _RARE:
         return name
+    # Twelve fifths away lies the same sound by another name.
     return NoteName.from_fifths(name.fifths + (12 if name.fifths < 0 else -12))

@@ -238,6 +238,7 @@ def candidates(
         after = _allowed(places[number], idea.edit, limits)
         if after is None or not breathing.is_left_by(idea.edit):
             continue
+        # Seeded by the edit too: an idea more or less does not shuffle the others.
         shuffle = Random(f"{wishes.seed} {idea.edit}").uniform(-_SHUFFLE, _SHUFFLE)
         rank = idea.rank + leaning.get(family_of(idea.edit.do), 0.0) + shuffle
         yield Candidate(idea, rank, places[number], after)
@@ -262,6 +263,7 @@ def _allowed(before: Surroundings, edit: Edit, limits: Limits) -> Surroundings |
     if after is None:
         return None
     heard = after.editing.heard(after.tune)
+    # What rubbed before is the tune's own.
     if clashes_in(after.music, heard) - before.clashes:
         return None
     return after if limits.allow(after.heights - before.heights) else None

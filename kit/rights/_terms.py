@@ -100,6 +100,7 @@ def term_in(code: str, rights: Rights, on: date) -> Term:
     reasons = tuple(reason for _, reason in found)
     known = [until for until, _ in found if until is not None]
     latest = max(known, default=None)
+    # One work that is protected decides, even where nothing is known of another.
     if latest is not None and on.year <= latest:
         return Term(where, "protected", latest, reasons)
     if len(known) < len(found):
@@ -136,6 +137,7 @@ def _life_and_seventy(work: Work) -> tuple[int | None, str]:
     alive = [person.name for person in work.authors if person.died is None]
     if alive:
         return None, f"the year of death is missing, if there is one: {', '.join(alive)}"
+    # Joint authors: from the last death (17 U.S.C. 302(b); 2006/116/EC, article 1(2)).
     last = max(work.authors, key=lambda person: person.died or 0)
     assert last.died is not None
     until = last.died + _YEARS_FROM_DEATH

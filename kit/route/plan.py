@@ -223,6 +223,7 @@ def plan_route(
 def _slowing(bars: Sequence[PerformedBar]) -> TempoMap:
     """Slow down over the bars before the last, in which the last chord is struck."""
     full = [bar for bar in bars if not bar.is_pickup]
+    # The only bar holds the last chord: nothing before it can slow down.
     if len(full) < 2:
         return STEADY
     first = full[max(0, len(full) - 1 - _RITARDANDO_BARS)]
@@ -285,6 +286,7 @@ class _Planner:
     def _sections_of(self, passage: Passage) -> list[Section]:
         sections = self.form.sections
         if not passage.sections:
+            # To the end of the form, so that the next passage begins at its top.
             taken = list(sections[self.place :])
             self.place = 0
             return taken
@@ -312,6 +314,7 @@ class _Planner:
         written = self.sheet.bars[sheet_index]
         if play == "solo":
             melody = False
+            # Pick-ups lead into the melody; a written solo is counted in full bars.
             if not written.pickup:
                 if self.solo is not None and self.solo_bars < self.solo[1]:
                     sheet_index = self.solo[0] + self.solo_bars
@@ -361,6 +364,7 @@ class _Planner:
                 f"a tag of {tag.bars} bars does not fit a passage of {len(full)} bars",
                 remedy="make the tag shorter",
             )
+        # The passage itself was the first time.
         for _ in range(tag.times - 1):
             for bar in full[-tag.bars :]:
                 self._append(replace(bar, kind="tag", starts_section=False))

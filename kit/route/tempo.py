@@ -79,6 +79,7 @@ class TempoMap:
         if not tempo_qpm > 0:
             raise ValueError(f"a tempo must be above zero, not {tempo_qpm}")
         place = float(quarters)
+        # Only what the slowing adds: without steps the sum is 0 and a steady tempo exact.
         drawn_out = sum(
             (min(place, stop) - start) * (1.0 / share - 1.0)
             for start, stop, share in self._stretches(place)
@@ -139,6 +140,7 @@ def ritardando(start: Fraction, end: Fraction) -> TempoMap:
     count = max(1, round((end - start) / _STEP))
     steps = []
     for number in range(count):
+        # The curve in the middle of the step, so that the steps do not run ahead of it.
         middle = (number + 0.5) / count
         share = (1.0 + (LAST_SHARE**_CURVE - 1.0) * middle) ** (1.0 / _CURVE)
         steps.append((start + (end - start) * Fraction(number, count), round(share, 4)))

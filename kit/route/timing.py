@@ -117,6 +117,7 @@ def _title(bar: PerformedBar) -> str:
 def vtt_text(text: str) -> str:
     """Make a text fit for a WebVTT cue: no markup, no arrow, no empty line."""
     one_line = " ".join(text.split())
+    # WebVTT: an arrow marks a cue's times, and an empty line ends the cue.
     return one_line.replace("&", "&amp;").replace("<", "&lt;").replace("-->", "→")
 
 

@@ -172,6 +172,7 @@ def chord_scale(symbol: ChordSymbol, key: Key) -> Scale | None:
     if key.is_minor and fifth and is_dominant(symbol):
         home = (home - {(tonic + 10) % 12}) | {(tonic + 11) % 12}
     tones = {name.pitch_class for name in symbol.note_names}
+    # Five notes, or the blues scale, serve a whole section; a chord asks for a full scale.
     candidates = [
         row.on(symbol.root)
         for row in _table()

@@ -158,6 +158,7 @@ def _ranked(key: Key, chords: Sequence[Change]) -> list[tuple[float, Scale]]:
     found = []
     for scale in scales_for(key, bluesy=bluesy):
         held = sum(float(c.duration) * fit(scale, c.symbol) for c in chords)
+        # On a major blues its own scale is the one to begin with (common practice).
         blues_home = 0.25 if bluesy and not key.is_minor and scale.name == "blues" else 0.0
         found.append((held / float(total) - scale.effort + blues_home, scale))
     return sorted(found, key=lambda item: -item[0])

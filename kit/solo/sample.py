@@ -122,6 +122,7 @@ def solo_bars(
         for index in range(section.first, section.last + 1):
             if not sheet.bars[index].pickup:
                 bar = sheet.bars[index]
+                # A section may begin under a chord that is written before it.
                 held = sheet.chords_in_force(index) if len(bars) == first else bar.chords
                 bars.append(_blank(bar, len(bars) + 1, held))
         bars[first] = replace(bars[first], section=section.label)
@@ -190,6 +191,7 @@ class _Soloist:
         if not places:
             return
         centre = (self.low + self.high) / 2
+        # Of three phrases about two rise and fall, and one dips.
         arch = _ARCH[self.level] * self.rng.choice((1, 1, -1))
         moments = []
         for k, place in enumerate(places):

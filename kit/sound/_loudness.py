@@ -125,10 +125,13 @@ def _gated_lufs(block_energies: Curve) -> float:
     if steps < 4:
         return -math.inf
     energy = block_energies[: steps * _STEP_BLOCKS].reshape(steps, -1).mean(axis=1)
+    # 400 ms that overlap by three quarters, out of steps of 100 ms.
     spans = (energy[:-3] + energy[1:-2] + energy[2:-1] + energy[3:]) / 4
+    # 0.691 is BS.1770's: it takes off what the K-weighting adds at 1 kHz.
     loud = spans[spans > 10 ** ((_SILENCE_LUFS + 0.691) / 10)]
     if not len(loud):
         return -math.inf
+    # A tenth of the energy is 10 LU below.
     gated = loud[loud > loud.mean() / 10]
     return float(-0.691 + 10 * np.log10(gated.mean()))
 
@@ -145,6 +148,7 @@ def _limiter(peaks: NDArray[np.float32], ceiling: float) -> Curve:
     """
     needed = np.minimum(1.0, ceiling / np.maximum(peaks, 1e-9), dtype=np.float64)
     width = 2 * _LOOKAHEAD_BLOCKS + 1
+    # Each dip is held as wide as the two means behind it reach, so that no peak slips by.
     held = minimum_filter1d(needed, 2 * width + 1, mode="nearest")
     smooth = uniform_filter1d(uniform_filter1d(held, width), width)
     edges: Curve = np.minimum(np.append(smooth[:1], smooth), np.append(smooth, smooth[-1:]))

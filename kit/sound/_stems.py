@@ -100,6 +100,7 @@ def _tuned(performance: Performance, players: Sequence[str], synth: Synth) -> Ta
         volumes=volumes,
         tail_s=RING_S,
     )
+    # A kept melody would rarely be asked for again: it changes with every edit.
     take = synth.render(midi) if _MOST_CHANGED in players else kept_take(synth, midi)
     return replace(take, gain=take.gain * 10 ** (loudest / 20))
 

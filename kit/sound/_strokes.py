@@ -28,6 +28,7 @@ Samples = NDArray[np.float32]
 
 __all__ = ["Strokes", "place_strokes"]
 
+# Few, so that a part needs few renderings; a gain makes up for what lies between.
 _LAYERS = (32, 64, 96, 118)
 _CYMBALS = frozenset({46, 49, 51, 52, 53, 55, 57, 59})
 _SHORT_S, _LONG_S = 1.2, 3.5
@@ -154,6 +155,7 @@ def _stroke(event: NoteEvent, synth: Synth, kit: int) -> tuple[Samples, int]:
     level = np.abs(sound).max(axis=1)
     loud = np.flatnonzero(level > _SILENT_SHARE * level.max(initial=0.0))
     sound = sound[: loud[-1] + 1] if len(loud) else sound[:0]
+    # Cut off at -60 dB without a fade, the end would click.
     fade = min(len(sound), SAMPLE_RATE_HZ // 50)
     if fade:
         sound[-fade:] *= np.linspace(1, 0, fade, dtype=np.float32)[:, None]

@@ -98,5 +98,6 @@ def _interpolation() -> NDArray[np.float32]:
         weights = np.sinc(away) * window
         for place in range(BLOCK):
             column = (part - 1) * BLOCK + place
+            # The weights add up to 1: what is constant stays as high as it is.
             matrix[place : place + len(taps), column] = weights / weights.sum()
     return matrix

@@ -24,10 +24,14 @@ __all__ = ["CHANNELS", "VOLUME", "to_midi"]
 
 TICKS_PER_QUARTER = 960
 VOLUME = 100
+# Semitones; General MIDI's own 2 would not hold a fall or a plop.
 BEND_RANGE = 12
+# Percussion has channel 10, which is 9 from 0 (General MIDI).
 CHANNELS = {"melody": 0, "bass": 1, "chords": 2, "drums": 9, "count": 9, "click": 9}
+# 64 is the middle, less is left.
 PAN = {"melody": 64, "bass": 60, "chords": 44, "drums": 72, "count": 64, "click": 64}
 ROOM = {"melody": 36, "bass": 6, "chords": 30, "drums": 22, "count": 10, "click": 0}
+# At one tick: a key is released before it is struck again, and bent before it sounds.
 _ORDER = {"note_off": 0, "pitchwheel": 1, "note_on": 2}
 
 
@@ -116,6 +120,7 @@ def _conductor(performance: Performance, title: str, last: int) -> mido.MidiTrac
 
 
 def _tempo(tempo_qpm: float, time: int = 0) -> mido.MetaMessage:
+    # The file has three bytes for it.
     micros = min(round(60e6 / tempo_qpm), 0xFFFFFF)
     return mido.MetaMessage("set_tempo", tempo=micros, time=time)
 
@@ -135,6 +140,7 @@ def _track(
     channel = CHANNELS[player]
     for message in _setup(player, performance.programs.get(player, 0), volume):
         track.append(message)
+    # On the drum channel a wheel would retune the whole kit.
     tuning = 12 * math.log2(performance.a4_hz / 440.0) if channel != 9 else 0.0
     if tuning:
         track.append(_wheel(channel, tuning))
@@ -153,6 +159,7 @@ def _track(
 def _setup(player: str, program: int, volume: int) -> Iterator[Message]:
     channel = CHANNELS[player]
     yield Message("program_change", channel=channel, program=program)
+    # Volume, pan, reverb and chorus.
     controls = [(7, volume), (10, PAN[player]), (91, ROOM[player]), (93, 0)]
     # Registered parameter 0: the range of the pitch wheel, in semitones.
     controls += [(101, 0), (100, 0), (6, BEND_RANGE), (38, 0)]
@@ -185,6 +192,7 @@ def _messages(
         if off > on:
             rows.append((event, on, off))
     for event, on, off in reversed(rows):
+        # The wheel stays where it was: a plain note after a bent one sets it back.
         if bent or event.bends:
             yield on, _wheel(channel, tuning)
         bent = bool(event.bends)

@@ -75,6 +75,7 @@ class NoteDraft:
             If no written notes have the length.
         """
         tuplet = self.tuplet or tuplet_of(self.duration)
+        # A whole bar of silence is one rest, however long it is.
         if self.pitch is None and whole_bar:
             lengths: tuple[Fraction, ...] = (self.duration,)
         else:
@@ -82,6 +83,7 @@ class NoteDraft:
                 self.duration, onset=onset, meter=meter, tuplet=tuplet
             )
         last = len(lengths) - 1
+        # A fermata stands at the end of a tied sound, every other sign at its start.
         held = [mark for mark in self.marks if mark == "fermata"]
         struck = [mark for mark in self.marks if mark != "fermata" or not last]
         notes: list[Note] = []
@@ -168,6 +170,7 @@ class BarDraft:
             repeat_times=self.repeat_times,
             endings=self.endings,
             jumps=in_order(jump for _, jump in self.jumps),
+            # The repeat sign is a bar line itself.
             barline="single" if self.repeat_times else self.barline,
             line_break=self.line_break,
             spans=tuple(

@@ -87,6 +87,7 @@ def _settle_ties(symbols: list[_Symbol], bars: Sequence[Bar], notices: Notices) 
             continue
         notices.say("Ties between notes of different pitch are read as slurs.")
         if was_slur:
+            # Wrong ties in a row are one slur: it goes on, where it was thought to end.
             first.note = replace(first.note, slurs_ended=first.note.slurs_ended - 1)
         else:
             first.note = replace(first.note, slurs_started=first.note.slurs_started + 1)

@@ -60,6 +60,7 @@ def _is_pickup(before: list[Bar], bar: Bar, *, is_last: bool) -> bool:
     if not bar.is_short:
         return False
     if not before:
+        # A short bar that is all there is leads to nothing.
         return not is_last
     last = before[-1]
     if bar.endings and bar.endings != last.endings:
@@ -119,6 +120,7 @@ def meter_filled_by(length: Fraction) -> Meter:
     ValueError
         If no plain time signature has this length, or only one of absurdly many beats.
     """
+    # The largest beat first: three quarters are 3/4 and not 6/8.
     for beat_type in (4, 8, 16, 32):
         beats = length * beat_type / 4
         if beats.denominator == 1 and 0 < beats <= MAX_BEATS:

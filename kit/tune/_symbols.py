@@ -33,6 +33,7 @@ def has_symbol(length: Fraction, tuplet: tuple[int, int] | None = None) -> bool:
 def tuplet_of(length: Fraction) -> tuple[int, int] | None:
     """Guess the tuplet of a length that the source does not call one (1/3: a triplet)."""
     odd = length.denominator
+    # Halving is what plain values do; what is left over counts the tuplet.
     while odd % 2 == 0:
         odd //= 2
     return (odd, _TIMES[odd]) if odd in _TIMES else None
@@ -77,6 +78,7 @@ def split_into_symbols(
 def _cuts(start: Fraction, end: Fraction, meter: Meter) -> Iterator[Fraction]:
     """Yield the beats inside a stretch, strong ones first."""
     grid = meter.bar_length
+    # The middle of the bar is the strongest place inside it.
     if meter.beats in (2, 4):
         grid /= 2
     for step in (

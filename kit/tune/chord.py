@@ -133,6 +133,7 @@ class ChordSymbol:
     def notes(self) -> tuple[tuple[int, int], ...]:
         """The chord's ``(degree, alteration)`` pairs, lowest degree first, bass aside."""
         notes = dict(KINDS[self.kind].notes)
+        # Not in the mapping: an altered dominant has two ninths, flat and sharp.
         extra: list[tuple[int, int]] = []
         for degree in self.degrees:
             if degree.change == "subtract":
@@ -140,6 +141,7 @@ class ChordSymbol:
             elif degree.change == "alter":
                 notes[degree.value] = notes.get(degree.value, 0) + degree.alter
             else:
+                # As in a dominant; the major seventh must be asked for by its own name.
                 plain = -1 if degree.value == 7 else 0
                 extra.append((degree.value, plain + degree.alter))
         return tuple(sorted({*notes.items(), *extra}))
@@ -210,11 +212,13 @@ def degree_interval(degree: int, alter: int) -> Interval:
 def _suffix(kind: str, degrees: tuple[Degree, ...]) -> str:
     base = KINDS[kind].suffix
     changes = {(d.value, d.alter) for d in degrees if d.change != "subtract"}
+    # One word is read at sight, four changes in brackets are not (common practice).
     if kind == "dominant" and changes >= _ALTERED:
         return "7alt"
     rest = list(degrees)
     if kind in ("suspended-fourth", "suspended-second"):
         base, rest = _suspended(base, rest)
+    # Six and nine without a seventh print as 6/9, not as 6add9 (common practice).
     elif kind in ("major-sixth", "minor-sixth") and Degree(9) in rest:
         rest.remove(Degree(9))
         base = f"{base}/9"
@@ -229,6 +233,7 @@ def _suffix(kind: str, degrees: tuple[Degree, ...]) -> str:
 def _suspended(base: str, degrees: list[Degree]) -> tuple[str, list[Degree]]:
     """Print the seventh, ninth or thirteenth of a suspended chord before ``sus``."""
     for number in (13, 9, 7):
+        # The highest number implies those below it: 13sus4 holds the seventh and the ninth.
         below = {Degree(n) for n in (7, 9, 13) if n <= number}
         if below <= set(degrees):
             return f"{number}{base}", [d for d in degrees if d not in below]
@@ -239,6 +244,7 @@ def _degree_text(degree: Degree) -> str:
     number = f"{_SIGNS.get(degree.alter, '')}{degree.value}"
     if degree.change == "subtract":
         return f"no{degree.value}"
+    # Nobody writes a sharp seven: the raised seventh is called major (common practice).
     if degree == Degree(7, 1):
         return "maj7"
     if degree.change == "add" and degree.alter == 0:

@@ -28,6 +28,7 @@ MAX_LENGTH = 40
 """Longer texts are not chord symbols."""
 
 _NO_CHORD = re.compile(r"N\.? ?C\.?|n\.c\.|no chord", re.IGNORECASE)
+# Double signs first: `match` takes the first alternative that fits.
 _ROOT = re.compile(r"[A-G](?:bb|♭♭|##|♯♯|[b♭𝄫#♯x𝄪])?")
 _BASS = re.compile(r"[A-Ga-g](?:bb|♭♭|##|♯♯|[b♭𝄫#♯x𝄪+])?")
 _LIKE_A_CHORD = re.compile(
@@ -213,6 +214,7 @@ class _Suffix:
         quality, rest = _quality(body)
         number = _NUMBER.match(rest)
         digits = number[0].replace("/", "") if number else ""
+        # A bare triangle means the seventh too; before a number it only says major.
         if quality == "triangle" and digits:
             quality = "major"
         stem = _STEMS.get((quality, digits))
@@ -230,6 +232,7 @@ class _Suffix:
         elif groups["major_seventh"]:
             self.degrees += (_MAJOR_7TH,)
         elif groups["sus"]:
+            # A bare "sus" means the fourth (common practice).
             self.suspended = groups["sus_degree"] or "4"
         elif groups["alt"]:
             self._altered()
@@ -293,6 +296,7 @@ class _Suffix:
             raise ValueError(f'the chord "{self.whole}" cannot be suspended')
         kind = "suspended-fourth" if self.suspended == "4" else "suspended-second"
         on_top = tuple(
+            # As an added degree the plain 7 is the minor seventh, and 1 above it the major.
             Degree(number, alter + 1 if number == 7 else alter)
             for number, alter in KINDS[self.kind].notes
             if number > 5 and not (number == 11 and self.suspended == "4")

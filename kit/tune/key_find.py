@@ -70,6 +70,7 @@ def find_key(weights: Sequence[float], *, last: int | None = None) -> KeyGuess:
             (
                 _correlation(_turned(weights, tonic), profile)
                 + (_LAST_NOTE if tonic == last else 0.0),
+                # Of equals the key with fewer accidentals.
                 -abs(key.fifths),
                 tonic,
                 key,

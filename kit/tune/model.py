@@ -74,6 +74,7 @@ class Meter:
     @property
     def is_compound(self) -> bool:
         """Whether three written beats are felt as one (6/8, 9/8, 12/8)."""
+        # A bar of 3/8 keeps its three beats: one group of three is not divided further.
         return self.beat_type >= 8 and self.beats % 3 == 0 and self.beats > 3
 
     @property
@@ -262,7 +263,7 @@ class Tune:
     tempo_qpm: float | None = None
     part_name: str = ""
     source: str = ""
-    notices: tuple[str, ...] = field(default=(), compare=False)
+    notices: tuple[str, ...] = field(default=(), compare=False)  # no part of the music
 
     @property
     def key(self) -> Key:
@@ -344,6 +345,7 @@ def sounding(bars: tuple[Bar, ...]) -> Iterator[SoundingNote]:
     held: SoundingNote | None = None
     for index, bar in enumerate(bars):
         for position, note in enumerate(bar.notes):
+            # A tie joins a pitch with itself; to another pitch it would be a slur.
             if held is not None and note.pitch == held.pitch:
                 held = replace(held, duration=held.duration + note.duration)
             else:

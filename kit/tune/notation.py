@@ -193,8 +193,10 @@ def _group_start(onset: Fraction, meter: Meter, merged: frozenset[Fraction]) -> 
     half = _beat_start(onset, Fraction(2))
     if half in merged:
         return half
+    # A bar of 3/8 has one beam (common practice).
     if (meter.beats, meter.beat_type) == (3, 8):
         return Fraction(0)
+    # Where the eighth is the beat, pairs still share a beam.
     return _beat_start(onset, max(meter.pulse, Fraction(1)))
 
 

@@ -61,6 +61,7 @@ class NoteName:
     @classmethod
     def from_fifths(cls, fifths: int) -> NoteName:
         """Give the name at a place on the line of fifths (C is 0, G is 1, F is -1)."""
+        # The naturals run from F to B; seven fifths further each has one sharp more.
         alter, place = divmod(fifths + 1, 7)
         return cls(_FIFTHS_STEP[place - 1], alter)
 
@@ -89,6 +90,7 @@ class NoteName:
 
 
 def _alteration(alter: int, table: dict[int, str], flat: str, sharp: str) -> str:
+    # There is no sign beyond the double, but a transposition can bring a triple.
     return table.get(alter, (flat if alter < 0 else sharp) * abs(alter))
 
 
@@ -128,6 +130,7 @@ class Pitch:
     @property
     def midi(self) -> int:
         """MIDI note number, middle C = 60."""
+        # MIDI number 0 is the C of octave -1.
         return 12 * (self.octave + 1) + _STEP_SEMITONES[self.step] + self.alter
 
     @property
@@ -150,11 +153,13 @@ class Pitch:
         """
         if name.pitch_class != self.midi % 12:
             raise ValueError(f"{name} does not sound like {self}")
+        # The octave is that of the letter: B sharp 3 sounds as C4, C flat 5 as B4.
         natural = self.midi - name.alter - _STEP_SEMITONES[name.step]
         return Pitch(name.step, name.alter, natural // 12 - 1)
 
     def __add__(self, interval: Interval) -> Pitch:
         """Move by an interval, keeping the spelling right."""
+        # Steps give the letter, semitones the sound; the alteration makes up for the rest.
         diatonic = self.diatonic + interval.steps
         octave, index = divmod(diatonic, 7)
         natural = 12 * (octave + 1) + _STEP_SEMITONES[STEPS[index]]
@@ -173,6 +178,7 @@ class Pitch:
         return f"{self.name}{self.octave}"
 
 
+# Unison, fourth and fifth, as steps: they are never major or minor.
 _PERFECT = (0, 3, 4)
 _SIMPLE_SEMITONES = (0, 2, 4, 5, 7, 9, 11)
 _INTERVAL = re.compile(r"(-?)([PMmAd]|AA|dd)(\d{1,2})")
@@ -206,10 +212,12 @@ class Interval:
         octaves, simple = divmod(steps, 7)
         perfect = simple in _PERFECT
         quality = match[2]
+        # No fifth is major, no third perfect; any interval may be augmented or diminished.
         if (quality == "P") != perfect and quality in "PMm":
             raise ValueError(f"{text!r} is not an interval: no such quality")
         shift = {"P": 0, "M": 0, "m": -1, "A": 1, "AA": 2}.get(quality)
         if shift is None:
+            # Diminished lies below perfect, but below minor: a semitone more.
             shift = -len(quality) if perfect else -len(quality) - 1
         semitones = 12 * octaves + _SIMPLE_SEMITONES[simple] + shift
         sign = -1 if match[1] else 1
@@ -218,11 +226,13 @@ class Interval:
     @property
     def fifths(self) -> int:
         """How far the interval moves along the line of fifths."""
+        # Linear, so two cases fix it: 1 for a fifth (4 steps, 7 semitones), 0 for octaves.
         return 7 * self.semitones - 12 * self.steps
 
     @property
     def name(self) -> str:
         """The usual short name: ``M9``, ``-P8``."""
+        # Steps decide first: a diminished second has one and no semitone.
         sign = "-" if (self.steps, self.semitones) < (0, 0) else ""
         steps = -self.steps if sign else self.steps
         semitones = -self.semitones if sign else self.semitones
@@ -248,6 +258,7 @@ class Interval:
 
 
 _MINOR_MODES = frozenset({"minor", "aeolian", "dorian", "phrygian", "locrian"})
+# From the major tonic of the same signature to the mode's: A minor lies 3 from C.
 _MODE_TONIC_FIFTHS = {
     "lydian": -1, "major": 0, "ionian": 0, "mixolydian": 1, "dorian": 2,
     "minor": 3, "aeolian": 3, "phrygian": 4, "locrian": 5,
@@ -295,6 +306,7 @@ class Key:
     @property
     def scale(self) -> tuple[NoteName, ...]:
         """The seven notes of the signature, from the tonic upward."""
+        # Seven neighbours on the line of fifths are a major scale: F to B that of C.
         ring = [NoteName.from_fifths(self.fifths + place) for place in range(-1, 6)]
         start = STEPS.index(self.tonic.step)
         by_step = {name.step: name for name in ring}

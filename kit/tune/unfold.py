@@ -96,6 +96,7 @@ class _Walk:
         index = self.index
         assert index is not None
         bar = self.bars[index]
+        # Back at its own start, a passage does not begin once more.
         if bar.repeat_start and not self.jump and self.open[-1].start != index:
             self.open.append(_Passage(index))
         if bar.endings and not self._is_chosen(index):
@@ -127,6 +128,7 @@ class _Walk:
 
     def _goes_back(self, index: int, bar: Bar) -> bool:
         passage = self.open[-1]
+        # A third ending asks for a third pass, whatever the repeat sign says.
         times = max(bar.repeat_times, max(self._endings_from(index), default=0))
         if passage.current < times:
             passage.current += 1
@@ -147,6 +149,7 @@ class _Walk:
         leaves_endings = last.endings and (
             index == len(self.bars) or not self.bars[index].endings
         )
+        # The last ending often has no repeat sign: behind it the passage is over.
         if leaves_endings and self.open[-1].current > 1 and not last.repeat_times:
             self._close(index)
         self.index = index if index < len(self.bars) else None

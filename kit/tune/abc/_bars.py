@@ -118,7 +118,9 @@ class AbcBars:
                 last.repeat_times = max(closing + 1, self._passage_times)
                 self._passage_times = 2
             elif style != "|" and not (opening or last.repeat_times):
+                # In ABC |] is thin and thick, || thin and thin.
                 last.barline = "final" if "]" in style else "double"
+        # A plain bar line does not end an ending; repeats and double bars do.
         if closing or opening or style != "|":
             self._endings = self.open.endings = ()
         if opening:

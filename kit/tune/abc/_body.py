@@ -31,6 +31,7 @@ from kit.tune.source_text import printable
 
 __all__ = ["AbcBody"]
 
+# ABC 2.1, section 4.13; five, seven and nine go by the meter.
 _DUPLET_TIME = {2: 3, 3: 2, 4: 3, 6: 2, 8: 3}
 _PLACED = "^_<>@"
 MAX_NOTES_IN_BAR = 500
@@ -268,6 +269,7 @@ class AbcBody:
             self.notices.left_out("a tie without a note")
 
     def _read_broken(self, token: Token) -> None:
+        # > halves the second note and >> quarters it; the pair keeps its length.
         short = Fraction(1, 2 ** len(token.text))
         first, second = (2 - short, short) if token.text[0] == ">" else (short, 2 - short)
         if not self._bars.open.notes:

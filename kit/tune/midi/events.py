@@ -142,9 +142,11 @@ def _read_track(track: mido.MidiTrack, score: MidiScore, source: str) -> None:
         elif message.type in ("note_on", "note_off"):
             spot = (message.channel, message.note)
             line = lines.setdefault(message.channel, MidiLine(""))
+            # A key that is struck again ends its own note, released or not.
             start = open_notes.pop(spot, None)
             if start is not None and now > start:
                 line.notes.append(MidiNote(start, now, message.note))
+            # Struck with velocity 0 a key is released (MIDI 1.0).
             if message.type == "note_on" and message.velocity > 0:
                 open_notes[spot] = now
             if len(line.notes) > MAX_NOTES:

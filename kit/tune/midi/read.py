@@ -133,6 +133,7 @@ def _bar_spans(score: MidiScore, end: Fraction, source: str) -> Iterator[_Span]:
     meters = [
         (Fraction(tick, score.ticks_per_quarter), pair) for tick, pair in score.meters
     ]
+    # A file that names no meter is in 4/4 (Standard MIDI Files 1.0).
     meter, now = Meter(), Fraction(0)
     for count in range(MAX_BARS + 1):
         while meters and meters[0][0] <= now:

@@ -54,6 +54,7 @@ def shown_accidentals(bars: Sequence[Bar]) -> dict[NoteHead, Shown]:
                 tied_to = (
                     grace is None and held is not None and held.tied and held.pitch == pitch
                 )
+                # Held over the bar line: it needs no sign, and alters no later note.
                 if tied_to and position == 0:
                     state.heard[pitch.step] = pitch.alter
                     continue

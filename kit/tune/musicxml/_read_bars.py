@@ -144,6 +144,7 @@ class BarReader:
             self._read_barline(element, bar)
         elif tag == "print":
             if "yes" in (element.get("new-system"), element.get("new-page")):
+                # The first line begins without a break.
                 bar.draft.line_break = bool(self.bars)
         elif tag not in _SKIPPED:
             self.notices.left_out(f"an element of the kind {printable(tag, 30)}")
@@ -231,6 +232,7 @@ class BarReader:
                 whole_number(times, "number of repeats", 2, 99) if times else 2
             )
         elif left and self.bars:
+            # A sign on the left parts this bar from the one before, and is kept with that.
             if style in ("light-light", "light-heavy", "heavy-heavy"):
                 self.bars[-1].draft.barline = "double"
         elif style in ("light-light", "light-heavy", "heavy-heavy"):
@@ -241,6 +243,7 @@ class BarReader:
         for sign in ("segno", "coda"):
             if element.find(sign) is not None:
                 told = Told(jumps=["segno" if sign == "segno" else "coda"])
+                # Far behind the last note, wherever that is: `_place` brings it back.
                 bar.told.append((Fraction(0) if left else Fraction(10**6), told))
 
     def _read_ending(self, ending: Element, draft: BarDraft) -> None:
@@ -302,6 +305,7 @@ class BarReader:
         placed: dict[Fraction, ChordSymbol] = {}
         for onset, chord in bar.chords:
             here = exact.get(onset, onset)
+            # A chord behind the last note stands above the first of the next bar.
             if here >= length > 0:
                 self._late_chords.append(chord)
             elif here in placed:
@@ -334,6 +338,7 @@ def _meter_of(time: Element) -> Meter | None:
         total += Fraction(count, beat_type)
     if not total:
         raise ValueError("the meter has no beats")
+    # 2/4 and 3/8 together are counted in eighths.
     smallest = max(beat_types)
     return Meter.parse(f"{int(total * smallest)}/{smallest}")
 

@@ -116,6 +116,7 @@ class NoteReader:
 
     def _read_slurs(self, element: Element, draft: NoteDraft | None) -> None:
         slurs = element.findall("notations/slur")
+        # Ends first: where one slur ends and another begins, both may have one number.
         for slur in sorted(slurs, key=lambda slur: slur.get("type") != "stop"):
             name = slur.get("number", "1")[:8]
             if slur.get("type") == "start":
@@ -150,5 +151,6 @@ class NoteReader:
 
 
 def _is_tied(element: Element) -> bool:
+    # `tie` is the sound and `tied` the sign: some programs write only one of them.
     ties = [*element.iterfind("tie"), *element.iterfind("notations/tied")]
     return any(tie.get("type") in ("start", "let-ring") for tie in ties)

@@ -81,6 +81,7 @@ def written_length(note: Element) -> Fraction | None:
     dots = len(note.findall("dot"))
     if plain is None or dots > MAX_DOTS:
         return None
+    # Each dot adds half of what the one before it added.
     length = plain * (2 - Fraction(1, 2**dots))
     tuplet = tuplet_ratio(note)
     return length * tuplet[1] / tuplet[0] if tuplet else length

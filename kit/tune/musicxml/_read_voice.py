@@ -101,6 +101,7 @@ class MeasureStream:
         if self.now > MAX_LENGTH:
             raise ValueError(f"it is longer than {MAX_LENGTH} quarter notes")
         if length < 0:
+            # Without voice numbers, going back begins another layer.
             self._layer += 1
         self.extent = max(self.extent, self.now)
 
@@ -125,6 +126,7 @@ class MeasureStream:
             )
             return
         raw = self.units(element)
+        # A cue is another player's: it takes its time, and is not this melody's.
         if raw > 0 and element.find("cue") is None:
             self.notes.append(
                 VoiceNote(

@@ -106,6 +106,7 @@ class NoteWriter:
             if kind != "let-ring":  # which nothing answers, so nothing sounds on
                 child(element, "tie", type=kind)
         child(element, "voice", text="1")
+        # A rest of a whole bar has no value of its own, whatever the meter.
         if not whole_bar:
             self._write_value(element, (index, position), note)
         if "ghost" in note.marks and not note.is_rest:
@@ -122,6 +123,7 @@ class NoteWriter:
         child(element, "grace", slash="yes" if grace.slash else "no")
         _write_pitch(element, grace.pitch)
         child(element, "voice", text="1")
+        # A single grace note is an eighth, several are sixteenths (common practice).
         child(element, "type", text="eighth" if count == 1 else "16th")
         self._write_accidental(element, place, grace.pitch)
         # Grace notes stand stem up, above the melody's own stems (common practice).
@@ -268,6 +270,7 @@ def _match_slurs(bars: Sequence[Bar]) -> dict[tuple[int, int], list[tuple[str, i
         in_use = {number for _, number in waiting}
         for _ in range(note.slurs_ended):
             if waiting:
+                # Slurs nest: the one begun last ends first.
                 start, number = waiting.pop()
                 slurs.setdefault(start, []).append(("start", number))
                 slurs.setdefault(place, []).insert(0, ("stop", number))

@@ -292,11 +292,13 @@ def write_right_barline(measure: ET.Element, bar: Bar, after: Bar | None) -> Non
     if style:
         child(barline, "bar-style", text=style)
     if stops_ending:
+        # The bracket of a last ending stays open where the music goes on (common practice).
         closed = bar.repeat_times or bar.barline == "final"
         numbers = ", ".join(map(str, bar.endings))
         child(barline, "ending", number=numbers, type="stop" if closed else "discontinue")
     if bar.repeat_times:
         repeat = child(barline, "repeat", direction="backward")
+        # Twice is what a repeat sign says by itself.
         if bar.repeat_times > 2:
             repeat.set("times", str(bar.repeat_times))
 
