@@ -50,6 +50,7 @@ def keep_time(bars: Sequence[ChartBar], *, rng: random.Random) -> list[PartNote]
                 -3, 4
             )
             notes.append(_stroke(bar, at, hit.voice, velocity))
+        # The first time through is light (0.5): no crash yet.
         if bar.opens_section and bar.fullness > 0.5:
             # One hand plays both cymbals.
             notes = [n for n in notes if (n.midi, n.start) != (VOICES["ride"], bar.start)]

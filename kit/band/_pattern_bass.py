@@ -79,9 +79,11 @@ def _bar_notes(bar: ChartBar, last: int, rng: random.Random) -> list[PartNote]:
         symbol = bar.chord_at(start)
         if symbol is None:
             continue
+        # Where the pattern rests on a change its root is played all the same.
         degree, beats = by_start.get(start, (1, Fraction(2)))
         change = _change_at(bar, start)
         stop = starts[index + 1] if index + 1 < len(starts) else bar.end
+        # No note lasts on into a chord for which it was not chosen.
         length = min(beats * bar.pulse, min(stop, change.end) - start)
         on_change = start == change.start
         midi = _pitch(symbol, 1 if on_change else degree, last)

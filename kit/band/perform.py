@@ -236,6 +236,7 @@ def _bass(chart: Sequence[ChartBar], rng: random.Random) -> list[PartNote]:
         place += len(bars)
         after = notes[-1].midi if notes else None
         if style == "walking":
+            # The last bar of a run leads on to what follows, in whatever style that is.
             into = chart[place].changes[0].symbol
             notes += walk(bars, rng=rng, after=after, into=into)
         elif style == "pedal":

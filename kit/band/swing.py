@@ -88,6 +88,7 @@ def warp(fraction: Fraction, share: float) -> float:
     (True, True)
     """
     place = float(fraction)
+    # Not a power of two: a triplet or another tuplet.
     if fraction.denominator & (fraction.denominator - 1):
         return place
     if place <= 0.5:

@@ -111,6 +111,7 @@ def _cut(tune: Tune, first: int, last: int | None) -> Tune:
     if not 0 <= first <= end < len(tune.bars):
         raise ValueError(f"there are no bars {first} to {end}; there are {len(tune.bars)}")
     chosen = list(tune.bars[first : end + 1])
+    # Cut out, it would have no chord until the next change.
     chosen[0] = replace(chosen[0], chords=tune.chords_in_force(first))
     return replace(tune, bars=tuple(chosen))
 

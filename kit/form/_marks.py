@@ -41,6 +41,7 @@ def label_of(mark: str) -> str:
     label = match[1].strip() if match else text
     if not any(sign.isalpha() for sign in label):
         return ""
+    # A small letter means the same section; words are printed as they are written.
     return label.upper() if len(label) == 1 else label
 
 

@@ -161,6 +161,7 @@ def _bars_a_row(longest: int) -> int:
     """How many bars stand side by side: a whole section if it fits, else 4 or 8."""
     if longest <= 10:
         return max(longest, 4)
+    # A blues is three lines of four (common practice).
     return 4 if longest == 12 else 8
 
 
@@ -297,6 +298,7 @@ class _Chart:
             drawn.append(self._chords(index, x, y))
         return (
             f'<g data-bar="{index}" data-number="{bar.number}"'
+            # chr(34): before Python 3.12 no quotation mark fits between these braces.
             f"{' data-changed=' + chr(34) + 'true' + chr(34) if changed else ''}>"
             f"{''.join(drawn)}</g>"
         )

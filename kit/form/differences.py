@@ -181,6 +181,7 @@ def _octave_words(here: list[int], there: list[int]) -> str:
 
 def _changed_words(here: list[str], there: list[str]) -> str:
     """Name only the notes that differ: ``ends G B instead of D G``."""
+    # One short of all, so that there is a note to name on either side.
     shared = min(len(here), len(there)) - 1
     head = next((k for k in range(shared) if here[k] != there[k]), shared)
     tail = next((k for k in range(shared) if here[-1 - k] != there[-1 - k]), shared)
@@ -265,6 +266,7 @@ def shared_endings(played: Tune, form: Form) -> tuple[SharedEnding, ...]:
     keys = bar_keys(played)
     alike: dict[object, list[int]] = defaultdict(list)
     for place, full in enumerate(bars):
+        # Only sections that end with the same two bars are worth comparing.
         alike[tuple(keys[index] for index in full[-2:])].append(place)
     found = []
     for model, other in sorted(p for places in alike.values() for p in _pairs(places)):

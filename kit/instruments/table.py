@@ -77,6 +77,7 @@ class Break:
         """
         low, high = sorted((first, second))
         crosses = low.midi <= self.below.midi and high.midi >= self.above.midi
+        # Half steps: a fifth.
         return crosses and high.midi - low.midi <= 7
 
 

@@ -140,6 +140,7 @@ class Choice:
             key = item.group.do, len(item.group.edits)
             self._queues.setdefault(key, []).append(item)
         for queue in self._queues.values():
+            # The best comes last, because a list is cheaply shortened at its end only.
             queue.sort(key=lambda item: item.order, reverse=True)
 
     def _best(self, most: int, family: str) -> Group | None:

@@ -39,6 +39,7 @@ def chord_differences(
             )
             later = sorted(o for o in new if o > onset)
             if before is not None and later and new[later[0]] == before:
+                # The old chord was only put off, and is told with the one before it.
                 explained.add(later[0])
                 kind, role = _role(after, None, following)
                 yield index, f"{after} comes before {before}{role}", kind

@@ -177,6 +177,7 @@ class _Sheet:
         count = sum(
             place.crossed_by(one.pitch, other.pitch)
             for one, other in pairwise(self.sounds)
+            # A rest between two notes gives the fingers their time.
             if other.start == one.end
             for place in player.breaks
         )

@@ -54,6 +54,7 @@ class Music:
             for index, (one, other) in enumerate(
                 zip(before.tune.bars, self.tune.bars, strict=True)
             )
+            # An edit leaves the bars that it does not touch the very same objects.
             if one is not other
         ]
         span = range(bars[0], bars[-1] + 1) if bars else range(0)

@@ -95,6 +95,7 @@ def _draft(
 ) -> tuple[Edit, ...]:
     level, tempo = wishes.level, tempo_of(tune)
     found = list(candidates(tune, form, wishes))
+    # Where it would count for nothing (0.0) nothing is measured.
     gains = [_HARDER[level] and gain_of(item, tempo) for item in found]
     weighed = [
         replace(item, rank=item.rank + _HARDER[level] * gain)

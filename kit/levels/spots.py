@@ -87,6 +87,7 @@ def strong_places(bar: Bar) -> tuple[Fraction, ...]:
 @cache
 def _strong_places(meter: Meter) -> tuple[Fraction, ...]:
     beats = meter.pulses
+    # Bars of two or three beats have one strong place only.
     middle = (beats // 2 * meter.pulse,) if beats % 2 == 0 and beats > 2 else ()
     return (Fraction(0), *middle)
 

@@ -231,5 +231,6 @@ def _fade_in(mix: Samples) -> None:
 
 def _fade_out(mix: Samples, fade: int) -> None:
     fade = min(fade, len(mix))
+    # Half a cosine has no corner at either end.
     curve = (1 + np.cos(np.linspace(0, math.pi, fade, dtype=np.float32))) / 2
     mix[len(mix) - fade :] *= curve[:, None]

@@ -87,6 +87,7 @@ def parse_key(value: str, current: AbcKey | None = None) -> AbcKey:
     if value.strip().lower() == "none":
         base = AbcKey(remark="The source gives no key; C major is assumed.")
     elif text in ("HP", "Hp"):
+        # ABC 2.1, section 3.1.14: Hp prints its signature, HP none.
         key = Key(2, "mixolydian") if text == "Hp" else Key(0, "mixolydian")
         base = AbcKey(key, remark="The key is that of the Highland pipes.")
     elif text:
@@ -172,6 +173,7 @@ def parse_meter(value: str) -> Meter | None:
 def default_unit(meter: Meter | None) -> Fraction:
     """Give the note length that holds without an L: field, as part of a whole note."""
     if meter is not None and Fraction(meter.beats, meter.beat_type) < Fraction(3, 4):
+        # ABC 2.1, section 3.1.7: sixteenths where a bar is less than 3/4 long.
         return Fraction(1, 16)
     return Fraction(1, 8)
 

@@ -72,6 +72,7 @@ class AbcPitches:
         plain = self.key.alter_of(step)
         if last is None or not last.tied or last.pitch is None:
             return plain
+        # The tied note sounds transposed already: find the sign that brings it there.
         for alter in (plain, 0, 1, -1, 2, -2):
             if self._sounding(Pitch(step, alter, octave)) == last.pitch:
                 return alter

@@ -113,6 +113,7 @@ def write_musicxml(
             number=str(bar.number),
         )
         if bar.pickup:
+            # In MusicXML's words: a measure that the count of bars passes over.
             measure.set("implicit", "yes")
         if index in starts:
             child(measure, "print", {"new-system": "yes"})
@@ -193,6 +194,7 @@ def _write_transpose(attributes: ET.Element, interval: Interval | None) -> None:
     octaves, steps = divmod(sign * interval.steps, 7)
     transpose = child(attributes, "transpose")
     child(transpose, "diatonic", text=str(sign * steps))
+    # MusicXML takes whole octaves out of both and says them in `octave-change`.
     child(transpose, "chromatic", text=str(interval.semitones - sign * 12 * octaves))
     if octaves:
         child(transpose, "octave-change", text=str(sign * octaves))
