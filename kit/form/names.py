@@ -81,6 +81,9 @@ def is_blues(played: Tune, form: Form) -> bool:
         return False
     home = played.key.tonic.pitch_class
     full = [index for index, bar in enumerate(played.bars) if not bar.pickup]
+    # A tune of bars cut in two by repeats has fewer whole ones than its form counts.
+    if len(full) < 12:
+        return False
     chords = played.all_chords_in_force()
     for start in range(0, len(full) - 11, 12):
         roots = [_first_root(chords[full[start + place]]) for place in (0, 4, 6)]

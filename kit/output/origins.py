@@ -25,6 +25,7 @@ from functools import cache
 from pathlib import Path
 from typing import Literal
 
+from kit.output.place import resolved
 from kit.reading import read_json
 
 __all__ = [
@@ -98,7 +99,7 @@ def note_origin(root: Path, slug: str, folder: Path) -> None:
     OSError
         If it cannot be written.
     """
-    root, folder = root.resolve(), folder.resolve()
+    root, folder = resolved(root), folder.resolve()
     known = origin_of(root, slug)
     if known is not None and known.folder == folder:
         return
@@ -128,7 +129,7 @@ def origin_of(root: Path, slug: str) -> Origin | None:
     slug : str
         The lesson's short name.
     """
-    root = root.resolve()
+    root = resolved(root)
     try:
         data = read_json(_record(root, slug))
         folder, machine = data["folder"], data["machine"]

@@ -27,6 +27,7 @@ __all__ = [
     "is_within",
     "left_beside",
     "output_place",
+    "resolved",
     "restored_place",
 ]
 
@@ -72,7 +73,7 @@ def output_place(folder: Path, out_root: Path) -> OutputPlace:
         If the lesson's name cannot be used there, or the place could hold a lesson.
     """
     folder = folder.resolve()
-    root = out_root.resolve()
+    root = resolved(out_root)
     _require_free_name(folder.name)
     link = root / folder.name
     out = _target(link, folder.name)
@@ -104,8 +105,26 @@ def restored_place(root: Path, slug: str) -> OutputPlace:
     slug : str
         The lesson's short name, which is that of its output too.
     """
-    root = root.resolve()
+    root = resolved(root)
     return OutputPlace(root, slug, _target(root / slug, slug))
+
+
+def resolved(folder: Path) -> Path:
+    """Give where a folder really is, links followed; it need not exist.
+
+    Raises
+    ------
+    LessonError
+        If links lead round in a circle.
+    """
+    try:
+        return folder.resolve()
+    except (RuntimeError, OSError) as error:
+        # Python 3.11 says RuntimeError of a circle, later ones OSError where it is strict.
+        raise LessonError(
+            f"the folder {folder} cannot be reached: its links lead round in a circle",
+            remedy="remove the link, or name another folder with --out",
+        ) from error
 
 
 def is_within(path: Path, folder: Path) -> bool:

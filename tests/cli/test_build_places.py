@@ -186,6 +186,20 @@ def test_a_page_changed_by_hand_is_kept_and_its_place_told(workplace, kit_comman
 
 
 @needs_links
+@pytest.mark.parametrize("command", ["build", "restore"])
+def test_an_out_folder_whose_links_go_round_is_one_sentence(
+    workplace, kit_command, command
+):
+    (workplace / "round").symlink_to(workplace / "about")
+    (workplace / "about").symlink_to(workplace / "round")
+    words = ["small-tune"] if command == "restore" else []
+    done = kit_command(command, *words, "--out", "round/out", cwd=workplace)
+    assert done.returncode == 1, done.stderr
+    assert "Traceback" not in done.stderr
+    assert len(done.stderr.splitlines()) == 1
+
+
+@needs_links
 def test_a_linked_output_folder_keeps_its_link_and_is_updated_whole(workplace, kit_command):
     web = workplace / "web"
     web.mkdir()

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from kit.form.find import find_form
@@ -85,6 +87,13 @@ def test_a_bass_under_moving_chords_is_a_pedal(chart):
 def test_a_blues_is_called_one(chart):
     tune = chart("F7|Bb7|F7|F7|Bb7|Bb7|F7|D7|Gm7|C7|F7|C7", "F")
     assert form_name(tune, find_form(tune)) == "12-bar blues"
+
+
+def test_twelve_bars_of_which_repeats_cut_some_in_two_are_no_blues(chart):
+    tune = chart("C7 | " * 11 + "C7")
+    form = find_form(tune)
+    cut = replace(tune, bars=(replace(tune.bars[0], pickup=True), *tune.bars[1:]))
+    assert "blues" not in form_name(cut, form)
 
 
 def test_twelve_bars_that_never_go_to_the_fourth_are_no_blues(chart):
