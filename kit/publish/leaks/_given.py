@@ -13,6 +13,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from importlib.resources import files
 from importlib.resources.abc import Traversable
+from itertools import product
 from typing import Any
 
 import numpy as np
@@ -27,6 +28,7 @@ from kit.lesson.prose import plain_text
 from kit.publish.handout.sections import SECTIONS
 from kit.publish.leaks._kept import hashes_of, kept_through, packed_arrays
 from kit.publish.leaks._melody import (
+    NUMBERS_RUN,
     drawn_of,
     melody_of,
     melody_runs,
@@ -86,13 +88,19 @@ def given_prints(lesson: Lesson, cells: Iterable[Cell], rules: Rules) -> Prints:
             seen = look(data)
             looks += [] if seen is None else [seen]
     melody, drawn, numbers = [NO_HASHES], [NO_HASHES], [NO_HASHES]
+    tables: list[list[float]] = []
     for name in rules.free_levels:
         level = lesson.level(name)
         texts += sheet_texts(level)
         for bars in _in_a_row(level):
             melody.append(melody_runs([attack for attack, _ in melody_of(bars)])[0])
             drawn.append(steps_drawn(drawn_of(bars))[0])
-        numbers += [number_runs(times) for times in times_of(level, lesson)]
+        tables += times_of(level, lesson)
+    numbers += [number_runs(table) for table in tables]
+    # A page holds them one behind the other: what lies across two of them is given as well.
+    edge = NUMBERS_RUN - 1
+    for one, other in product(tables, repeat=2):
+        numbers.append(number_runs([*one[-edge:], *other[:edge]]))
     names += [name for text in texts for name in file_names(text)]
     return Prints(
         words=np.unique(np.concatenate([NO_HASHES, *map(run_hashes, texts)])),

@@ -34,6 +34,8 @@ RUN = 10
 NUMBERS_RUN = 18
 _FEWEST_STEPS = 4
 _LONGEST_FIGURE = 4
+_LONGEST_BAR = 12
+"""Numbers of a bar of four quarters: place, begin and end of each note."""
 _GRACE_QUARTERS = 0.17
 _SHORT_QUARTERS = 0.8
 _LONGEST_HALVES = 8
@@ -111,5 +113,10 @@ def number_runs(numbers: Sequence[float]) -> Hashes:
     hashes = rolled(values.astype(np.uint64), NUMBERS_RUN)
     windows = np.lib.stride_tricks.sliding_window_view(values, NUMBERS_RUN)
     kinds = 1 + (np.diff(np.sort(windows, axis=1), axis=1) != 0).sum(axis=1)
-    told: Hashes = hashes[kinds >= NUMBERS_RUN // 3]
+    tells = kinds >= NUMBERS_RUN // 3
+    # One bar after another in the same plain rhythm is everybody's, as the shares of a bar
+    # that its notes take are the same in all of them.
+    for length in range(1, _LONGEST_BAR + 1):
+        tells &= (windows[:, length:] != windows[:, :-length]).any(axis=1)
+    told: Hashes = hashes[tells]
     return told
