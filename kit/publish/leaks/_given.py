@@ -47,7 +47,14 @@ from kit.publish.leaks._secrets import (
     sheet_texts,
     times_of,
 )
-from kit.publish.leaks._words import NO_HASHES, Hashes, file_names, hashed, run_hashes
+from kit.publish.leaks._words import (
+    NO_HASHES,
+    Hashes,
+    file_names,
+    hashed,
+    run_hashes,
+    without_markup,
+)
 from kit.solo.guide_tones import guide_tone_line
 from kit.tracks.rendition import rendition
 from kit.tune.model import Bar
@@ -102,6 +109,8 @@ def given_prints(lesson: Lesson, cells: Iterable[Cell], rules: Rules) -> Prints:
     for one, other in product(tables, repeat=2):
         numbers.append(number_runs([*one[-edge:], *other[:edge]]))
     names += [name for text in texts for name in file_names(text)]
+    # As members' words are looked for: as they are written, and as they are read.
+    texts += [without_markup(text) for text in texts]
     return Prints(
         words=np.unique(np.concatenate([NO_HASHES, *map(run_hashes, texts)])),
         names=np.array(sorted({hashed(name.casefold()) for name in names}), np.uint64),

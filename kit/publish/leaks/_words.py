@@ -27,7 +27,8 @@ from numpy.typing import NDArray
 
 __all__ = [
     "NO_HASHES", "RUN", "SHORTEST", "Hashes", "among", "file_names", "hashed", "rolled",
-    "run_hashes", "runs_in", "telling_hashes", "word_stream",
+    "run_hashes", "runs_in", "telling_hashes", "without_markup",
+    "word_stream",
 ]  # fmt: skip
 
 Hashes = NDArray[np.uint64]
@@ -152,10 +153,15 @@ def run_hashes(text: str) -> Hashes:
     return np.concatenate([rolled(numbers, k) for k in range(SHORTEST, RUN + 1)])
 
 
+def without_markup(text: str) -> str:
+    """Leave out tags, and of links what they lead to."""
+    return _TAG.sub(" ", _LINK.sub(r"\1", text))
+
+
 def telling_hashes(text: str) -> Hashes:
     """Hash what gives a text away: its runs of `RUN` words, and its shorter sentences."""
     found = [_telling(text, RUN)]
-    plain = _TAG.sub(" ", _LINK.sub(r"\1", text))
+    plain = without_markup(text)
     if plain != text:
         found.append(_telling(plain, RUN))
     found.extend(

@@ -19,7 +19,7 @@ from kit.publish.leaks._melody import melody_runs, number_runs
 from kit.publish.leaks._pictures import alike, look
 from kit.publish.leaks._prints import Prints, prints_of, prints_of_pieces
 from kit.publish.leaks._reading import pieces
-from kit.publish.leaks._rules import Rules
+from kit.publish.leaks._rules import Cell, Rules
 from kit.publish.leaks._secrets import times_of
 from kit.publish.leaks._sentences import Prose, html_sentences
 from kit.publish.leaks._sound import frame_hashes, marked_runs
@@ -92,6 +92,14 @@ def test_a_swung_line_is_the_same_line():
     swung = [(p, n // 2 + (2 / 3 if n % 2 else 0.0)) for n, p in enumerate(pitches)]
     assert len(melody_runs(straight)[0])
     assert np.array_equal(melody_runs(straight)[0], melody_runs(swung)[0])
+
+
+def test_a_free_cell_gives_its_words_with_their_markup_and_without(built):
+    """The teacher may have the same words in a cell that stays at home."""
+    text = '## Fish & "<b>Chips</b>" and more\n\nWords.'
+    cell = Cell(5, "free", text, is_prose=True, outputs=(), attachments={})
+    free = given_prints(built.lesson, (cell,), Rules.of(built.lesson)).words
+    assert np.isin(telling_hashes(text), free).all()
 
 
 def test_bars_of_one_plain_rhythm_tell_nothing():
