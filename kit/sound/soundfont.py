@@ -18,6 +18,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from pathlib import Path
+from typing import BinaryIO
 
 from kit.errors import SetupError
 from kit.reading import UnusableError, open_regular
@@ -26,6 +27,11 @@ __all__ = ["SoundFont", "find_soundfont"]
 
 VARIABLE = "KIT_SOUNDFONT"
 _LARGEST_BYTES = 2 << 30
+_LARGEST_HEADERS = 46 << 16
+"""Bytes: there are at most 65,536 samples, as they are counted in two."""
+_SAMPLE_HEADER = struct.Struct("<20x4I8xH")
+"""Start, end, begin and end of the loop, type (section 7.10)."""
+_IN_ROM = 0x8000
 _USUAL_PLACES = (
     "/usr/share/sounds/sf2/FluidR3_GM.sf2",
     "/usr/share/sounds/sf2/default-GM.sf2",
@@ -128,6 +134,7 @@ def _checked(path: Path, origin: str) -> SoundFont:
 def _broken(path: Path, size: int) -> str | None:
     """Say what is wrong with a SoundFont's chunks, None if they are in order."""
     lists: set[bytes] = set()
+    samples, headers = 0, b""
     with path.open("rb") as file:
         (said,) = struct.unpack("<I", file.read(8)[4:])
         if said + 8 > size:
@@ -140,10 +147,44 @@ def _broken(path: Path, size: int) -> str | None:
                 return "is not whole"
             if name == b"LIST":
                 lists.add(kind)
-            if kind == b"sdta" and file.read(12)[8:] == b"OggS":
-                return "holds packed samples (.sf3), which the synthesiser cannot read"
+            if kind == b"sdta":
+                inner, first = file.read(8), file.read(4)
+                if first == b"OggS":
+                    return "holds packed samples (.sf3), which the synthesiser cannot read"
+                if inner[:4] == b"smpl":
+                    samples = int.from_bytes(inner[4:], "little") // 2
+            elif kind == b"pdta":
+                headers = _sample_headers(file, start + length)
             file.seek(start + length + length % 2)
-    return None if {b"sdta", b"pdta"} <= lists else "has no samples or no sounds"
+    if not {b"sdta", b"pdta"} <= lists:
+        return "has no samples or no sounds"
+    if not _lie_within(headers, samples):
+        return "is damaged: a sample lies outside of its sound data"
+    return None
+
+
+def _sample_headers(file: BinaryIO, end: int) -> bytes:
+    """Find the sample headers (``shdr``) among the chunks up to a place in the file."""
+    while file.tell() + 8 <= end:
+        name, length = struct.unpack("<4sI", file.read(8))
+        if name == b"shdr":
+            return file.read(min(length, _LARGEST_HEADERS))
+        file.seek(length + length % 2, os.SEEK_CUR)
+    return b""
+
+
+def _lie_within(headers: bytes, samples: int) -> bool:
+    """Say whether all samples and their loops lie within the sound data.
+
+    A synthesiser that does not look itself reads beyond it. Samples in the ROM of a sound
+    card are elsewhere; the last header only ends the list.
+    """
+    for record in list(_SAMPLE_HEADER.iter_unpack(headers[: len(headers) // 46 * 46]))[:-1]:
+        start, end, _, loop_end, kind = record
+        in_rom = kind & _IN_ROM
+        if not in_rom and not (start <= end <= samples and loop_end <= samples):
+            return False
+    return True
 
 
 @lru_cache(maxsize=2)

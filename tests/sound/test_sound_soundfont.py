@@ -44,6 +44,18 @@ def test_a_font_that_was_cut_short_is_not_whole(tmp_path: Path) -> None:
         find_soundfont(tmp_path / "cut.sf2", environ={})
 
 
+@pytest.mark.parametrize("field", ["start", "end", "end of the loop"])
+def test_a_sample_beyond_the_sound_data_is_told_before_anything_reads_it(field, tmp_path):
+    data = bytearray(find_soundfont(environ={}).content)
+    at = (
+        data.rindex(b"shdr") + 8 + 20 + {"start": 0, "end": 4, "end of the loop": 12}[field]
+    )
+    data[at : at + 4] = (1 << 30).to_bytes(4, "little")
+    (tmp_path / "far.sf2").write_bytes(data)
+    with pytest.raises(SetupError, match=r"far\.sf2 is damaged: a sample lies outside"):
+        find_soundfont(tmp_path / "far.sf2", environ={})
+
+
 def test_a_pipe_is_no_soundfont(tmp_path: Path) -> None:
     import os
 
