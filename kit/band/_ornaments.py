@@ -67,20 +67,24 @@ def _quick(duration_s: float) -> float:
     return min(_QUICK_S, duration_s / 6) / duration_s
 
 
+def _to_and_fro(main: int, other: int, duration_s: float, notes_per_s: float) -> Row:
+    """Alternate two notes, the first one at both ends."""
+    # Odd, so that it ends on its main note.
+    count = max(3, int(duration_s * notes_per_s) | 1)
+    return tuple((other if i % 2 else main, 1.0 / count) for i in range(count))
+
+
 def _trill(pitch: Pitch, key: Key, duration_s: float) -> Row:
-    # Odd, so that the trill ends on its main note.
-    count = max(3, int(duration_s * _TRILL_NOTES_PER_S) | 1)
     upper = neighbour(pitch, key, above=True)
-    return tuple((upper if i % 2 else pitch.midi, 1.0 / count) for i in range(count))
+    return _to_and_fro(pitch.midi, upper, duration_s, _TRILL_NOTES_PER_S)
 
 
 def _shake(pitch: Pitch, key: Key, duration_s: float) -> Row:
     """Go to and fro as a trill does, but wide: brass over a partial, reeds over a third."""
-    count = max(3, int(duration_s * _SHAKE_NOTES_PER_S) | 1)
     scale = {name.pitch_class for name in key.scale}
     steps = (midi for midi in range(pitch.midi + 1, pitch.midi + 13) if midi % 12 in scale)
     _, third, *_ = steps
-    return tuple((third if i % 2 else pitch.midi, 1.0 / count) for i in range(count))
+    return _to_and_fro(pitch.midi, third, duration_s, _SHAKE_NOTES_PER_S)
 
 
 def _mordent(pitch: Pitch, key: Key, duration_s: float, *, above: bool = False) -> Row:
