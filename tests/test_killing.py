@@ -26,7 +26,7 @@ import os, sys, time
 stage, out = sys.argv[1:]
 os.mkdir(stage)
 time.sleep(0.05)
-os.rename(out, stage + ".old")
+os.rename(out, stage.removesuffix(".stage") + ".old")
 time.sleep(0.05)
 os.rename(stage, out)
 time.sleep(5)
@@ -38,7 +38,10 @@ def test_a_build_is_killed_at_the_moment_waited_for(tmp_path):
     at = Places(tmp_path, "small", tmp_path / "cache")
     at.begin()
     run = subprocess.Popen(
-        [sys.executable, "-c", BUILD, tmp_path / ".small.abcdefgh", tmp_path / "small"],
+        [
+            sys.executable, "-c", BUILD,
+            tmp_path / ".small.abcdefgh.stage", tmp_path / "small",
+        ],
         text=True, start_new_session=True,
     )  # fmt: skip
     assert killed_at(run, at, "between the two renames")

@@ -84,7 +84,8 @@ def staged(place: OutputPlace) -> Iterator[Stage]:
     out = place.out
     out.parent.mkdir(parents=True, exist_ok=True)
     settle(place)
-    stage = Stage(Path(tempfile.mkdtemp(prefix=f".{out.name}.", dir=out.parent)))
+    folder = tempfile.mkdtemp(prefix=f".{out.name}.", suffix=".stage", dir=out.parent)
+    stage = Stage(Path(folder))
     try:
         yield stage
         stage.folder.chmod(0o755)
@@ -98,25 +99,38 @@ def settle(place: OutputPlace) -> None:
     """Finish what killed builds left half done, and clear what they left behind.
 
     An output taken aside comes back if nothing has taken its place, and is kept as an
-    earlier one if something has. Stages that nothing was written into for long go.
+    earlier one if something has. One whose removal had begun goes. Stages that nothing was
+    written into for long go. A folder of such a name that holds no manifest was never an
+    output, and is let be.
     """
-    if any(path.suffix == ".old" for path in left_beside(place.out)):
+    if _aside(place):
         with alone(place):
             # Looked for again: the build it belonged to may just have ended.
-            aside = [path for path in left_beside(place.out) if path.suffix == ".old"]
-            if not place.out.exists():
-                whole = [path for path in aside if (path / MANIFEST).is_file()]
-                if whole:
-                    whole[-1].replace(place.out)
-                    aside.remove(whole[-1])
+            aside = _aside(place)
+            old = [path for path in aside if path.suffix == ".old"]
+            if old and not place.out.exists():
+                old.pop().replace(place.out)
+            for path in aside:
+                if path.suffix == ".gone":
+                    _clear(path)
             if place.out.exists():
-                for old in aside:
-                    _retire(old, place)
+                for path in old:
+                    _retire(path, place)
     for path in left_beside(place.out):
+        if path.suffix != ".stage":
+            continue
         with suppress(FileNotFoundError):  # the build it belongs to has just finished
             # Either way: a clock that was wrong dates a stage into the future.
             if abs(time.time() - path.stat().st_mtime) > FORGOTTEN_S:
                 shutil.rmtree(path, ignore_errors=True)
+
+
+def _aside(place: OutputPlace) -> list[Path]:
+    return [
+        path
+        for path in left_beside(place.out)
+        if path.suffix != ".stage" and (path / MANIFEST).is_file()
+    ]
 
 
 def add_files(stage: Path, entries: Sequence[Entry], cache: Cache) -> None:
@@ -203,7 +217,7 @@ def _swap(stage: Path, place: OutputPlace) -> tuple[str, ...]:
         return ()
     foreign = written_folder(out, current_manifest(place)).foreign
     _carry(out, stage, foreign, place)
-    old = stage.with_name(f"{stage.name}.old")
+    old = stage.with_suffix(".old")
     out.replace(old)
     try:
         stage.replace(out)
@@ -238,6 +252,18 @@ def _carry(source: Path, target: Path, names: Iterable[str], place: OutputPlace)
             link_or_copy(old, new)
 
 
+def _clear(gone: Path) -> None:
+    """Remove an output; its manifest goes last, because it tells that the rest is ours."""
+    for path in gone.iterdir():
+        if path.name == MANIFEST:
+            continue
+        if path.is_dir() and not path.is_symlink():
+            shutil.rmtree(path, ignore_errors=True)
+        else:
+            path.unlink(missing_ok=True)
+    shutil.rmtree(gone, ignore_errors=True)
+
+
 def _make_folder(folder: Path) -> bool:
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -265,18 +291,13 @@ def _is_of_system(name: str) -> bool:
 
 def _retire(old: Path, place: OutputPlace) -> str:
     """Keep what an output taken aside held, remove it, and say what was found changed."""
-    if not (old / MANIFEST).is_file():
-        # Removing it had begun: what was worth keeping has been kept.
-        shutil.rmtree(old, ignore_errors=True)
-        return ""
     build = keep_earlier(place, old)
     # Saved there while the folders changed places.
     for name in written_folder(old, current_manifest(place)).foreign:
         if not os.path.lexists(place.out / name):
             _carry(old, place.out, [name], place)
-    # First, so that what a kill leaves of it is not taken for the teacher's.
-    (old / MANIFEST).unlink()
-    shutil.rmtree(old, ignore_errors=True)
+    # Renamed first, so that what a kill leaves of it is not taken for an output.
+    _clear(old.replace(old.with_suffix(".gone")))
     if build is None or not build.changed.is_dir():
         return ""
     return (

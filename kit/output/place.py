@@ -34,8 +34,8 @@ __all__ = [
 RESERVED_NAMES = frozenset({"public", "index.html", "feed.xml", "free-site.zip"})
 """What the catalogue puts beside the lessons' folders."""
 LESSON_FILE = "lesson.toml"
-_DATE = r"(?:19|20)\d{6}(?:\.old)?$"
-"""A copy that somebody named by the day it was made is no stage of ours."""
+_DATE = r"(?:19|20)\d{6}\."
+"""A copy that somebody named by the day it was made is none of ours."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,13 +196,15 @@ def below(folder: Path, *, strict: bool = False) -> Iterator[Path]:
 
 
 def left_beside(out: Path) -> list[Path]:
-    """List what builds have beside an output folder: stages, and outputs taken aside.
+    """List what builds have beside an output folder, told apart by their endings.
 
-    Some are of builds that are under way, others were left by builds that were killed.
+    `.stage` is being filled, `.old` is an output taken aside and `.gone` one that is being
+    removed. Some are of builds under way, others were left by builds that were killed.
     """
     if not out.parent.is_dir():
         return []
-    pattern = re.compile(rf"\.{re.escape(out.name)}\.(?!{_DATE})\w{{8}}(\.old)?")
+    name = re.escape(out.name)
+    pattern = re.compile(rf"\.{name}\.(?!{_DATE})\w{{8}}\.(?:stage|old|gone)")
     return sorted(path for path in out.parent.iterdir() if pattern.fullmatch(path.name))
 
 

@@ -147,8 +147,8 @@ _PLACES = (
 _FOREIGN = (
     b"out/index.html", b"out/feed.xml", b"out/public/index.html", b"out/free-site.zip",
     b"out/public/notes.txt", b"out/small/my notes.txt", b"out/small/handouts/mine.pdf",
-    b"out/.small.abcdefgh/mine", b"out/.small.abcdefgh.old/mine", b"out/.recipes/mine",
-    b"out/other/mine",
+    b"out/.small.abcdefgh/mine", b"out/.small.abcdefgh.old/mine",
+    b"out/.small.abcdefgh.gone/mine", b"out/.recipes/mine", b"out/other/mine",
 )  # fmt: skip
 
 

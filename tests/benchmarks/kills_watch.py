@@ -33,7 +33,7 @@ class Places:
 
     def __init__(self, out: Path, slug: str, cache: Path) -> None:
         self.out, self.slug, self.cache = out, slug, cache
-        self._stage = re.compile(rf"\.{re.escape(slug)}\.\w{{8}}(\.old)?")
+        self._stage = re.compile(rf"\.{re.escape(slug)}\.\w{{8}}\.(?:stage|old|gone)")
         self.entries = 0
         self.before: dict[str, int] = {}
 
@@ -65,11 +65,11 @@ class Places:
 
     def stages(self) -> list[Path]:
         """List the stages of the lesson."""
-        return [path for path in self.leftovers() if path.suffix != ".old"]
+        return [path for path in self.leftovers() if path.suffix == ".stage"]
 
     def olds(self) -> list[Path]:
         """List the outputs taken aside."""
-        return [path for path in self.leftovers() if path.suffix == ".old"]
+        return [path for path in self.leftovers() if path.suffix != ".stage"]
 
 
 def _filling(at: Places) -> bool:

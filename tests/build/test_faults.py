@@ -272,10 +272,10 @@ def test_stages_forgotten_by_killed_builds_are_cleared_and_others_left(school):
     old, new, future, other = (
         out / name
         for name in (
-            ".lamp.old_one1",
-            ".lamp.new_one1",
-            ".lamp.future_1",
-            ".lamp.b.xxxxxxxx",
+            ".lamp.old_one1.stage",
+            ".lamp.new_one1.stage",
+            ".lamp.future_1.stage",
+            ".lamp.b.xxxxxxxx.stage",
         )
     )
     for path in (old, new, future, other):
@@ -286,7 +286,7 @@ def test_stages_forgotten_by_killed_builds_are_cleared_and_others_left(school):
     # The clock of the machine was wrong when this one was made.
     in_a_year = time.time() + 365 * 86400
     os.utime(future, (in_a_year, in_a_year))
-    dated = shutil.copytree(out / "lamp", out / ".lamp.20261101")
+    dated = shutil.copytree(out / "lamp", out / ".lamp.20261101.old")
     os.utime(dated, (long_ago, long_ago))
     assert build(school).was_current
     assert not old.exists()
@@ -310,13 +310,25 @@ def test_an_output_left_aside_by_a_killed_build_is_kept_as_an_earlier_one(school
 
 
 def test_what_is_left_of_an_output_being_removed_goes_altogether(school, good):
-    old = school / "out/.lamp.abcd_123.old"
+    old = school / "out/.lamp.abcd_123.gone"
     shutil.copytree(school / "out/lamp", old)
-    (old / "manifest.json").unlink()
+    shutil.rmtree(old / "handouts")
     (old / "audio/once.mp3").write_bytes(b"of a level that is no more")
     assert build(school).was_current
     assert left_beside(school) == []
     assert tree(school / "out/lamp") == good
+
+
+@pytest.mark.parametrize("ending", ["", ".old", ".gone"])
+def test_a_folder_with_the_name_of_a_leftover_that_holds_no_output_stays(school, ending):
+    theirs = school / f"out/.lamp.original{ending}/mine"
+    theirs.parent.mkdir()
+    theirs.write_text("in no other place")
+    long_ago = time.time() - staging.FORGOTTEN_S - 60
+    os.utime(theirs.parent, (long_ago, long_ago))
+    edit_tune(school, "F G A c", "F G A d")
+    build(school)
+    assert theirs.read_text() == "in no other place"
 
 
 def test_earlier_builds_make_room_on_a_full_disk(school, good, monkeypatch):
