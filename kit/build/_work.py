@@ -95,8 +95,12 @@ def run_job(assigned: Assignment) -> list[Entry]:
         made = list(_MAKERS[assigned.job.kind](assigned, cache))
         # A file saved in the meantime may be in it, and the key is not that file's.
         require_unchanged(assigned.job.folder, assigned.sources)
-    except BaseException:
+    except BaseException as error:
         _lesson.cache_clear()
+        if isinstance(error, Exception):
+            # Of a lesson that is no more the one planned for anything may be missing: then
+            # that is what went wrong, whatever it ended in.
+            require_unchanged(assigned.job.folder, assigned.sources)
         raise
     return keep(cache, assigned.key, made)
 

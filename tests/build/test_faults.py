@@ -203,6 +203,21 @@ def test_a_file_saved_during_a_build_is_never_kept_as_what_it_was(school, good, 
     assert tree(school / "out/lamp") == good
 
 
+@pytest.mark.parametrize("at_call", [1, 2, 4])
+def test_work_that_fails_over_a_file_saved_meanwhile_says_so(school, at_call):
+    shutil.rmtree(school / "cache")
+    shutil.rmtree(school / "out")
+    settings = school / "lessons/lamp/lesson.toml"
+
+    def save(number):
+        if number == at_call:
+            settings.write_text(SETTINGS.replace("plain", "clear"), encoding="utf-8")
+
+    # The level that the work is for is there no more.
+    with pytest.raises(LessonError, match=r"lesson\.toml: the file was changed while"):
+        build(school, save)
+
+
 @contextlib.contextmanager
 def no_file_beyond(size):
     """Let no file of this process grow beyond a size, as on a full disk."""
