@@ -52,7 +52,7 @@ def test_a_build_is_killed_at_the_moment_waited_for(tmp_path):
 def test_a_moment_that_never_comes_is_told(tmp_path):
     at = Places(tmp_path, "small", tmp_path / "cache")
     at.begin()
-    program = f"import os, time; os.mkdir({str(tmp_path / '.small.abcdefgh')!r})"
+    program = f"import os, time; os.mkdir({str(tmp_path / '.small.abcdefgh.stage')!r})"
     run = subprocess.Popen([sys.executable, "-c", program], text=True)
     assert not killed_at(run, at, "between the two renames")
     assert run.wait() == 0
