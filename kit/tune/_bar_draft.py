@@ -95,6 +95,7 @@ class NoteDraft:
                     length,
                     self.pitch,
                     tied=self.pitch is not None and (place < last or self.tied),
+                    # What is struck is struck once: at the first of tied symbols.
                     graces=self.graces if place == 0 else (),
                     marks=in_written_order(marks),
                     slurs_started=self.slurs_started if place == 0 else 0,

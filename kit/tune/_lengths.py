@@ -40,10 +40,12 @@ def length_in_words(length: Fraction, meter: Meter | None = None) -> str:
     >>> length_in_words(Fraction(9, 2), Meter(4, 4))
     '9 eighths'
     """
+    # Players count beats: "4 quarters" says where a bar of 4/4 is too long, "1 whole" not.
     largest = Fraction(4, meter.beat_type) if meter else Fraction(4)
     for unit, one, many in _UNITS:
         count = length / unit
         if unit <= largest and count.denominator == 1:
             return f"{count.numerator} {one if count == 1 else many}"
+    # Nested tuplets and sums of them fit no single value.
     whole, rest = divmod(length, 1)
     return f"{whole} {rest} quarters" if whole else f"{rest} of a quarter"

@@ -71,6 +71,7 @@ def _settle_ties(symbols: list[_Symbol], bars: Sequence[Bar], notices: Notices) 
             was_slur = False
             continue
         pitch = second.note.pitch if second is not None else None
+        # By sound: files tie F♯ to G♭ over a change of key.
         if second is not None and pitch is not None and pitch.midi == note.pitch.midi:
             second.note = replace(second.note, pitch=note.pitch)
             was_slur = False
@@ -99,6 +100,7 @@ def _settle_slurs(symbols: list[_Symbol], notices: Notices) -> None:
     """Leave out what has no other end; of one note's slurs, ends come first."""
     waiting: list[_Symbol] = []
     for symbol in symbols:
+        # A note may end one slur and begin the next: ends are settled first.
         ended = min(symbol.note.slurs_ended, len(waiting))
         for _ in range(symbol.note.slurs_ended - ended):
             notices.left_out("the end of a slur that begins nowhere")

@@ -50,6 +50,7 @@ def numbered(bars: Sequence[Bar]) -> tuple[Bar, ...]:
     number = 0
     for index, bar in enumerate(bars):
         pickup = _is_pickup(done, bar, is_last=index == len(bars) - 1)
+        # A pick-up in mid-tune shares its number with the bar it completes, as in print.
         if not pickup:
             number += 1
         done.append(replace(bar, number=number, pickup=pickup))
@@ -100,6 +101,7 @@ def begins_passage(last: Bar, bar: Bar) -> bool:
         or bar.endings != last.endings
         or bar.meter != last.meter
         or bar.key != last.key
+        # Signs stand at the start of what they mark, instructions at the end.
         or any(jump not in ("segno", "coda") for jump in last.jumps)
         or any(jump in ("segno", "coda") for jump in bar.jumps)
     )

@@ -29,6 +29,7 @@ __all__ = ["Unnamed", "spelled_line"]
 _HALF_STEP = Interval(1, 1)
 _BLUE = (3, 10)
 """Semitones of the blue third and seventh above a major key's tonic."""
+# From G♭ to A♯; beyond lie C♭, E♯ and the double signs.
 _PLAIN_FIFTHS = range(-6, 11)
 
 
@@ -82,6 +83,7 @@ def _before(sounds: Sequence[Unnamed]) -> list[int | None]:
     for at in range(1, len(sounds)):
         one, here = sounds[at - 1].midi, sounds[at]
         if here.follows:
+            # A repeated note does not hide where the line came from.
             found[at] = one if one != here.midi else found[at - 1]
     return found
 
@@ -103,6 +105,7 @@ def _name(sound: Unnamed, before: int | None, after: int | None, key: Key) -> No
     usual = NoteName.from_fifths(spelled_in_key(pitch_class, key))
     if pitch_class in own:
         return own[pitch_class]
+    # Melodic minor: raised sixth and seventh belong to the key, even over another chord.
     if key.is_minor and (pitch_class - key.tonic.pitch_class) % 12 in (9, 11):
         return usual
     return (
@@ -128,6 +131,7 @@ def _leading(midi: int, before: int | None, after: int | None, key: Key) -> Note
         return None
     above_tonic = (midi - key.tonic.pitch_class) % 12
     is_blue = not key.is_minor and above_tonic in _BLUE
+    # In C, C E♭ E slides through the blue third; D D♯ E passes up, E D♯ E is a neighbour.
     if is_blue and before not in (midi - 1, after):
         return None
     return _if_plain(goal + -_HALF_STEP)

@@ -18,6 +18,7 @@ from kit.tune.model import Bar, Meter
 
 __all__ = ["with_filled_meters"]
 
+# More is two bars whose line is missing rather than a meter.
 _BEATS_AT_MOST = 64
 _NAMED_AT_MOST = 12
 
@@ -39,6 +40,7 @@ def with_filled_meters(bars: Sequence[Bar], notices: Notices) -> tuple[Bar, ...]
     named = ", ".join(str(number) for number in changed[:_NAMED_AT_MOST])
     more = " and more" if len(changed) > _NAMED_AT_MOST else ""
     notices.say(f"Bars that did not add up were given the meter they fill: {named}{more}.")
+    # A short bar may have counted as a pick-up; with a meter of its own it does not.
     return numbered(done)
 
 

@@ -44,6 +44,7 @@ def validate_tune(tune: Tune) -> None:
         With the bar, what is wrong with it and the remedy; `UnevenBarError` if it does not
         add up.
     """
+    # Chords alone are no tune: every level starts from a melody.
     if not any(note.pitch for bar in tune.bars for note in bar.notes):
         raise NotationError(
             "there are no notes in it",
@@ -70,6 +71,7 @@ def _check_bar(bar: Bar, following: Bar | None) -> None:
     _check_order(bar)
     _check_pitches(bar)
     _check_length(bar, following)
+    # Against the meter, not the notes: a chord may stand on a beat that a pick-up lacks.
     onsets = [event.onset for event in bar.chords]
     onsets += [word.onset for word in bar.words] + [end.onset for end in bar.spans]
     for onset in onsets:
@@ -81,6 +83,7 @@ def _check_bar(bar: Bar, following: Bar | None) -> None:
 
 
 def _check_order(bar: Bar) -> None:
+    # One voice without holes: what every room behind counts on when it adds durations up.
     now = Fraction(0)
     for note in bar.notes:
         if note.onset != now or note.duration <= 0:

@@ -22,6 +22,7 @@ from kit.tune.pitch import Interval, NoteName
 
 __all__ = ["KINDS", "ChordKind", "ChordSymbol", "Degree", "degree_interval"]
 
+# Of the major scale, whatever the chord: "9" on a minor chord is the same major ninth.
 _DEGREE_SEMITONES = {1: 0, 2: 2, 3: 4, 4: 5, 5: 7, 6: 9, 7: 11}
 _SIGNS = {-2: "𝄫", -1: "♭", 0: "", 1: "♯", 2: "𝄪"}
 
@@ -53,6 +54,7 @@ class ChordKind:
 
 _MAJOR = ((1, 0), (3, 0), (5, 0))
 _MINOR = ((1, 0), (3, -1), (5, 0))
+# Printed as a bare 7: the minor seventh is the rule, the major one is named (maj7).
 _DOMINANT = (*_MAJOR, (7, -1))
 _MAJOR_SEVENTH = (*_MAJOR, (7, 0))
 _MINOR_SEVENTH = (*_MINOR, (7, -1))
@@ -92,11 +94,13 @@ KINDS: dict[str, ChordKind] = {
     # The sixths below are named by the tonic they belong to, as in music21.harmony.
     "Neapolitan": ChordKind("N6", "Neapolitan sixth", ((2, -1), (4, 0), (6, -1))),
     "Italian": ChordKind("It6", "Italian sixth", ((1, 0), (4, 1), (6, -1))),
+    # The sixths of classical harmony stand on the flat sixth of the key, their root here.
     "French": ChordKind("Fr6", "French sixth", ((1, 0), (2, 0), (4, 1), (6, -1))),
     "German": ChordKind("Ger6", "German sixth", ((1, 0), (3, -1), (4, 1), (6, -1))),
     "pedal": ChordKind(" pedal", "pedal", ((1, 0),)),
     "power": ChordKind("5", "power chord", ((1, 0), (5, 0))),
     "Tristan": ChordKind("Tristan", "Tristan", ((1, 0), (4, 1), (6, 1), (9, 1))),
+    # No notes that we could vouch for: nothing is played or advised over it.
     "other": ChordKind("", "chord", ()),
     "none": ChordKind("N.C.", "no chord", ()),
 }
@@ -121,6 +125,7 @@ class ChordSymbol:
     kind: str = "major"
     degrees: tuple[Degree, ...] = ()
     bass: NoteName | None = None
+    # Not compared: the same unknown chord in two spellings is still unknown.
     text: str = field(default="", compare=False)
     """How the source spelled the suffix, kept only for kind ``other``."""
 
@@ -137,8 +142,10 @@ class ChordSymbol:
         extra: list[tuple[int, int]] = []
         for degree in self.degrees:
             if degree.change == "subtract":
+                # Taking out what is not there is no error: files say no3 of power chords.
                 notes.pop(degree.value, None)
             elif degree.change == "alter":
+                # A degree that the kind lacks is added altered: 7♯11 has no plain eleventh.
                 notes[degree.value] = notes.get(degree.value, 0) + degree.alter
             else:
                 # As in a dominant; the major seventh must be asked for by its own name.
@@ -154,6 +161,7 @@ class ChordSymbol:
     @property
     def pitch_classes(self) -> frozenset[int]:
         """Pitch classes of the chord with its bass note."""
+        # A bass outside of the chord (C/D) colours it, so it counts as one of its notes.
         names = self.note_names + ((self.bass,) if self.bass else ())
         return frozenset(name.pitch_class for name in names)
 

@@ -28,7 +28,9 @@ MAJOR_PROFILE = (
 MINOR_PROFILE = (
     0.712, 0.084, 0.474, 0.618, 0.049, 0.46, 0.105, 0.747, 0.404, 0.067, 0.133, 0.33,
 )  # fmt: skip
+# Enough to part a major key from its relative minor, which share all their notes.
 _LAST_NOTE = 0.1
+# A minor key has the signature of the major key three fifths lower.
 _MINOR_SHIFT = 3
 
 
@@ -63,6 +65,7 @@ def find_key(weights: Sequence[float], *, last: int | None = None) -> KeyGuess:
     """
     if len(weights) != 12:
         raise ValueError(f"twelve pitch classes are needed, not {len(weights)}")
+    # Equal weights have no spread, and a correlation would divide by nothing.
     if max(weights) <= min(weights):
         raise ValueError("the notes do not favour any pitch")
     ranked = sorted(
@@ -86,6 +89,7 @@ def find_key(weights: Sequence[float], *, last: int | None = None) -> KeyGuess:
     )
     best, second = ranked[0], ranked[1]
     profile = MINOR_PROFILE if best[3].is_minor else MAJOR_PROFILE
+    # Said without what the last note added: it is a likeness of profiles, no vote.
     correlation = _correlation(_turned(weights, best[2]), profile)
     return KeyGuess(best[3], correlation, best[0] - second[0])
 

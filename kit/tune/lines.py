@@ -74,6 +74,7 @@ def _lines_of(bars: Sequence[Bar], stretch: range, bars_per_line: int) -> list[i
     full = [index for index in stretch if not bars[index].pickup]
     starts = [stretch.start]
     for place in range(bars_per_line, len(full), bars_per_line):
+        # A bar alone on a line looks like a misprint, and costs the page a whole system.
         lonely = len(full) - place == 1 and bars_per_line > 1
         if not lonely:
             starts.append(_with_pickup(bars, full[place]))
@@ -82,6 +83,7 @@ def _lines_of(bars: Sequence[Bar], stretch: range, bars_per_line: int) -> list[i
     for start, end in zip(starts, ends, strict=True):
         lines.append(start)
         if sum(_weight(bar) for bar in bars[start:end]) > FULL_LINE * bars_per_line / 4:
+            # Of an odd number the longer half goes first, as readers expect of lines.
             middle = start + (end - start + 1) // 2
             if end - start > 2:
                 lines.append(_with_pickup(bars, middle))
@@ -94,6 +96,7 @@ def _with_pickup(bars: Sequence[Bar], index: int) -> int:
 
 def _weight(bar: Bar) -> float:
     """Estimate a bar's need for room, in symbols."""
+    # Whatever is widest sets the width: notes, syllables below or chord names above.
     symbols = sum(1 + 0.5 * len(note.graces) for note in bar.notes)
     syllables = sum(max((len(s) for s in note.lyrics), default=0) for note in bar.notes)
     changes = sum(len(str(event.symbol)) for event in bar.chords)

@@ -29,10 +29,12 @@ _STEP_FIFTHS = {"F": -1, "C": 0, "G": 1, "D": 2, "A": 3, "E": 4, "B": 5}
 _FIFTHS_STEP = {fifths: step for step, fifths in _STEP_FIFTHS.items()}
 _ALTER_TEXT = {-2: "𝄫", -1: "♭", 0: "", 1: "♯", 2: "𝄪"}
 _ALTER_WORDS = {-2: " double flat", -1: " flat", 0: "", 1: " sharp", 2: " double sharp"}
+# Both keyboards and music fonts: files write b and #, pages ♭ and ♯, old ones x and 𝄪.
 _ACCIDENTALS = {
     "": 0, "b": -1, "♭": -1, "bb": -2, "𝄫": -2, "♭♭": -2,
     "#": 1, "♯": 1, "##": 2, "x": 2, "𝄪": 2, "♯♯": 2, "♮": 0,
 }  # fmt: skip
+# Double signs first, or "Bb" would be found in "Bbb" and a b left over.
 _NAME = re.compile(r"([A-Ga-g])(♭♭|♯♯|bb|##|[b♭𝄫#♯x𝄪♮]?)")
 _PITCH = re.compile(_NAME.pattern + r"(-?\d{1,2})")
 
@@ -171,6 +173,7 @@ class Pitch:
 
     def __lt__(self, other: Pitch) -> bool:
         """Compare by sound, then by staff position."""
+        # By sound alone E♯ and F would be equal, and sorting would not be the same twice.
         return (self.midi, self.diatonic) < (other.midi, other.diatonic)
 
     def __str__(self) -> str:
@@ -180,6 +183,7 @@ class Pitch:
 
 # Unison, fourth and fifth, as steps: they are never major or minor.
 _PERFECT = (0, 3, 4)
+# Those of the major scale: its seconds, thirds, sixths and sevenths are the major ones.
 _SIMPLE_SEMITONES = (0, 2, 4, 5, 7, 9, 11)
 _INTERVAL = re.compile(r"(-?)([PMmAd]|AA|dd)(\d{1,2})")
 
@@ -290,6 +294,7 @@ class Key:
     @property
     def tonic(self) -> NoteName:
         """The note the key is named after."""
+        # A mode without a third of its own ("none", an odd file) is named as major.
         return NoteName.from_fifths(self.fifths + _MODE_TONIC_FIFTHS.get(self.mode, 0))
 
     @property
@@ -300,6 +305,7 @@ class Key:
     @property
     def name(self) -> str:
         """The key in words, ASCII accidentals: ``Bb major``, as in the manifest."""
+        # A key beyond two signs has no name: parts respell it before it is printed.
         alter = {-2: "bb", -1: "b", 0: "", 1: "#", 2: "##"}[self.tonic.alter]
         return f"{self.tonic.step}{alter} {self.mode}"
 
@@ -314,6 +320,7 @@ class Key:
 
     def __add__(self, interval: Interval) -> Key:
         """Move the key by an interval (the signature may pass seven accidentals)."""
+        # Not respelled here: a tune and its chords must move together, or they part ways.
         return Key(self.fifths + interval.fifths, self.mode)
 
     def __str__(self) -> str:

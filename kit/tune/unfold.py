@@ -59,6 +59,7 @@ def playing_order(tune: Tune) -> tuple[int, ...]:
     """
     walk = _Walk(tune)
     while walk.index is not None:
+        # Repeats within repeats, a hundred passes each, come to an end here.
         if len(walk.order) >= MAX_BARS:
             raise NotationError(
                 f"with its repeats and jumps it is played for more than {MAX_BARS} bars, "
@@ -88,6 +89,7 @@ class _Walk:
         self.bars = tune.bars
         self.index: int | None = 0 if tune.bars else None
         self.order: list[int] = []
+        # A closing repeat may have no opening one: the start of the page opens silently.
         self.open = [_Passage(0)]
         self.jump = ""
 
@@ -118,6 +120,7 @@ class _Walk:
         self._move_to(index + 1)
 
     def _ends_or_leaves(self, bar: Bar) -> bool:
+        # An "al coda" passes by the fine, and an "al fine" by the sign to the coda.
         if "fine" in bar.jumps and "coda" not in self.jump:
             self.index = None
             return True
@@ -157,6 +160,7 @@ class _Walk:
     def _is_chosen(self, index: int) -> bool:
         endings = self.bars[index].endings
         if self.jump:
+            # Repeats are not taken after a jump, so of the endings the last is played.
             return max(endings) == max(self._endings_around(index))
         return self.open[-1].current in endings
 
