@@ -55,6 +55,7 @@ class Level:
     @property
     def tempo_qpm(self) -> float:
         """Quarter notes a minute (`LevelSettings.tempo` counts felt beats)."""
+        # A jig at 116 is meant in dotted quarters; the clock counts plain ones.
         return self.settings.tempo * float(self.sheet.meter.pulse)
 
     @property
@@ -107,6 +108,7 @@ def make_level(
     _check_feels(settings, form)
     order = playing_order(head)
     last = form.sections[-1].last
+    # Levels are compared bar by bar and share the form, so that none may be longer.
     if len(order) != last + 1:
         raise LevelError(
             f"the melody of this level has {len(order)} bars once its repeats are played, "

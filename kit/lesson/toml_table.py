@@ -50,6 +50,7 @@ def read_toml(path: Path, *, source: str) -> dict[str, Any]:
 def near(name: str, choices: Iterable[str]) -> str:
     """Word a remedy for an unknown name from the real choices."""
     known = sorted(choices)
+    # One guess, or the list: two guesses read as if either would do.
     close = difflib.get_close_matches(name, known, n=1, cutoff=0.5)
     if close:
         return f"did you mean {close[0]}?"
@@ -117,6 +118,7 @@ class Table:
         self._asked.add(key)
         name = self._data.get(key, default)
         self._typed(key, name, str)
+        # Not cleaned like other texts: a name that is changed would name another file.
         if name != plain(name):
             raise self.error(
                 f'{key} = "{name}" cannot name a file', "take the control signs out of it"
@@ -148,6 +150,7 @@ class Table:
         """
         self._asked.add(key)
         value = self._data.get(key, list(default))
+        # Not isinstance: true is an int in Python, and no tempo.
         if not isinstance(value, list) or not all(type(v) is int for v in value):
             raise self.error(
                 f'"{key}" must be a list of whole numbers', f"write {key} = [100]"
@@ -223,6 +226,7 @@ class Table:
         return f"{self._place}.{key}" if self._place else key
 
     def _typed(self, key: str, value: Any, kind: type[T]) -> T:
+        # 120 is as good a tempo as 120.0; TOML tells them apart, teachers do not.
         if kind is float and isinstance(value, int) and not isinstance(value, bool):
             value = float(value)
         if not isinstance(value, kind) or (isinstance(value, bool) and kind is not bool):

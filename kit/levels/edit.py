@@ -71,6 +71,7 @@ class Option:
         """Say why a value will not do, None if it will."""
         if self.kind == "count":
             low, high = self.bounds
+            # true is an int in Python, and no count.
             if not isinstance(value, int) or isinstance(value, bool):
                 return f"{value!r} is not a whole number"
             return None if low <= value <= high else f"{value} is not from {low} to {high}"
@@ -139,6 +140,8 @@ class Site:
         LevelError
             If no note starts here.
         """
+        # The exact moment: an edit that took the nearest note would change another one
+        # than the teacher meant as soon as an earlier edit has moved it.
         for place, sound in enumerate(self.sounds):
             if sound.start == self.at:
                 return place

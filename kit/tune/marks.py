@@ -57,6 +57,7 @@ class Mark:
     @property
     def kind(self) -> str:
         """What a comparison calls it: the word of a level file if there is one."""
+        # A staccato that was put by an edit and one that was printed are one kind.
         return self.edit or self.spoken
 
 
@@ -104,8 +105,10 @@ def in_written_order(names: Iterable[str]) -> tuple[str, ...]:
         apart = _APART.index(name) if group == "apart" else 0
         return _GROUPS.index(group), apart
 
+    # Sorting is stable: within a group the order of the source stays.
     return tuple(sorted(dict.fromkeys(names), key=place))
 
 
 _GROUPS: tuple[MarkGroup, ...] = ("ornaments", "technical", "articulations", "apart")
+# Neither is in a group of MusicXML: one is a notation of its own, one a note head.
 _APART = ("fermata", "ghost")

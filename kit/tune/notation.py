@@ -33,6 +33,7 @@ VALUE_NAMES = {
     Fraction(1, 16): "64th",
     Fraction(1, 32): "128th",
 }
+# Each dot adds half of what the one before it added.
 _DOTTED = (Fraction(1), Fraction(3, 2), Fraction(7, 4), Fraction(15, 8))
 _SYMBOLS = {
     length * factor: (name, dots)
@@ -40,6 +41,7 @@ _SYMBOLS = {
     for dots, factor in enumerate(_DOTTED)
 }
 _FLAGS = {"eighth": 1, "16th": 2, "32nd": 3, "64th": 4, "128th": 5}
+# Without a word in the score, the groups that most players assume.
 _ODD_GROUPS = {(5, 8): (3, 2), (7, 8): (2, 2, 3)}
 
 
@@ -102,6 +104,7 @@ def tuplet_groups(notes: Sequence[Note]) -> tuple[tuple[int, int], ...]:
     for position, note in enumerate(notes):
         if note.tuplet is None:
             continue
+        # Triplets may follow one another: a full one, or another number, parts them.
         before = notes[position - 1] if position else None
         if before is None or before.tuplet != note.tuplet or total == 0:
             start, total = position, Fraction(0)
@@ -123,6 +126,7 @@ def beams_of(bar: Bar) -> dict[int, tuple[str, ...]]:
         Position in the bar to MusicXML beam values (``begin``, ``continue``, ``end``,
         ``forward hook``, ``backward hook``). Notes without a beam are left out.
     """
+    # A pick-up of three eighths in 4/4 is the end of a bar: one and two, not two and one.
     shift = bar.meter.bar_length - bar.length if bar.pickup else Fraction(0)
     beams: dict[int, tuple[str, ...]] = {}
     for group in _beam_groups(bar, shift):
@@ -155,6 +159,7 @@ def _beam(
         return "begin"
     if before:
         return "end"
+    # The first of a group has nothing to lean back on.
     return "forward hook" if place == 0 else "backward hook"
 
 
@@ -211,6 +216,7 @@ def _merged_halves(bar: Bar, shift: Fraction) -> frozenset[Fraction]:
         half
         for half, notes in halves.items()
         if len(notes) == 4
+        # A rest, a dot or a sixteenth hides the beat, so that beams must show it again.
         and all(n.duration == Fraction(1, 2) and not n.is_rest for n in notes)
     )
 
