@@ -1,7 +1,8 @@
 """kit new on tunes from outside: thirty files of music21's corpus.
 
 Source: the corpus that ships with music21 (registry package): ABC collections and MusicXML
-scores, drawn with a fixed seed from the files under 40 kB; of a book the first tune.
+scores, drawn with a fixed seed from the files under 40 kB; of a book the first tune. Only
+collections whose origin is known (docs/sources.md).
 """
 
 from __future__ import annotations
@@ -19,6 +20,10 @@ from kit.errors import NotationError
 from kit.tune.tune_book import tunes_in
 
 CORPUS = Path(music21.__file__).parent / "corpus"
+FOLDERS = (
+    "airdsAirs", "bach", "beach", "ciconia", "corelli", "essenFolksong", "joplin",
+    "liliuokalani", "luca", "miscFolk", "oneills1850", "ryansMammoth", "schumann_clara",
+)  # fmt: skip
 SUFFIXES = (".abc", ".mxl", ".xml", ".musicxml")
 MAX_BYTES = 40_000
 
@@ -27,7 +32,8 @@ def sample(count: int) -> list[Path]:
     """Draw files, two thirds ABC and a third scores."""
     found = [
         path
-        for path in sorted(CORPUS.rglob("*"))
+        for folder in FOLDERS
+        for path in sorted((CORPUS / folder).rglob("*"))
         if path.suffix.lower() in SUFFIXES and path.stat().st_size < MAX_BYTES
     ]
     abc = [path for path in found if path.suffix == ".abc"]
