@@ -10,6 +10,7 @@ from fractions import Fraction
 
 from kit.form.differences import BarDifference, MovedSection, SharedEnding
 from kit.form.harmony import Cadence, Pedal, Turnaround
+from kit.form.key_centres import KeyCentre
 from kit.form.wording import share_words
 from kit.tune.pitch import Key
 
@@ -51,7 +52,8 @@ class RhythmCell:
 class FormFacts:
     """What `form_facts` knows; `sentences` says the parts worth saying.
 
-    `keys` holds one key centre per section, in the order of the form.
+    `centres` holds the key centres of each section, in the order of the form; `keys` the
+    main one of each, the home key for a section without chords.
     """
 
     name: str
@@ -69,3 +71,4 @@ class FormFacts:
     sentences: tuple[str, ...]
     shared_endings: tuple[SharedEnding, ...] = ()
     has_chords: bool = True
+    centres: tuple[tuple[KeyCentre, ...], ...] = ()

@@ -19,7 +19,8 @@ from functools import lru_cache
 from kit.form._knowledge import FormFacts, RhythmCell, Share
 from kit.form._sentences import fact_sentences
 from kit.form.differences import bar_keys, differences, moved_sections, shared_endings
-from kit.form.harmony import Turnaround, cadences, changes, key_centre, pedals, turnaround
+from kit.form.harmony import Turnaround, cadences, changes, pedals, turnaround
+from kit.form.key_centres import key_centres, main_key
 from kit.form.names import form_name
 from kit.form.sections import Form
 from kit.tune.model import Tune
@@ -51,8 +52,10 @@ def form_facts(played: Tune, form: Form) -> FormFacts:
     full = [index for index, bar in enumerate(played.bars) if not bar.pickup]
     chords = changes(played)
     shares = _shares(form)
+    centres = tuple(key_centres(played, s.first, s.last) for s in form.sections)
     keys = tuple(
-        key_centre(changes(played, s.first, s.last), played.key) for s in form.sections
+        main_key(found, played.bars[section.first].key)
+        for found, section in zip(centres, form.sections, strict=True)
     )
     facts = FormFacts(
         name=form_name(played, form),
@@ -70,6 +73,7 @@ def form_facts(played: Tune, form: Form) -> FormFacts:
         sentences=(),
         shared_endings=shared_endings(played, form),
         has_chords=bool(chords),
+        centres=centres,
     )
     return replace(facts, sentences=fact_sentences(facts, played, form))
 

@@ -1,4 +1,4 @@
-"""Where does the harmony go: key centres, cadences, turnarounds, pedal points?
+"""Where does the harmony go: cadences, turnarounds, pedal points?
 
 Conventions
 -----------
@@ -6,9 +6,6 @@ Conventions
 * A cadence is a dominant seventh a fifth above its goal; with a minor seventh (or
   half-diminished) chord a fifth above the dominant it is a ii–V–I. A tritone substitute
   in the dominant's place counts too.
-* A key centre is the key whose notes the chords of a stretch fit best; cadences and the
-  chord at either end weigh in, and the home key wins a tie. A dominant on the home tonic
-  that stays at rest is a blues, and home.
 * Bars are indices into the unfolded tune.
 
 Source: common practice of jazz harmony, as the usual textbooks teach it.
@@ -32,19 +29,17 @@ __all__ = [
     "Turnaround",
     "cadences",
     "changes",
+    "is_blues_home",
     "is_dominant",
     "is_half_diminished",
     "is_major",
     "is_minor",
-    "key_centre",
+    "key_on",
     "mostly_sevenths",
     "pedals",
     "semitones_up",
     "turnaround",
 ]
-
-_CADENCE_WEIGHT = {"ii–V–I": 0.2, "V–I": 0.1, "ii–V": 0.03}
-"""What a cadence adds to its goal when keys are compared; our own weighing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,11 +218,12 @@ def _cadence_at(chords: Sequence[Change], home: Key | None) -> Cadence | None:
 
 def _resolves(dominant: ChordSymbol, goal: ChordSymbol, home: Key | None) -> bool:
     """Whether a dominant goes down a fifth, or a half step, to a chord of rest."""
-    rests = is_minor(goal) or is_major(goal) or (home and _is_blues_home(goal, home))
+    rests = is_minor(goal) or is_major(goal) or (home and is_blues_home(goal, home))
     return bool(rests) and semitones_up(dominant, goal) in (5, 11)
 
 
-def _is_blues_home(symbol: ChordSymbol, home: Key) -> bool:
+def is_blues_home(symbol: ChordSymbol, home: Key) -> bool:
+    """Whether the chord is a dominant seventh on the home tonic, as in a blues."""
     root = symbol.root
     at_home = root is not None and root.pitch_class == home.tonic.pitch_class
     return at_home and is_dominant(symbol)
@@ -237,97 +233,21 @@ def _cadence(
     kind: str, chords: Sequence[Change], goal: ChordSymbol | None, *, minor: bool
 ) -> Cadence:
     if goal is not None and goal.root is not None:
-        key = _key(goal.root, minor=is_minor(goal))
+        key = key_on(goal.root, minor=is_minor(goal))
     else:
         two = chords[0].symbol.root
         assert two is not None
         # The goal lies a whole tone below the ii.
-        key = _key(two + Interval(-1, -2), minor=minor)
+        key = key_on(two + Interval(-1, -2), minor=minor)
     return Cadence(
         kind, key, tuple(c.symbol for c in chords), chords[0].bar, chords[-1].bar
     )
 
 
-def _key(tonic: NoteName, *, minor: bool) -> Key:
+def key_on(tonic: NoteName, *, minor: bool) -> Key:
+    """Give the major or minor key on a tonic."""
     # A minor key has the signature of the major key three fifths lower.
     return Key(tonic.fifths - (3 if minor else 0), "minor" if minor else "major")
-
-
-def key_centre(chords: Sequence[Change], home: Key) -> Key:
-    """Give the key that a row of chords centres on; `home` without any chord.
-
-    A chord scores by the share of its notes in the key (in minor the leading note
-    belongs too), times its length; each cadence adds to its goal.
-    """
-    if not any(change.symbol.note_names for change in chords):
-        return home
-    candidates = _candidate_keys(chords, home)
-    targets = cadences(chords, home)
-    if _is_blues(chords, targets, home):
-        return home
-    return max(candidates, key=lambda key: _key_score(key, chords, targets, home))
-
-
-def _is_blues(chords: Sequence[Change], targets: Sequence[Cadence], home: Key) -> bool:
-    """Whether a dominant on the home tonic is at rest for a quarter of the time or more."""
-    leaves = any(_is_blues_home(cadence.chords[-2], home) for cadence in targets)
-    at_rest = [c.duration for c in chords if _is_blues_home(c.symbol, home)]
-    total = sum((c.duration for c in chords), Fraction(0))
-    return not leaves and 4 * sum(at_rest, Fraction(0)) >= total
-
-
-def _candidate_keys(chords: Sequence[Change], home: Key) -> list[Key]:
-    keys = [home]
-    for change in chords:
-        root = change.symbol.root
-        if root is not None:
-            keys += [_key(root, minor=False), _key(root, minor=True)]
-    keys += [cadence.goal for cadence in cadences(chords, home)]
-    return [key for key in dict.fromkeys(keys) if -7 <= key.fifths <= 7]
-
-
-def _key_score(
-    key: Key, chords: Sequence[Change], targets: Sequence[Cadence], home: Key
-) -> float:
-    inside = {name.pitch_class for name in key.scale}
-    if key.is_minor:
-        tonic = key.tonic.pitch_class
-        inside |= {(tonic + 11) % 12}
-    fit = total = 0.0
-    for change in chords:
-        tones = [name.pitch_class for name in change.symbol.note_names]
-        if tones:
-            length = float(change.duration)
-            total += length
-            fit += length * sum(tone in inside for tone in tones) / len(tones)
-    score = fit / total if total else 0.0
-    score += sum(
-        _CADENCE_WEIGHT[cadence.kind]
-        for cadence in targets
-        if _same_tonic(cadence.goal, key)
-    )
-    # Stretches begin and end at home more often than not (common practice).
-    score += sum(
-        0.08 for change in (chords[0], chords[-1]) if _is_tonic(change.symbol, key)
-    )
-    if _same_tonic(key, home):
-        score += 0.02
-        score += sum(
-            0.08 for c in (chords[0], chords[-1]) if _is_blues_home(c.symbol, home)
-        )
-    return score
-
-
-def _same_tonic(one: Key, other: Key) -> bool:
-    return (
-        one.tonic.pitch_class == other.tonic.pitch_class and one.is_minor == other.is_minor
-    )
-
-
-def _is_tonic(symbol: ChordSymbol, key: Key) -> bool:
-    if symbol.root is None or symbol.root.pitch_class != key.tonic.pitch_class:
-        return False
-    return is_minor(symbol) if key.is_minor else is_major(symbol)
 
 
 def turnaround(tune: Tune, first: int, last: int) -> Turnaround | None:

@@ -20,7 +20,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from kit.form.harmony import Change, changes, is_dominant, key_centre
+from kit.form.harmony import Change, changes, is_dominant
+from kit.form.key_centres import key_centre
 from kit.form.sections import Form
 from kit.form.wording import bars_words, listed
 from kit.solo._scales import Scale, chord_scale, fit, rubbing, scales_for

@@ -7,7 +7,8 @@ from dataclasses import replace
 import pytest
 
 from kit.form.find import find_form
-from kit.form.harmony import cadences, changes, key_centre, pedals, turnaround
+from kit.form.harmony import cadences, changes, pedals, turnaround
+from kit.form.key_centres import key_centre
 from kit.form.names import form_name
 from kit.tune.pitch import Key, NoteName
 
