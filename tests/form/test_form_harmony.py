@@ -1,4 +1,4 @@
-"""Cadences, key centres, turnarounds, pedal points and names of forms."""
+"""Cadences, turnarounds, pedal points and names of forms."""
 
 from __future__ import annotations
 
@@ -8,7 +8,6 @@ import pytest
 
 from kit.form.find import find_form
 from kit.form.harmony import cadences, changes, pedals, turnaround
-from kit.form.key_centres import key_centre
 from kit.form.names import form_name
 from kit.tune.pitch import Key, NoteName
 
@@ -50,25 +49,6 @@ def test_chords_written_twice_count_once_and_last_on(chart):
     assert [(str(c.symbol), c.duration) for c in found] == [
         ("C6", 8), ("Dm7", 2), ("G7", 2), ("C6", 4),
     ]  # fmt: skip
-
-
-@pytest.mark.parametrize(
-    ("text", "home", "expected"),
-    [
-        ("Fm7|Bb7|Ebmaj7|Ebmaj7", "C minor", "Eb major"),
-        ("Cm6|Fm7|Dm7b5 G7|Cm6", "C minor", "C minor"),
-        ("C6|Am7|Dm7|G7", "C major", "C major"),
-        ("Am7|D7|Gmaj7|Gmaj7", "C major", "G major"),
-        ("F7|Bb7|F7|F7", "F major", "F major"),
-    ],
-)
-def test_key_centres(chart, text, home, expected):
-    tune = chart(text)
-    assert key_centre(changes(tune), Key.parse(home)).name == expected
-
-
-def test_a_key_centre_without_chords_is_home(build):
-    assert key_centre(changes(build("c4|")), Key.parse("G major")).name == "G major"
 
 
 def test_a_turnaround_ends_a_section_on_a_dominant(chart):
