@@ -53,7 +53,8 @@ class FormFacts:
     """What `form_facts` knows; `sentences` says the parts worth saying.
 
     `centres` holds the key centres of each section, in the order of the form; `keys` the
-    main one of each, the home key for a section without chords.
+    main one of each, the home key for a section without chords; `key_words` says them in a
+    few words, empty where they are in doubt.
     """
 
     name: str
@@ -72,3 +73,4 @@ class FormFacts:
     shared_endings: tuple[SharedEnding, ...] = ()
     has_chords: bool = True
     centres: tuple[tuple[KeyCentre, ...], ...] = ()
+    key_words: tuple[str, ...] = ()

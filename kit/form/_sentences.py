@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator
 
+from kit.form._key_sentences import key_sentences
 from kit.form._knowledge import FormFacts
 from kit.form.differences import BarDifference
 from kit.form.harmony import changes
@@ -39,7 +40,7 @@ def fact_sentences(facts: FormFacts, played: Tune, form: Form) -> tuple[str, ...
         *_form_sentences(facts, form),
         *_difference_sentences(facts, form),
         *_moved_sentences(facts, form),
-        *_key_sentences(facts, played, form),
+        *key_sentences(facts.centres, played, form),
         *_harmony_sentences(facts, played),
         *_rhythm_sentences(facts),
     )
@@ -135,22 +136,6 @@ def _moved_sentences(facts: FormFacts, form: Form) -> Iterator[str]:
             f"{form.sections[item.model].label} moved {article} {size} "
             f"{'up' if item.semitones > 0 else 'down'}."
         )
-
-
-def _key_sentences(facts: FormFacts, played: Tune, form: Form) -> Iterator[str]:
-    if not any(bar.chords for bar in played.bars):
-        yield f"The tune is in {played.key}."
-        return
-    labels_in: dict[str, list[str]] = defaultdict(list)
-    for key, section in zip(facts.keys, form.sections, strict=True):
-        if section.label not in labels_in[str(key)]:
-            labels_in[str(key)].append(section.label)
-    used = {key: labels for key, labels in labels_in.items() if labels}
-    if len(used) == 1:
-        yield f"The tune stays in {next(iter(used))} throughout."
-        return
-    parts = [f"{listed(labels)} in {key}" for key, labels in used.items()]
-    yield f"The key centres are {listed(parts)}."
 
 
 def _harmony_sentences(facts: FormFacts, played: Tune) -> Iterator[str]:

@@ -138,9 +138,10 @@ def _sentences(played: Tune, form: Form, facts: FormFacts) -> list[str]:
             again = f", as the first time{but if changed else ''}"
         name = section.label if time == 1 else f"{section.label}, {ordinal(time)} time"
         lead = " with a pick-up" if section.pickup is not None else ""
+        key = facts.key_words[place]
         spoken.append(
-            f"{name}: {bars_words(_numbers(played, section))}{lead}, "
-            f"{facts.keys[place]}{again}."
+            f"{name}: {bars_words(_numbers(played, section))}{lead}"
+            f"{', ' if key else ''}{key}{again}."
         )
     return spoken
 
@@ -279,8 +280,8 @@ class _Chart:
         parts.append(bars_words(_numbers(self.played, section)))
         if section.pickup is not None:
             parts.append("with a pick-up")
-        parts.append(str(self.facts.keys[place]))
-        text = " · ".join(parts)
+        parts.append(self.facts.key_words[place])
+        text = " · ".join(part for part in parts if part)
         return text[:1].upper() + text[1:]
 
     def _cell(self, index: int, offset: int, top: float, label_place: int) -> str:

@@ -16,6 +16,7 @@ from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
 
+from kit.form._key_sentences import key_words
 from kit.form._knowledge import FormFacts, RhythmCell, Share
 from kit.form._sentences import fact_sentences
 from kit.form.differences import bar_keys, differences, moved_sections, shared_endings
@@ -74,6 +75,10 @@ def form_facts(played: Tune, form: Form) -> FormFacts:
         shared_endings=shared_endings(played, form),
         has_chords=bool(chords),
         centres=centres,
+        key_words=tuple(
+            key_words(found, played, played.bars[section.first].key)
+            for found, section in zip(centres, form.sections, strict=True)
+        ),
     )
     return replace(facts, sentences=fact_sentences(facts, played, form))
 

@@ -44,7 +44,7 @@ EXPECTED = {
     "ABAC": (
         "32-bar song form, ABAC",
         "The form is ABAC: four sections of 8 bars, 32 bars in all.",
-        "The tune stays in C major throughout.",
+        "Sections A and C are in C major; section B moves from F major to C major.",
         "A ii–V–I to F major (Gm7 C7 F) starts in bar 9.",
     ),
     "Sixteen bars": (
