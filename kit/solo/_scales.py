@@ -1,4 +1,4 @@
-"""Which scales are there, and how well does one serve over a chord?
+"""Which scales are there, which goes with a chord, and how well does one serve over it?
 
 Conventions
 -----------
@@ -7,14 +7,19 @@ Conventions
 * A note rubs when it is in the scale, not in the chord, and a half step above the chord's
   root, third or fifth. Over a dominant chord only a half step above the third counts: the
   others are colours.
+* A scale of seven notes has each letter once, and stands on the enharmonic tonic where that
+  spares it double signs: G♯ locrian over A♭m7♭5. Scales that double a letter anyway (blues,
+  altered, diminished, whole tone) are written with the names that are played.
 
 Source: common practice of jazz teaching ("avoid notes", a scale for each chord), as in the
-usual textbooks; the weights are our own. Scales in scales.toml.
+usual textbooks; the weights are our own. Scales in scales.toml, the rules for chords in
+chord_scales.toml.
 """
 
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from importlib.resources import files
@@ -22,12 +27,14 @@ from importlib.resources import files
 from kit.form.harmony import is_dominant
 from kit.form.wording import ordinal
 from kit.levels.steps import plain_name
+from kit.solo._chord_rules import OWN, Standing, scales_by_rule
 from kit.tune.chord import ChordSymbol, degree_interval
 from kit.tune.pitch import Key, NoteName
 
 __all__ = [
     "Scale",
     "chord_scale",
+    "chord_scales",
     "fit",
     "rubbing",
     "scale_names",
@@ -40,7 +47,10 @@ _RUB = 0.25
 
 @dataclass(frozen=True, slots=True)
 class Scale:
-    """A scale on a tonic, its notes spelled from the tonic upward; `effort` to learn it."""
+    """A scale on a tonic, its notes spelled from the tonic upward; `effort` to learn it.
+
+    Without a name it is no scale of the table, only the notes of a chord.
+    """
 
     name: str
     tonic: NoteName
@@ -52,8 +62,16 @@ class Scale:
         """Its notes as pitch classes."""
         return frozenset(note.pitch_class for note in self.notes)
 
+    @property
+    def usual(self) -> bool:
+        """Whether it is a scale of the table."""
+        return bool(self.name)
+
     def __str__(self) -> str:
         """Print as one says it: ``C minor pentatonic``."""
+        if not self.usual:
+            notes = " ".join(str(note) for note in self.notes)
+            return f"no usual scale; its own notes are {notes}"
         return f"{self.tonic} {self.name}"
 
 
@@ -66,12 +84,32 @@ class _Row:
     mode: str
     effort: float
 
+    @property
+    def semitones(self) -> frozenset[int]:
+        """Its notes over the tonic, 0 to 11."""
+        return frozenset(degree_interval(*degree).semitones for degree in self.degrees)
+
     def on(self, tonic: NoteName) -> Scale:
-        notes = tuple(tonic + degree_interval(*degree) for degree in self.degrees)
-        if (5, 0) in self.degrees and (5, -1) in self.degrees:
-            # The blue note in passing is written as it reads best: B, not C♭, under C.
+        notes = self._from(tonic)
+        if (
+            len({number for number, _ in self.degrees}) < len(self.degrees)
+            or len(self.degrees) == 6
+        ):
+            # With a letter twice, or one missing, nothing is lost by the plainer name.
             notes = tuple(plain_name(note) for note in notes)
+        elif _has_double_signs(notes):
+            other = NoteName.from_fifths(tonic.fifths + (12 if tonic.fifths < 0 else -12))
+            turned = self._from(other)
+            if not _has_double_signs(turned):
+                return Scale(self.name, other, turned, self.effort)
         return Scale(self.name, tonic, notes, self.effort)
+
+    def _from(self, tonic: NoteName) -> tuple[NoteName, ...]:
+        return tuple(tonic + degree_interval(*degree) for degree in self.degrees)
+
+
+def _has_double_signs(notes: Iterable[NoteName]) -> bool:
+    return any(abs(note.alter) > 1 for note in notes)
 
 
 @cache
@@ -106,10 +144,14 @@ def scale_on(name: str, tonic: NoteName) -> Scale:
     >>> " ".join(map(str, scale_on("blues", NoteName("C")).notes))
     'C E♭ F G♭ G B♭'
     """
+    return _row(name).on(tonic)
+
+
+def _row(name: str) -> _Row:
     row = next((row for row in _table() if row.name == name), None)
     if row is None:
         raise ValueError(f"{name!r} is not one of {', '.join(scale_names())}")
-    return row.on(tonic)
+    return row
 
 
 def scales_for(key: Key, *, bluesy: bool = False) -> tuple[Scale, ...]:
@@ -157,31 +199,79 @@ def _place(symbol: ChordSymbol, name: NoteName) -> str:
 
 # A solo asks for the scales of a few chords hundreds of times.
 @lru_cache(maxsize=4096)
-def chord_scale(symbol: ChordSymbol, key: Key) -> Scale | None:
-    """Choose the scale that serves one chord in a key best, None for no chord.
+def chord_scales(
+    symbol: ChordSymbol,
+    key: Key,
+    *,
+    before: ChordSymbol | None = None,
+    after: ChordSymbol | None = None,
+) -> tuple[Scale, ...]:
+    """Give the scale that the trade teaches for a chord where it stands, and another.
 
-    It must hold every note of the chord; of those that do, the one with the most notes of
-    the key wins, then the one with least to avoid, then the simplest. On the dominant of
-    a minor key the leading note belongs to the key.
+    Parameters
+    ----------
+    symbol : ChordSymbol
+        The chord.
+    key : Key
+        The key centre where it stands.
+    before, after : ChordSymbol, optional
+        Its neighbours in playing order: where a dominant comes from and goes to decides.
+
+    Returns
+    -------
+    tuple of Scale
+        The one to offer, which holds every note that the chord states, then the other good
+        answer where there is one. A chord that no rule knows gets its own notes, a scale
+        that is not `Scale.usual`; no chord, or one whose notes are not known, gets none.
+
+    Examples
+    --------
+    >>> from kit.tune.chord_text import parse_chord
+    >>> found = chord_scales(parse_chord("G7"), Key(0), after=parse_chord("Cm7"))
+    >>> [str(scale) for scale in found]
+    ['G mixolydian ♭9♭13', 'G altered']
     """
-    if symbol.root is None or not symbol.notes:
+    chord = Standing.of(symbol)
+    if chord is None:
+        return ()
+    # A bass note held under the chord may lie outside of every scale that the chord has.
+    for bass in dict.fromkeys((frozenset[int](), chord.held_below)):
+        for names in scales_by_rule(chord, key, before, after):
+            rows = [
+                _own_row(key, chord.root) if name == OWN else _row(name) for name in names
+            ]
+            known = [row for row in rows if row is not None]
+            first = next((r for r in known if chord.stated - bass <= r.semitones), None)
+            if first is not None:
+                others = known[known.index(first) + 1 :]
+                held = [r for r in others if chord.essential - bass <= r.semitones]
+                found = dict.fromkeys((first, *held[:1]))
+                return tuple(row.on(chord.root) for row in found)
+    return (_stated_notes(symbol, chord.root),)
+
+
+def chord_scale(
+    symbol: ChordSymbol,
+    key: Key,
+    *,
+    before: ChordSymbol | None = None,
+    after: ChordSymbol | None = None,
+) -> Scale | None:
+    """Give the first of `chord_scales`, None for no chord."""
+    return next(iter(chord_scales(symbol, key, before=before, after=after)), None)
+
+
+def _own_row(key: Key, root: NoteName) -> _Row | None:
+    """Give the mode that the notes of a key make from one of them; None from any other."""
+    tones = frozenset((name.pitch_class - root.pitch_class) % 12 for name in key.scale)
+    if 0 not in tones:
         return None
-    home = {name.pitch_class for name in key.scale}
-    tonic = key.tonic.pitch_class
-    fifth = (symbol.root.pitch_class - tonic) % 12 == 7
-    if key.is_minor and fifth and is_dominant(symbol):
-        home = (home - {(tonic + 10) % 12}) | {(tonic + 11) % 12}
-    tones = {name.pitch_class for name in symbol.note_names}
-    # Five notes, or the blues scale, serve a whole section; a chord asks for a full scale.
-    candidates = [
-        row.on(symbol.root)
-        for row in _table()
-        if len(row.degrees) > 5 and row.name != "blues"
-    ]
-    serving = [scale for scale in candidates if tones <= scale.pitch_classes]
-    return max(serving, key=lambda scale: _chord_score(scale, symbol, home), default=None)
+    return next(row for row in _table() if row.semitones == tones)
 
 
-def _chord_score(scale: Scale, symbol: ChordSymbol, home: set[int]) -> float:
-    inside = len(scale.pitch_classes & home) / len(scale.pitch_classes)
-    return inside - scale.effort / 2 - 0.03 * len(rubbing(scale, symbol))
+def _stated_notes(symbol: ChordSymbol, root: NoteName) -> Scale:
+    names = {name.pitch_class: plain_name(name) for name in symbol.note_names}
+    if symbol.bass is not None:
+        names.setdefault(symbol.bass.pitch_class, symbol.bass)
+    upward = sorted(names, key=lambda pitch: (pitch - root.pitch_class) % 12)
+    return Scale("", root, tuple(names[pitch] for pitch in upward))
