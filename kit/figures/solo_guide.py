@@ -126,8 +126,9 @@ def _sentences(scales: Sequence[SectionScale]) -> list[str]:
     spoken = []
     for scale in scales:
         spoken.append(scale.sentence)
-        spoken.append(f"Later: {scale.next_reason}")
-        spoken.extend(chord.sentence for chord in scale.chords)
+        spoken.append(f"Later: {scale.later}")
+        # A chord with two scales of its own asks for one care.
+        spoken.extend(dict.fromkeys(chord.sentence for chord in scale.chords))
     return spoken
 
 
@@ -140,7 +141,7 @@ def _section(
             bars=bars_words(chord.numbers),
             good=" ".join(str(note) for note in chord.good) or "–",
             care="; ".join(f"{note}, {why}" for note, why in chord.care) or "–",
-            scale=str(chord.scale) if chord.scale else "–",
+            scale=chord.scale_words or "–",
         )
         for chord in scale.chords
     )
@@ -150,7 +151,7 @@ def _section(
         scale=str(scale.scale),
         notes=tuple(str(note) for note in scale.scale.notes),
         reason=scale.reason,
-        later=scale.next_reason,
+        later=scale.later,
         chords=chords,
         guide_tones=_guide_tones(part, music, scale.label, bars_per_line),
     )

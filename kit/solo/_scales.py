@@ -62,6 +62,11 @@ class Scale:
         """Its notes as pitch classes."""
         return frozenset(note.pitch_class for note in self.notes)
 
+    def spelled(self, name: NoteName, key: Key | None = None) -> NoteName:
+        """Name a note as beside this scale: as the scale does, or plainly within a key."""
+        own = (note for note in self.notes if note.pitch_class == name.pitch_class)
+        return next(own, plain_name(name, key))
+
     @property
     def usual(self) -> bool:
         """Whether it is a scale of the table."""
@@ -85,19 +90,23 @@ class _Row:
     effort: float
 
     @property
+    def by_letters(self) -> bool:
+        """Whether each note has a letter of its own, as in a key or in a pentatonic."""
+        # The whole tone scale has, but its sixth letter names the minor seventh.
+        letters = {number for number, _ in self.degrees}
+        return len(letters) == len(self.degrees) != 6
+
+    @property
     def semitones(self) -> frozenset[int]:
         """Its notes over the tonic, 0 to 11."""
         return frozenset(degree_interval(*degree).semitones for degree in self.degrees)
 
     def on(self, tonic: NoteName) -> Scale:
         notes = self._from(tonic)
-        if (
-            len({number for number, _ in self.degrees}) < len(self.degrees)
-            or len(self.degrees) == 6
-        ):
-            # With a letter twice, or one missing, nothing is lost by the plainer name.
+        if not self.by_letters:
             notes = tuple(plain_name(note) for note in notes)
-        elif _has_double_signs(notes):
+            return Scale(self.name, notes[0], notes, self.effort)
+        if _has_double_signs(notes):
             other = NoteName.from_fifths(tonic.fifths + (12 if tonic.fifths < 0 else -12))
             turned = self._from(other)
             if not _has_double_signs(turned):
@@ -157,25 +166,39 @@ def _row(name: str) -> _Row:
 def scales_for(key: Key, *, bluesy: bool = False) -> tuple[Scale, ...]:
     """Give the scales that may serve a whole section in a key, simplest first.
 
+    A section in phrygian, lydian or locrian has only its own.
+
     With `bluesy` (a dominant chord on the tonic) a major section may take minor scales too.
     """
+    if key.mode != "major" and any(row.mode == row.name == key.mode for row in _table()):
+        # Nothing simpler sounds like phrygian or lydian: it lacks what makes the mode.
+        return (scale_on(key.mode, key.tonic),)
     modes = {"minor" if key.is_minor else "major"} | ({"minor"} if bluesy else set())
     return tuple(row.on(key.tonic) for row in _table() if row.mode in modes)
 
 
 def fit(scale: Scale, symbol: ChordSymbol) -> float:
     """Say how well a scale serves over a chord: 1 holds every note and nothing rubs."""
+    held = scale.pitch_classes
+    if scale.name == "blues":
+        # The blue note only passes: nobody rests on it as a note of a chord.
+        held -= {(scale.tonic.pitch_class + 6) % 12}
     have = total = 0.0
     for (degree, _), name in zip(symbol.notes, symbol.note_names, strict=True):
         weight = 2.0 if degree in (3, 7) else 1.0
         total += weight
-        have += weight * (name.pitch_class in scale.pitch_classes)
+        have += weight * (name.pitch_class in held)
     rubs = len(rubbing(scale, symbol))
     return (have / total if total else 0.0) - _RUB * rubs / len(scale.notes)
 
 
-def rubbing(scale: Scale, symbol: ChordSymbol) -> tuple[tuple[NoteName, str], ...]:
-    """Give the notes to pass through rather than rest on, each with its reason."""
+def rubbing(
+    scale: Scale, symbol: ChordSymbol, key: Key | None = None
+) -> tuple[tuple[NoteName, str], ...]:
+    """Give the notes to pass through rather than rest on, each with its reason.
+
+    The reason names notes as `Scale.spelled` does.
+    """
     tones = {name.pitch_class for name in symbol.note_names}
     tender = (3,) if is_dominant(symbol) else (1, 3, 5)
     core = {
@@ -188,7 +211,8 @@ def rubbing(scale: Scale, symbol: ChordSymbol) -> tuple[tuple[NoteName, str], ..
         below = core.get((note.pitch_class - 1) % 12)
         if note.pitch_class in tones or below is None:
             continue
-        found.append((note, f"a half step above {below}, the {_place(symbol, below)}"))
+        place = _place(symbol, below)
+        found.append((note, f"a half step above {scale.spelled(below, key)}, the {place}"))
     return tuple(found)
 
 

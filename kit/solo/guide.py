@@ -10,6 +10,10 @@ Conventions
 * A section's score is the mean fit (`kit.solo._scales.fit`) over its chords by length, less
   the scale's effort. Only scales of the section's own mode are compared, so that the choice
   sounds like the key; over a blues (a dominant chord on the tonic) minor ones serve too.
+* A chord that stands between other neighbours, so that it has another scale of its own, is
+  told apart.
+* A note is named as in the scale beside it; one that the scale lacks as in its chord, but
+  by the name that is played (`Scale.spelled`).
 
 Source: common practice of jazz teaching.
 """
@@ -19,21 +23,26 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 
-from kit.form.harmony import Change, changes, is_dominant
-from kit.form.key_centres import key_centre
+from kit.form.harmony import Change, is_dominant, is_half_diminished, semitones_up
 from kit.form.sections import Form
-from kit.form.wording import bars_words, listed
-from kit.solo._scales import Scale, chord_scale, fit, rubbing, scales_for
+from kit.form.wording import bars_words, listed, ordinal
+from kit.solo._in_place import PlacedChord, placed_chords, section_key
+from kit.solo._scales import Scale, fit, rubbing, scale_on, scales_for
 from kit.tune.chord import ChordSymbol
 from kit.tune.model import Tune
-from kit.tune.pitch import Key, NoteName
+from kit.tune.pitch import Interval, Key, NoteName
 
 __all__ = ["ChordAdvice", "SectionScale", "scale_guide"]
 
 _NEXT_EFFORT = 0.06
 """The next scale to learn is a plain one: a key's own, dorian or mixolydian."""
 _SIMPLE = frozenset({"minor pentatonic", "blues", "major pentatonic"})
+_MOST_NAMED = 3
+"""Of more chords than these nobody takes care: the worst are named."""
+# The note that makes a mode: the flat second of phrygian, the sharp fourth of lydian.
+_COLOUR = {"phrygian": 2, "lydian": 4, "locrian": 5}
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +51,8 @@ class ChordAdvice:
 
     `numbers` are the printed bars in which the chord sounds; `good` are chord notes in the
     scale; `care` pairs a note with the reason to pass through it; `missing` are chord notes
-    that the scale lacks; `scale` is the chord's own scale, for later.
+    that the scale lacks; `scale` is the chord's own scale, for later, and `other` the
+    second good answer where the trade has two.
     """
 
     symbol: ChordSymbol
@@ -51,6 +61,17 @@ class ChordAdvice:
     care: tuple[tuple[NoteName, str], ...]
     missing: tuple[NoteName, ...]
     scale: Scale | None
+    other: Scale | None = None
+
+    @property
+    def scale_words(self) -> str:
+        """The chord's own scale in words: ``G mixolydian ♭9♭13, or altered``."""
+        if self.scale is None:
+            return ""
+        if self.other is None:
+            return str(self.scale)
+        same = self.other.tonic == self.scale.tonic
+        return f"{self.scale}, or {self.other.name if same else self.other}"
 
     @property
     def sentence(self) -> str:
@@ -69,6 +90,7 @@ class SectionScale:
     """The scale for all sections of one label, the next one to learn, and advice by chord.
 
     `places` are the sections in `Form.sections`, `numbers` the printed bars of them all.
+    `two_fives` are sentences on one scale for a ii and its V in minor, none without such.
     """
 
     label: str
@@ -81,6 +103,12 @@ class SectionScale:
     next_scale: Scale
     next_reason: str
     chords: tuple[ChordAdvice, ...]
+    two_fives: tuple[str, ...] = ()
+
+    @property
+    def later(self) -> str:
+        """What to learn next, in one or more sentences."""
+        return " ".join((self.next_reason, *self.two_fives))
 
     @property
     def sentence(self) -> str:
@@ -107,29 +135,38 @@ def scale_guide(sheet: Tune, form: Form) -> tuple[SectionScale, ...]:
     tuple of SectionScale
         One per label, in order of appearance; labels without chords are left out.
     """
-    guide: list[SectionScale] = []
     places_of: dict[str, list[int]] = {}
     for place, section in enumerate(form.sections):
         places_of.setdefault(section.label, []).append(place)
-    for places in places_of.values():
-        section = form.sections[places[0]]
-        every = changes(sheet, section.first, section.last)
-        chords = [change for change in every if change.symbol.note_names]
-        if chords:
-            guide.append(_section_scale(sheet, form, places, chords))
-    return tuple(guide)
+    every = placed_chords(sheet, [(one.first, one.last) for one in form.sections])
+    return tuple(
+        _section_scale(sheet, form, places, [every[place] for place in places])
+        for places in places_of.values()
+        if every[places[0]]
+    )
 
 
 def _section_scale(
-    sheet: Tune, form: Form, places: Sequence[int], chords: Sequence[Change]
+    sheet: Tune,
+    form: Form,
+    places: Sequence[int],
+    times: Sequence[Sequence[PlacedChord]],
 ) -> SectionScale:
-    key = key_centre(chords, sheet.key)
+    # The first time decides; what a later one does otherwise is advised on too.
+    chords = [one.change for one in times[0]]
+    placed = [one for time in times for one in time]
+    key = section_key(chords, sheet.key)
     ranked = _ranked(key, chords)
-    score, scale = next(item for item in ranked if item[1].name in _SIMPLE)
-    _, fuller = next(
-        item
-        for item in ranked
-        if item[1].name not in _SIMPLE and item[1].effort <= _NEXT_EFFORT
+    score, scale = next(
+        (item for item in ranked if item[1].name in _SIMPLE | _COLOUR.keys()), ranked[0]
+    )
+    fuller = next(
+        (
+            other
+            for _, other in ranked
+            if other.name not in _SIMPLE and other.effort <= _NEXT_EFFORT
+        ),
+        scale,
     )
     numbers = tuple(
         bar.number
@@ -144,10 +181,11 @@ def _section_scale(
         key,
         scale,
         round(score, 2),
-        _reason(scale, chords, key),
+        _reason(scale, [one.change for one in placed], key),
         fuller,
-        _next_reason(scale, fuller, chords),
-        _advice(sheet, scale, chords, key),
+        _next_reason(scale, fuller, [one.change for one in placed]),
+        _advice(sheet, scale, placed, key),
+        _two_fives(sheet, placed),
     )
 
 
@@ -173,16 +211,47 @@ def _is_bluesy(symbol: ChordSymbol, key: Key) -> bool:
 
 def _reason(scale: Scale, chords: Sequence[Change], key: Key) -> str:
     symbols = dict.fromkeys(change.symbol for change in chords)
-    careful = [str(symbol) for symbol in symbols if rubbing(scale, symbol)]
-    if careful:
-        return f"It sounds like {key}; take care over {listed(careful)}."
-    if len(symbols) == 1:
-        return f"It sounds like {key}, and every note of it goes well with the chord."
-    return f"It sounds like {key}, and none of its notes rubs against any of the chords."
+    if scale.name == "blues" and any(_is_bluesy(symbol, key) for symbol in symbols):
+        # What rubs in a blues scale are its blue notes: they are meant to.
+        return (
+            f"It sounds like a blues in {scale.tonic}. Its notes rub against the chords, "
+            "as they should in a blues: lean on them and move on."
+        )
+    careful = [symbol for symbol in symbols if rubbing(scale, symbol)]
+    if not careful:
+        if len(symbols) == 1:
+            return f"It sounds like {key}, and every note of it goes well with the chord."
+        return (
+            f"It sounds like {key}, and none of its notes rubs against any of the chords."
+        )
+    if len(careful) == len(symbols) > 1:
+        return f"It sounds like {key}; over each chord it has a note that wants to move on."
+    if len(careful) > _MOST_NAMED:
+        worst = _longest(careful, chords)[:_MOST_NAMED]
+        named = [str(symbol) for symbol in careful if symbol in worst]
+        return f"It sounds like {key}; take care above all over {listed(named)}."
+    return f"It sounds like {key}; take care over {listed([str(one) for one in careful])}."
+
+
+def _longest(symbols: Sequence[ChordSymbol], chords: Sequence[Change]) -> list[ChordSymbol]:
+    """Order chords by how long they sound in all, the longest first."""
+    lengths = dict.fromkeys(symbols, Fraction(0))
+    for change in chords:
+        if change.symbol in lengths:
+            lengths[change.symbol] += change.duration
+    return sorted(symbols, key=lambda symbol: -lengths[symbol])
 
 
 def _next_reason(scale: Scale, fuller: Scale, chords: Sequence[Change]) -> str:
     """Say which notes the next scale adds and to which chords they belong."""
+    if fuller == scale:
+        if scale.name not in _COLOUR:
+            return f"{scale} is all it takes."
+        number = _COLOUR[scale.name]
+        colour = scale.notes[number - 1]
+        return (
+            f"bring out {colour}, the {ordinal(number)} note, which makes it {scale.name}."
+        )
     added = [n for n in fuller.notes if n.pitch_class not in scale.pitch_classes]
     homes = dict.fromkeys(
         str(change.symbol)
@@ -199,23 +268,59 @@ def _next_reason(scale: Scale, fuller: Scale, chords: Sequence[Change]) -> str:
 
 
 def _advice(
-    sheet: Tune, scale: Scale, chords: Sequence[Change], key: Key
+    sheet: Tune, scale: Scale, placed: Sequence[PlacedChord], key: Key
 ) -> tuple[ChordAdvice, ...]:
-    bars_of: dict[ChordSymbol, list[int]] = {}
-    for change in chords:
-        bars_of.setdefault(change.symbol, []).append(sheet.bars[change.bar].number)
-    inside = scale.pitch_classes
+    bars_of: dict[tuple[ChordSymbol, tuple[Scale, ...]], list[int]] = {}
+    for chord in placed:
+        numbers = bars_of.setdefault((chord.symbol, chord.scales(key)), [])
+        numbers.append(sheet.bars[chord.change.bar].number)
     return tuple(
-        ChordAdvice(
-            symbol,
-            tuple(sorted(set(numbers))),
-            tuple(n for n in symbol.note_names if n.pitch_class in inside),
-            rubbing(scale, symbol),
-            tuple(n for n in symbol.note_names if n.pitch_class not in inside),
-            chord_scale(symbol, key),
-        )
-        for symbol, numbers in bars_of.items()
+        _chord_advice(scale, symbol, scales, numbers, key)
+        for (symbol, scales), numbers in bars_of.items()
     )
+
+
+def _chord_advice(
+    scale: Scale,
+    symbol: ChordSymbol,
+    scales: Sequence[Scale],
+    numbers: Sequence[int],
+    key: Key,
+) -> ChordAdvice:
+    inside = scale.pitch_classes
+    names = [scale.spelled(name, key) for name in symbol.note_names]
+    return ChordAdvice(
+        symbol,
+        tuple(sorted(set(numbers))),
+        tuple(name for name in names if name.pitch_class in inside),
+        rubbing(scale, symbol, key),
+        tuple(name for name in names if name.pitch_class not in inside),
+        *scales[:2],
+    )
+
+
+def _two_fives(sheet: Tune, placed: Sequence[PlacedChord]) -> tuple[str, ...]:
+    """Offer the harmonic minor of the goal for each ii–V in minor that it holds."""
+    bars_of: dict[tuple[ChordSymbol, ChordSymbol], list[int]] = {}
+    for two, five in pairwise(placed):
+        is_pair = is_half_diminished(two.symbol) and is_dominant(five.symbol)
+        # The V lies a fourth above its ii.
+        if is_pair and semitones_up(two.symbol, five.symbol) == 5:
+            bars = bars_of.setdefault((two.symbol, five.symbol), [])
+            bars += [sheet.bars[one.change.bar].number for one in (two, five)]
+    return tuple(
+        f"Over {two} {five} ({bars_words(numbers)}) one scale holds both chords: {scale}, "
+        f"that is {' '.join(str(note) for note in scale.notes)}."
+        for (two, five), numbers in bars_of.items()
+        for scale in [_harmonic_minor(five)]
+        if two.pitch_classes | five.pitch_classes <= scale.pitch_classes
+    )
+
+
+def _harmonic_minor(five: ChordSymbol) -> Scale:
+    assert five.root is not None
+    # Down a fifth to the goal.
+    return scale_on("harmonic minor", five.root + Interval(-4, -7))
 
 
 def _names(notes: Sequence[NoteName], *, last: str = "and") -> str:

@@ -16,9 +16,10 @@ from fractions import Fraction
 from typing import Literal
 
 from kit.levels.rewrite import Sound, bar_starts, silent, sounds_of, with_sounds
+from kit.levels.steps import plain_name
 from kit.tune.chord import ChordSymbol
 from kit.tune.model import Tune
-from kit.tune.pitch import NoteName, Pitch
+from kit.tune.pitch import Key, NoteName, Pitch
 
 __all__ = ["guide_tone_line", "guide_tones"]
 
@@ -26,8 +27,10 @@ _NEAR = 7
 """Half steps from the centre within which the line may go without turning back."""
 
 
-def guide_tones(symbol: ChordSymbol) -> tuple[NoteName, ...]:
+def guide_tones(symbol: ChordSymbol, key: Key | None = None) -> tuple[NoteName, ...]:
     """Give a chord's guide tones, the third first; without a seventh the sixth or fifth.
+
+    They have the names that are played: the third of D♭m7 is E unless `key` has an F♭.
 
     Examples
     --------
@@ -36,7 +39,8 @@ def guide_tones(symbol: ChordSymbol) -> tuple[NoteName, ...]:
     """
     first = symbol.degree(3) or symbol.degree(4, 2, 5, 1)
     second = symbol.degree(7) or symbol.degree(6) or symbol.degree(5)
-    return tuple(dict.fromkeys(name for name in (first, second) if name is not None))
+    names = (name for name in (first, second) if name is not None)
+    return tuple(dict.fromkeys(plain_name(name, key) for name in names))
 
 
 def guide_tone_line(
@@ -67,8 +71,8 @@ def guide_tone_line(
     centre = _middle(sheet) if around is None else around.midi
     now: Pitch | None = None
     sounds: list[Sound] = []
-    for start, end, symbol in _stretches(sheet):
-        names = guide_tones(symbol)
+    for start, end, symbol, key in _stretches(sheet):
+        names = guide_tones(symbol, key)
         if not names:
             now = None
             continue
@@ -87,8 +91,8 @@ def _middle(sheet: Tune) -> int:
     return (midis[0] + midis[-1]) // 2 if midis else 71
 
 
-def _stretches(sheet: Tune) -> Iterator[tuple[Fraction, Fraction, ChordSymbol]]:
-    """Each chord with its time, begun anew at every bar; pick-ups stay silent."""
+def _stretches(sheet: Tune) -> Iterator[tuple[Fraction, Fraction, ChordSymbol, Key]]:
+    """Each chord with its time and key, begun anew at every bar; pick-ups stay silent."""
     for index, (bar, begin) in enumerate(zip(sheet.bars, bar_starts(sheet), strict=False)):
         if bar.pickup:
             continue
@@ -96,7 +100,7 @@ def _stretches(sheet: Tune) -> Iterator[tuple[Fraction, Fraction, ChordSymbol]]:
         ends = [event.onset for event in events[1:]] + [bar.length]
         for event, end in zip(events, ends, strict=False):
             if end > event.onset:
-                yield begin + event.onset, begin + end, event.symbol
+                yield begin + event.onset, begin + end, event.symbol, bar.key
 
 
 def _nearest(names: Sequence[NoteName], midi: int, centre: int) -> Pitch:

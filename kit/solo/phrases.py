@@ -29,7 +29,7 @@ from kit.form.wording import bars_words
 from kit.solo.guide_tones import guide_tones
 from kit.tune.chord import ChordSymbol
 from kit.tune.model import Meter, Tune
-from kit.tune.pitch import NoteName
+from kit.tune.pitch import Key, NoteName
 
 __all__ = ["LevelName", "Phrase", "RhythmPrompt", "phrase_plan", "rhythm_prompts"]
 
@@ -166,7 +166,7 @@ def _phrase(
     offered = _prompts(level, role)
     rest = _rest(meter)
     rhythm = _cut(offered[turn // 2 % len(offered)], length - rest, meter)
-    aim = _aim(chords, role)
+    aim = _aim(chords, role, sheet.bars[bars[-1]].key)
     numbers = tuple(sheet.bars[k].number for k in bars)
     return Phrase(
         section.label, numbers, role, chords, rhythm, rest, aim,
@@ -188,14 +188,14 @@ def _cut(prompt: RhythmPrompt, end: Fraction, meter: Meter) -> RhythmPrompt:
     return RhythmPrompt(tuple(kept))
 
 
-def _aim(chords: Sequence[ChordSymbol], role: str) -> NoteName | None:
+def _aim(chords: Sequence[ChordSymbol], role: str, key: Key) -> NoteName | None:
     sounding = [symbol for symbol in chords if symbol.root is not None]
     if not sounding:
         return None
     last = sounding[-1]
     if role == "answer":
         return last.root
-    open_notes = [name for name in guide_tones(last) if name != last.root]
+    open_notes = [name for name in guide_tones(last, key) if name != last.root]
     return open_notes[0] if open_notes else last.root
 
 

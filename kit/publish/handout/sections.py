@@ -68,8 +68,9 @@ def solo_section(lesson: Lesson, level: Level, instrument: str) -> NotesSection 
     for section in guide:
         blocks.append(paragraph(section.sentence))
         if soloed:
+            blocks.extend(paragraph(text) for text in section.two_fives)
             care = [advice.sentence for advice in section.chords if advice.care]
-            blocks.extend([points(care)] if care else [])
+            blocks.extend([points(list(dict.fromkeys(care)))] if care else [])
     if not soloed:
         return NotesSection("Range and scale", tuple(blocks))
     return NotesSection(
