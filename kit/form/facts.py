@@ -11,10 +11,11 @@ test is the 32-bar AABA, whose A is three quarters of the tune.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
+from itertools import pairwise
 
 from kit.form._key_sentences import key_words
 from kit.form._knowledge import FormFacts, RhythmCell, Share
@@ -24,7 +25,7 @@ from kit.form.harmony import Turnaround, cadences, changes, pedals, turnaround
 from kit.form.key_centres import key_centres, main_key
 from kit.form.names import form_name
 from kit.form.sections import Form
-from kit.tune.model import Tune
+from kit.tune.model import Meter, Tune
 
 __all__ = ["FormFacts", "RhythmCell", "Share", "form_facts"]
 
@@ -99,7 +100,7 @@ def _turnarounds(played: Tune, form: Form) -> tuple[Turnaround, ...]:
 
 
 def _rhythm_cells(played: Tune, full: Iterable[int]) -> tuple[RhythmCell, ...]:
-    """Find rhythms of three attacks or more in three bars or more, most frequent first."""
+    """Find rhythms worth knowing in three bars or more, most frequent first."""
     places: dict[tuple[Fraction, ...], list[int]] = defaultdict(list)
     for index in full:
         notes = played.bars[index].notes
@@ -110,10 +111,18 @@ def _rhythm_cells(played: Tune, full: Iterable[int]) -> tuple[RhythmCell, ...]:
             if note.pitch is not None and not held:
                 onsets.append(note.onset)
             held = note.tied
-        places[tuple(onsets)].append(played.bars[index].number)
+        if _is_worth_clapping(onsets, played.bars[index].meter):
+            places[tuple(onsets)].append(played.bars[index].number)
     cells = [
-        RhythmCell(onsets, tuple(bars))
-        for onsets, bars in places.items()
-        if len(onsets) >= 3 and len(bars) >= 3
+        RhythmCell(onsets, tuple(bars)) for onsets, bars in places.items() if len(bars) >= 3
     ]
     return tuple(sorted(cells, key=lambda cell: (-len(cell.bars), cell.bars)))
+
+
+def _is_worth_clapping(onsets: Sequence[Fraction], meter: Meter) -> bool:
+    """Whether a rhythm has three attacks or more, one off the beat, and is not all even."""
+    # In cut time too quarters are counted: only what lies between them is off the beat.
+    beat = meter.pulse if meter.is_compound else min(meter.pulse, Fraction(1))
+    off_beat = any(onset % beat for onset in onsets)
+    gaps = {later - earlier for earlier, later in pairwise(onsets)}
+    return len(onsets) >= 3 and off_beat and len(gaps) > 1

@@ -2,8 +2,8 @@
 
 chord, chord quality, secondary dominant, ii before V, tritone substitute, passing
 diminished, turnaround, side-step. A chord stands above a moment and holds until the next
-one; an edit that needs time before or after a chord refuses if there is none. The melody is
-left alone.
+one; an edit that needs time before or after a chord refuses if there is none. The melody
+sounds as before; over another chord its notes may have other names.
 
 Conventions: the address of every edit is that of the chord it works on or leads to.
 Source: common practice of jazz harmony.
@@ -17,6 +17,7 @@ from fractions import Fraction
 
 from kit.form.harmony import is_dominant, is_half_diminished, is_minor
 from kit.levels._music import Music
+from kit.levels._respell import spelled_over_chords
 from kit.levels.edit import Operation, Option, Site
 from kit.levels.steps import plain_name
 from kit.levels.values import beat_words, value_words
@@ -61,7 +62,7 @@ def _with_chords(music: Music, chords: Sequence[_Timed]) -> Tune:
             place += 1
         same = tuple(events) == bar.chords
         bars.append(bar if same else replace(bar, chords=tuple(events)))
-    return replace(music.tune, bars=tuple(bars))
+    return spelled_over_chords(music, replace(music.tune, bars=tuple(bars)))
 
 
 def _put(site: Site, chords: list[_Timed], start: Fraction, symbol: ChordSymbol) -> Tune:

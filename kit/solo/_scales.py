@@ -8,8 +8,9 @@ Conventions
   root, third or fifth. Over a dominant chord only a half step above the third counts: the
   others are colours.
 * A scale of seven notes has each letter once, and stands on the enharmonic tonic where that
-  spares it double signs: G♯ locrian over A♭m7♭5. Scales that double a letter anyway (blues,
-  altered, diminished, whole tone) are written with the names that are played.
+  spares it double signs: F♯ minor pentatonic, not G♭. Beside a chord it keeps the chord's
+  root, and only what would have a double sign gets the name that is played. So do scales
+  that double a letter anyway (blues, altered, diminished, whole tone).
 
 Source: common practice of jazz teaching ("avoid notes", a scale for each chord), as in the
 usual textbooks; the weights are our own. Scales in scales.toml, the rules for chords in
@@ -113,6 +114,14 @@ class _Row:
                 return Scale(self.name, other, turned, self.effort)
         return Scale(self.name, tonic, notes, self.effort)
 
+    def over(self, root: NoteName) -> Scale:
+        """Build it beside a chord, whose root it keeps: no D♯ over E♭m7♭5."""
+        notes = self._from(root)
+        if not self.by_letters or not _has_double_signs(notes) or abs(root.alter) > 1:
+            return self.on(root)
+        single = tuple(n if abs(n.alter) < 2 else plain_name(n) for n in notes)
+        return Scale(self.name, root, single, self.effort)
+
     def _from(self, tonic: NoteName) -> tuple[NoteName, ...]:
         return tuple(tonic + degree_interval(*degree) for degree in self.degrees)
 
@@ -140,8 +149,8 @@ def scale_names() -> tuple[str, ...]:
     return tuple(row.name for row in _table())
 
 
-def scale_on(name: str, tonic: NoteName) -> Scale:
-    """Build a scale of the table on a tonic.
+def scale_on(name: str, tonic: NoteName, *, beside_chord: bool = False) -> Scale:
+    """Build a scale of the table on a tonic; `beside_chord` it keeps the very name.
 
     Raises
     ------
@@ -153,7 +162,8 @@ def scale_on(name: str, tonic: NoteName) -> Scale:
     >>> " ".join(map(str, scale_on("blues", NoteName("C")).notes))
     'C E♭ F G♭ G B♭'
     """
-    return _row(name).on(tonic)
+    row = _row(name)
+    return row.over(tonic) if beside_chord else row.on(tonic)
 
 
 def _row(name: str) -> _Row:
@@ -270,7 +280,7 @@ def chord_scales(
                 others = known[known.index(first) + 1 :]
                 held = [r for r in others if chord.essential - bass <= r.semitones]
                 found = dict.fromkeys((first, *held[:1]))
-                return tuple(row.on(chord.root) for row in found)
+                return tuple(row.over(chord.root) for row in found)
     return (_stated_notes(symbol, chord.root),)
 
 

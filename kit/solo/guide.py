@@ -320,7 +320,7 @@ def _two_fives(sheet: Tune, placed: Sequence[PlacedChord]) -> tuple[str, ...]:
 def _harmonic_minor(five: ChordSymbol) -> Scale:
     assert five.root is not None
     # Down a fifth to the goal.
-    return scale_on("harmonic minor", five.root + Interval(-4, -7))
+    return scale_on("harmonic minor", five.root + Interval(-4, -7), beside_chord=True)
 
 
 def _names(notes: Sequence[NoteName], *, last: str = "and") -> str:

@@ -26,6 +26,7 @@ from typing import Literal
 from kit.form.harmony import changes
 from kit.form.sections import Form, Section
 from kit.form.wording import bars_words
+from kit.levels.steps import plain_name
 from kit.solo.guide_tones import guide_tones
 from kit.tune.chord import ChordSymbol
 from kit.tune.model import Meter, Tune
@@ -193,10 +194,15 @@ def _aim(chords: Sequence[ChordSymbol], role: str, key: Key) -> NoteName | None:
     if not sounding:
         return None
     last = sounding[-1]
+    root = last.root
+    assert root is not None
+    if abs(root.alter) > 1:
+        # Nobody aims for B double flat.
+        root = plain_name(root)
     if role == "answer":
-        return last.root
-    open_notes = [name for name in guide_tones(last, key) if name != last.root]
-    return open_notes[0] if open_notes else last.root
+        return root
+    open_notes = [n for n in guide_tones(last, key) if n.pitch_class != root.pitch_class]
+    return open_notes[0] if open_notes else root
 
 
 def _text(

@@ -11,6 +11,7 @@ from kit.form.facts import form_facts
 from kit.form.find import find_form
 from kit.form.sections import Form
 from kit.form.wording import bars_words, ordinal, share_words
+from kit.tune.abc.read import read_abc
 from kit.tune.model import transposed
 from kit.tune.pitch import Interval
 
@@ -101,3 +102,34 @@ def test_words_for_counts():
     assert bars_words([1, 2]) == "bars 1 and 2"
     assert [ordinal(n) for n in (2, 13, 22, 111)] == ["second", "13th", "22nd", "111th"]
     assert share_words(8, 32) == "a quarter"
+
+
+def clapped(body: str, meter: str = "4/4") -> list[str]:
+    text = f"X:1\nT:t\nM:{meter}\nL:1/4\nK:C\n{body}"
+    tune = read_abc(text, source="t.abc")
+    sentences = form_facts(tune, find_form(tune)).sentences
+    return [sentence for sentence in sentences if "worth clapping" in sentence]
+
+
+def test_a_rhythm_off_the_beat_is_worth_clapping():
+    (sentence,) = clapped("c> d e f|d> e f g|e> f g a|c4|]")
+    assert sentence == (
+        "The rhythm of bar 1 is worth clapping first: it comes back in bars 2 and 3."
+    )
+    assert clapped("c d/e/ f|d e/f/ g|e f/g/ a|c3|]", "3/4")
+    assert clapped("c d/ e f/|d e/ f g/|e f/ g a/|c3|]", "6/8")
+
+
+@pytest.mark.parametrize(
+    ("body", "meter"),
+    [
+        ("c d e f|d e f g|e f g a|c4|]", "4/4"),
+        ("c2 d e|d2 e f|e2 f g|c4|]", "4/4"),
+        ("c2 d e|d2 e f|e2 f g|c4|]", "2/2"),
+        ("c/d/e/f/ g/a/b/c/|d/e/f/g/ a/b/c/d/|e/f/g/a/ b/c/d/e/|c4|]", "4/4"),
+        ("c/d/e/ f/g/a/|d/e/f/ g/a/b/|e/f/g/ a/b/c/|c3|]", "6/8"),
+        ("c d e|d e f|e f g|c3|]", "3/4"),
+    ],
+)
+def test_plain_quarters_and_even_rows_are_not(body, meter):
+    assert clapped(body, meter) == []

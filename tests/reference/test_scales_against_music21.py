@@ -26,6 +26,7 @@ SAME = {
     "harmonic minor": m21scale.HarmonicMinorScale,
     "dorian": m21scale.DorianScale,
     "mixolydian": m21scale.MixolydianScale,
+    "phrygian": m21scale.PhrygianScale,
     "lydian": m21scale.LydianScale,
     "locrian": m21scale.LocrianScale,
     "whole tone": m21scale.WholeToneScale,
@@ -39,9 +40,10 @@ def test_scales_have_the_notes_music21_gives_them(name, tonic):
     theirs = SAME[name](tonic.replace("b", "-")).getPitches()
     ours = scale_on(name, NoteName.parse(tonic))
     assert {p.pitchClass for p in theirs} == set(ours.pitch_classes)
-    if name != "whole tone":
+    # Scales with double signs stand on the enharmonic tonic.
+    if name != "whole tone" and ours.tonic == NoteName.parse(tonic):
         spelled = {p.name.replace("-", "♭").replace("#", "♯") for p in theirs}
-        assert {str(n).replace("𝄪", "♯♯").replace("𝄫", "♭♭") for n in ours.notes} == spelled
+        assert {str(n) for n in ours.notes} == spelled
 
 
 @pytest.mark.parametrize("tonic", TONICS)
@@ -89,7 +91,7 @@ def test_guide_tones_are_third_and_seventh(chord, expected):
         ("Fmaj7", "C major", "F lydian"),
         ("Bm7b5", "C major", "B locrian"),
         ("Dm7b5", "C minor", "D locrian"),
-        ("G7", "C minor", "G phrygian dominant"),
+        ("G7", "C minor", "G mixolydian ♭9♭13"),
         ("G7alt", "C minor", "G altered"),
         ("Fm7", "C minor", "F dorian"),
         ("Bdim7", "C major", "B whole-half diminished"),
