@@ -18,7 +18,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from kit.levels._music import Music
-from kit.levels.rewrite import Sound
+from kit.levels.rewrite import Sound, unchanged
 from kit.levels.steps import is_plain
 from kit.tune.chord import ChordSymbol
 from kit.tune.model import Bar, Tune
@@ -45,12 +45,12 @@ def spelled_over_chords(before: Music, tune: Tune) -> Tune:
         Bars in which no name changes are the very same objects.
     """
     old, new = _chords(before, before.tune), _chords(before, tune)
-    changed = [start for start, _ in {*old} ^ {*new}]
-    if not changed:
+    head, tail = unchanged(old, new)
+    if head == len(old) == len(new):
         return tune
-    # A new chord holds until one that both have.
-    beyond = (start for start, _ in new if start > max(changed))
-    first, last = min(changed), next(beyond, before.starts[-1])
+    # A new chord holds until the next one that both have.
+    first = min(start for start, _ in (*old[head:], *new[head:]))
+    last = new[len(new) - tail][0] if tail else before.starts[-1]
     names: dict[int, Pitch] = {}
     for place, sound in enumerate(before.sounds):
         if sound.end <= first or sound.start >= last:

@@ -220,8 +220,8 @@ def _last_bar(starts: Sequence[Fraction], end: Fraction) -> int:
     return index - 1 if starts[index] == end else index
 
 
-def unchanged(before: Sequence[Sound], after: Sequence[Sound]) -> tuple[int, int]:
-    """Count the sounds at the start, and at the end, that are the very same in both."""
+def unchanged(before: Sequence[object], after: Sequence[object]) -> tuple[int, int]:
+    """Count the items at the start, and at the end, that are the very same in both."""
     most = min(len(before), len(after))
     head = 0
     while head < most and _same(before[head], after[head]):
@@ -232,7 +232,7 @@ def unchanged(before: Sequence[Sound], after: Sequence[Sound]) -> tuple[int, int
     return head, tail
 
 
-def _same(one: Sound, other: Sound) -> bool:
+def _same(one: object, other: object) -> bool:
     # Most are the very same object, and comparing fractions is slow.
     return one is other or one == other
 

@@ -40,7 +40,7 @@ _NEXT_EFFORT = 0.06
 """The next scale to learn is a plain one: a key's own, dorian or mixolydian."""
 _SIMPLE = frozenset({"minor pentatonic", "blues", "major pentatonic"})
 _MOST_NAMED = 3
-"""Of more chords than these nobody takes care: the worst are named."""
+"""A list with one chord more than these is still read; of a longer one these are named."""
 # The note that makes a mode: the flat second of phrygian, the sharp fourth of lydian.
 _COLOUR = {"phrygian": 2, "lydian": 4, "locrian": 5}
 
@@ -226,20 +226,21 @@ def _reason(scale: Scale, chords: Sequence[Change], key: Key) -> str:
         )
     if len(careful) == len(symbols) > 1:
         return f"It sounds like {key}; over each chord it has a note that wants to move on."
-    if len(careful) > _MOST_NAMED:
-        worst = _longest(careful, chords)[:_MOST_NAMED]
-        named = [str(symbol) for symbol in careful if symbol in worst]
-        return f"It sounds like {key}; take care above all over {listed(named)}."
-    return f"It sounds like {key}; take care over {listed([str(one) for one in careful])}."
+    above_all = " above all" if len(careful) > _MOST_NAMED + 1 else ""
+    return f"It sounds like {key}; take care{above_all} over {_longest(careful, chords)}."
 
 
-def _longest(symbols: Sequence[ChordSymbol], chords: Sequence[Change]) -> list[ChordSymbol]:
-    """Order chords by how long they sound in all, the longest first."""
-    lengths = dict.fromkeys(symbols, Fraction(0))
-    for change in chords:
-        if change.symbol in lengths:
-            lengths[change.symbol] += change.duration
-    return sorted(symbols, key=lambda symbol: -lengths[symbol])
+def _longest(symbols: Sequence[ChordSymbol], chords: Sequence[Change]) -> str:
+    """Name chords in order; of many, those that sound longest in all."""
+    named = list(symbols)
+    if len(symbols) > _MOST_NAMED + 1:
+        lengths = dict.fromkeys(symbols, Fraction(0))
+        for change in chords:
+            if change.symbol in lengths:
+                lengths[change.symbol] += change.duration
+        longest = sorted(symbols, key=lambda symbol: -lengths[symbol])[:_MOST_NAMED]
+        named = [symbol for symbol in symbols if symbol in longest]
+    return listed([str(symbol) for symbol in named])
 
 
 def _next_reason(scale: Scale, fuller: Scale, chords: Sequence[Change]) -> str:
@@ -253,10 +254,12 @@ def _next_reason(scale: Scale, fuller: Scale, chords: Sequence[Change]) -> str:
             f"bring out {colour}, the {ordinal(number)} note, which makes it {scale.name}."
         )
     added = [n for n in fuller.notes if n.pitch_class not in scale.pitch_classes]
-    homes = dict.fromkeys(
-        str(change.symbol)
-        for change in chords
-        if any(note.pitch_class in change.symbol.pitch_classes for note in added)
+    homes = list(
+        dict.fromkeys(
+            change.symbol
+            for change in chords
+            if any(note.pitch_class in change.symbol.pitch_classes for note in added)
+        )
     )
     if not added:
         return f"{fuller} has the same notes in another light."
@@ -264,7 +267,9 @@ def _next_reason(scale: Scale, fuller: Scale, chords: Sequence[Change]) -> str:
     if not homes:
         return f"{text}."
     verb = "belongs" if len(added) == 1 else "belong"
-    return f"{text}, which {verb} to {listed(list(homes))}."
+    if len(homes) > _MOST_NAMED + 1:
+        verb += " above all"
+    return f"{text}, which {verb} to {_longest(homes, chords)}."
 
 
 def _advice(
