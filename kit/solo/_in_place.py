@@ -9,6 +9,8 @@ Conventions
 * A section is phrygian if it has a major chord on the flat second step and no chord with
   the natural one; lydian if its tonic chord has a sharp fourth, or a major chord on the
   second step does not go on to the fifth, and no chord has the natural fourth.
+* Of a vamp of two chords that makes such a mode the first is home, whatever key it might
+  belong to: Em7 Fmaj7 is E phrygian, Fmaj7 G/F is F lydian.
 
 Source: common practice of jazz teaching.
 """
@@ -32,7 +34,7 @@ from kit.form.harmony import (
 from kit.solo._scales import Scale, chord_scales
 from kit.tune.chord import ChordSymbol
 from kit.tune.model import Tune
-from kit.tune.pitch import Key
+from kit.tune.pitch import Key, NoteName
 
 __all__ = ["PlacedChord", "placed_chords", "section_key"]
 
@@ -111,6 +113,9 @@ def _neighbour(symbols: Sequence[ChordSymbol], place: int, step: int) -> ChordSy
 
 def section_key(chords: Sequence[Change], home: Key) -> Key:
     """Give the key centre of a section, with its mode where that is phrygian or lydian."""
+    vamp = _vamp_key(chords)
+    if vamp is not None:
+        return vamp
     key = key_centre(chords, home)
     total = sum((change.duration for change in chords), Fraction(0))
     mode = {"minor": "phrygian", "major": "lydian"}.get(key.mode)
@@ -125,7 +130,29 @@ def section_key(chords: Sequence[Change], home: Key) -> Key:
     lost = any(foreign in change.symbol.pitch_classes for change in chords)
     if lost or colour < _COLOUR_SHARE * total:
         return key
-    return Key(key.tonic.fifths + _MODE_FIFTHS[mode], mode)
+    return _on(key.tonic, mode)
+
+
+def _on(tonic: NoteName, mode: str) -> Key:
+    return Key(tonic.fifths + _MODE_FIFTHS[mode], mode)
+
+
+def _vamp_key(chords: Sequence[Change]) -> Key | None:
+    symbols = list(dict.fromkeys(change.symbol for change in chords))
+    if len(symbols) != 2 or symbols[0].root is None:
+        return None
+    home, other = symbols
+    root = symbols[0].root
+    if not is_major(other):
+        return None
+    up = semitones_up(home, other)
+    if up == 1 and is_minor(home):
+        return _on(root, "phrygian")
+    # F and G alone may be the fourth and fifth of C: a held bass or a major seventh tells.
+    at_rest = home.degree(7) is not None or other.bass == root
+    if up == 2 and is_major(home) and at_rest:
+        return _on(root, "lydian")
+    return None
 
 
 def _degree(symbol: ChordSymbol, key: Key) -> int:

@@ -116,7 +116,10 @@ def test_of_many_chords_the_three_that_sound_longest_are_named(build):
     [
         ("Em Fmaj7 Em Fmaj7", "EPhr", "E phrygian", "F, the second note"),
         ("Em F Em F Em F Em Em", "Em", "E phrygian", "F, the second note"),
+        ("Em7 Fmaj7 Em7 Fmaj7", "C", "E phrygian", "F, the second note"),
         ("Fmaj7 G/F Fmaj7 Em7", "FLyd", "F lydian", "B, the fourth note"),
+        ("Fmaj7 G/F Fmaj7 G/F", "C", "F lydian", "B, the fourth note"),
+        ("Ebmaj7 F/Eb Ebmaj7 F/Eb", "Bb", "E♭ lydian", "A, the fourth note"),
     ],
 )
 def test_phrygian_and_lydian_sections_get_their_own_scale(build, text, key, scale, later):
@@ -125,6 +128,13 @@ def test_phrygian_and_lydian_sections_get_their_own_scale(build, text, key, scal
         assert str(section.scale) == str(section.next_scale) == scale
         assert f"It sounds like {scale}" in section.reason
         assert later in section.later
+
+
+@pytest.mark.parametrize("text", ["F G F G", "Fmaj7 G7 Fmaj7 G7", "Dm7 G7 Dm7 G7"])
+def test_a_fourth_and_fifth_of_the_key_are_not_lydian(build, text):
+    tune = chart(build, text)
+    modes = {section.key.mode for section in scale_guide(tune, find_form(tune))}
+    assert modes <= {"major", "minor"}
 
 
 def test_a_neapolitan_before_its_five_is_not_phrygian(build):
