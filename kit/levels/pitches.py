@@ -16,7 +16,7 @@ from kit.form.wording import counted
 from kit.levels.edit import Operation, Option, Site
 from kit.levels.ornaments import STEP_OPTIONS
 from kit.levels.rewrite import Sound
-from kit.levels.steps import step_from
+from kit.levels.steps import plain_name, step_from
 from kit.levels.values import value_words
 from kit.tune.chord import ChordSymbol
 from kit.tune.model import Tune
@@ -172,7 +172,7 @@ def _pool(site: Site, moment: Fraction) -> list[Pitch]:
     names = site.bar.key.scale
     chord = _chord_at(site, moment)
     if site.text("with") == "chord" and chord is not None and chord.note_names:
-        names = chord.note_names
+        names = tuple(plain_name(name, site.bar.key) for name in chord.note_names)
     every = [Pitch(name.step, name.alter, octave) for name in names for octave in range(10)]
     return [pitch for pitch in every if _LOWEST - 12 <= pitch.midi <= _HIGHEST + 12]
 

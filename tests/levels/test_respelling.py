@@ -72,6 +72,21 @@ def test_a_note_that_is_tied_into_another_ending_keeps_its_name(build):
     assert names(edited(tune, 1, "chord", to="F7")) == "E D♯ E D♯"
 
 
+def test_a_fill_has_the_names_that_are_played(build):
+    tune = build('"Db7"_d4|"C6"c4|]')
+    # The seventh of D♭7 is a C flat by the letter.
+    assert names(edited(tune, 1, "fill", notes=6)) == "D♭ F A♭ B A♭ F D♭ C"
+
+
+@pytest.mark.parametrize(
+    ("key", "target", "below"),
+    [("F#m", "f", "E♯"), ("C", "^f", "F"), ("F#", "f", "E♯"), ("C#m", "c", "B♯")],
+)
+def test_a_chromatic_step_has_the_keys_own_name_if_there_is_one(build, key, target, below):
+    tune = build(f"a2 {target}2|a4|]", key)
+    assert names(edited(tune, 1, "approach", 3, step="chromatic")).split()[1] == below
+
+
 HARMONY = sorted(name for name in OPERATIONS if family_of(name) == "harmony")
 
 
