@@ -23,7 +23,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import pairwise
+from itertools import chain, pairwise
 
 from kit.form.harmony import Change, is_dominant, is_half_diminished, semitones_up
 from kit.form.sections import Form
@@ -185,7 +185,7 @@ def _section_scale(
         fuller,
         _next_reason(scale, fuller, [one.change for one in placed]),
         _advice(sheet, scale, placed, key),
-        _two_fives(sheet, placed),
+        _two_fives(sheet, times),
     )
 
 
@@ -304,22 +304,27 @@ def _chord_advice(
     )
 
 
-def _two_fives(sheet: Tune, placed: Sequence[PlacedChord]) -> tuple[str, ...]:
+def _two_fives(sheet: Tune, times: Sequence[Sequence[PlacedChord]]) -> tuple[str, ...]:
     """Offer the harmonic minor of the goal for each ii–V in minor that it holds."""
-    bars_of: dict[tuple[ChordSymbol, ChordSymbol], list[int]] = {}
-    for two, five in pairwise(placed):
+    bars_of: dict[tuple[ChordSymbol, ChordSymbol], list[tuple[int, ...]]] = {}
+    for two, five in chain.from_iterable(pairwise(time) for time in times):
         is_pair = is_half_diminished(two.symbol) and is_dominant(five.symbol)
         # The V lies a fourth above its ii.
         if is_pair and semitones_up(two.symbol, five.symbol) == 5:
-            bars = bars_of.setdefault((two.symbol, five.symbol), [])
-            bars += [sheet.bars[one.change.bar].number for one in (two, five)]
+            found = bars_of.setdefault((two.symbol, five.symbol), [])
+            found.append(tuple(sheet.bars[one.change.bar].number for one in (two, five)))
     return tuple(
-        f"Over {two} {five} ({bars_words(numbers)}) one scale holds both chords: {scale}, "
+        f"Over {two} {five} ({_where(found)}) one scale holds both chords: {scale}, "
         f"that is {' '.join(str(note) for note in scale.notes)}."
-        for (two, five), numbers in bars_of.items()
+        for (two, five), found in bars_of.items()
         for scale in [_harmonic_minor(five)]
         if two.pitch_classes | five.pitch_classes <= scale.pitch_classes
     )
+
+
+def _where(times: Sequence[tuple[int, ...]]) -> str:
+    first = bars_words(times[0])
+    return first if len(times) == 1 else f"{first}, and each time they return"
 
 
 def _harmonic_minor(five: ChordSymbol) -> Scale:

@@ -146,8 +146,8 @@ def test_a_two_five_in_minor_is_offered_its_harmonic_minor(build):
     tune = chart(build, "Cm7 Dm7b5 G7 Cm7 Cm7 Dm7b5 G7 Cm7", "Cm")
     section = scale_guide(tune, Form((Section("A", 0, 7),)))[0]
     assert section.two_fives == (
-        "Over Dm7♭5 G7 (bars 2, 3, 6 and 7) one scale holds both chords: C harmonic minor, "
-        "that is C D E♭ F G A♭ B.",
+        "Over Dm7♭5 G7 (bars 2 and 3, and each time they return) one scale holds both "
+        "chords: C harmonic minor, that is C D E♭ F G A♭ B.",
     )
     altered = chart(build, "Cm7 Dm7b5 G7alt Cm7", "Cm")
     assert scale_guide(altered, find_form(altered))[0].two_fives == ()
