@@ -127,8 +127,10 @@ def _sentences(scales: Sequence[SectionScale]) -> list[str]:
     for scale in scales:
         spoken.append(scale.sentence)
         spoken.append(f"Later: {scale.later}")
-        # A chord with two scales of its own asks for one care.
-        spoken.extend(dict.fromkeys(chord.sentence for chord in scale.chords))
+        spoken.extend(
+            f"{chord.sentence} Its own scale: {chord.scale_words}."
+            for chord in scale.chords
+        )
     return spoken
 
 

@@ -1,3 +1,5 @@
+import re
+
 import pytest
 
 from kit.errors import LessonError, LevelError
@@ -164,3 +166,11 @@ def test_the_solo_guide_names_scales_of_the_written_key(small):
     concert = solo_guide(small, level="intermediate", instrument="concert").words
     assert "A blues" in alto or "A minor" in alto
     assert "C blues" in concert or "C minor" in concert
+
+
+def test_the_solo_guide_says_each_chords_own_scale_in_words_as_in_its_table(small):
+    figure = solo_guide(small, level="intermediate", instrument="concert")
+    for row in re.findall(r'<tr><th scope="row">(.*?)</tr>', figure.html):
+        symbol, *_, scale = re.sub(r"</?t[hd]>", "|", row).strip("|").split("||")
+        assert f"Over {symbol}, " in figure.words
+        assert f"Its own scale: {scale}." in figure.words
