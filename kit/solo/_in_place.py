@@ -28,9 +28,9 @@ from kit.form.harmony import (
     is_dominant,
     is_major,
     is_minor,
-    key_centre,
     semitones_up,
 )
+from kit.form.key_centres import key_centre
 from kit.solo._scales import Scale, chord_scales
 from kit.tune.chord import ChordSymbol
 from kit.tune.model import Tune
