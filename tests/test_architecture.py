@@ -12,7 +12,7 @@ from kit.lesson.figure_calls import FIGURES
 PACKAGE = Path(kit.__file__).parent
 ORDER = (
     "terminal", "errors", "reading", "shared_folder", "cache", "pictures", "tune", "form",
-    "levels", "solo", "route", "instruments", "engrave", "band", "sound", "rights",
+    "instruments", "levels", "solo", "route", "engrave", "band", "sound", "rights",
     "lesson", "tracks", "authoring", "check", "figures", "output", "publish", "build",
     "widgets", "command", "cli",
 )  # fmt: skip
