@@ -23,6 +23,7 @@ from importlib.resources import files
 from typing import Any
 
 from kit.errors import LessonError
+from kit.instruments._fingerings import FINGERING_NAMES
 from kit.tune.musicxml.write import CLEFS
 from kit.tune.pitch import Interval, Pitch
 
@@ -32,7 +33,7 @@ LEVEL_NAMES = ("beginner", "intermediate", "advanced")
 _ROW_KEYS = frozenset(
     {
         "name", "family", "written", "clef", "range", "program", "levels",
-        "breath_s", "breaks",
+        "breath_s", "breaks", "fingering",
     }
 )  # fmt: skip
 
@@ -95,6 +96,7 @@ class Instrument:
     gm_program: int
     breath_s: tuple[tuple[str, float], ...] = ()
     breaks: tuple[Break, ...] = ()
+    fingering: tuple[str, Interval] | None = None
 
     @classmethod
     def from_row(cls, slug: str, row: Mapping[str, Any]) -> Instrument:
@@ -153,6 +155,7 @@ class Instrument:
                 Break(Pitch.parse(below), Pitch.parse(above), _text(why, "breaks"))
                 for below, above, why in row.get("breaks", ())
             ),
+            fingering=_fingering(row["fingering"]) if "fingering" in row else None,
         )
 
     def comfortable_range(self, level: str) -> Range:
@@ -184,6 +187,14 @@ def _range(ends: object) -> Range:
     if low.midi >= high.midi:
         raise ValueError(f"a range goes upward, not from {low} to {high}")
     return Range(low, high)
+
+
+def _fingering(entry: object) -> tuple[str, Interval]:
+    """Read which table of fingerings serves, and how far above it the notes are written."""
+    name, up = entry if isinstance(entry, list) and len(entry) == 2 else (entry, "P1")
+    if name not in FINGERING_NAMES:
+        raise ValueError(f"fingering is one of {', '.join(FINGERING_NAMES)}, not {name!r}")
+    return name, Interval.parse(_text(up, "fingering"))
 
 
 @cache

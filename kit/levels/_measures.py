@@ -9,17 +9,26 @@ breath is taken at any rest. Grace notes count as decoration, not as speed.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from kit.form.wording import counted
+from kit.form.wording import counted, listed
+from kit.instruments.awkward import Awkward, awkward, hands_of
 from kit.levels._music import Music
 from kit.levels._player import YARDSTICK, Player
 from kit.levels._tally import Tally, longest_breath, tally
+from kit.levels.rewrite import Sound
 from kit.tune.model import Tune
 
-__all__ = ["Measure", "figures", "measures"]
+__all__ = ["Measure", "awkward_steps", "figures", "measures"]
+
+_QUICK_S = 0.3
+"""A note as short as this leaves no time to make ready for what comes; an eighth at 100."""
+_SLOW_S = 0.75
+"""A longer note leaves so much time that nothing after it is awkward; a quarter at 80."""
+_GRACE_S = 0.1
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,9 +41,11 @@ class Measure:
     row: str
 
 
-def measures(sheet: Tune, tempo_qpm: float, player: Player | None) -> tuple[Measure, ...]:
-    """Take all the measures of a sheet, as written."""
-    return tuple(_Sheet(sheet, tempo_qpm, player).every())
+def measures(
+    sheet: Tune, tempo_qpm: float, player: Player | None, before: Sound | None = None
+) -> tuple[Measure, ...]:
+    """Take all the measures of a sheet; the hands come from the sound before it, if any."""
+    return tuple(_Sheet(sheet, tempo_qpm, player, before).every())
 
 
 def figures(
@@ -81,8 +92,15 @@ def _none_or(number: int, noun: str) -> str:
 class _Sheet:
     """A sheet at a tempo, for a player or for anyone."""
 
-    def __init__(self, sheet: Tune, tempo_qpm: float, player: Player | None) -> None:
+    def __init__(
+        self,
+        sheet: Tune,
+        tempo_qpm: float,
+        player: Player | None,
+        before: Sound | None = None,
+    ) -> None:
         self.sheet = sheet
+        self.before = before
         self.tempo_qpm = tempo_qpm
         self.player = player
         music = Music.of(sheet)
@@ -118,7 +136,7 @@ class _Sheet:
             return
         yield from self._breath_of(self.player)
         yield self._register(self.player)
-        yield from self._crossings(self.player)
+        yield from self._hands(self.player)
 
     def _of(self, part: str, words: str) -> Measure:
         return Measure(part, self.figures[part], words, part)
@@ -171,16 +189,51 @@ class _Sheet:
         words = f"{_none_or(len(out), 'note')} beyond {reach.low} to {reach.high}"
         return Measure("register", share, words, "register")
 
-    def _crossings(self, player: Player) -> Iterator[Measure]:
-        if not player.breaks:
+    def _hands(self, player: Player) -> Iterator[Measure]:
+        """Measure how often the hands have something awkward to do in little time."""
+        hands = hands_of(player)
+        if hands is None:
             return
-        count = sum(
-            place.crossed_by(one.pitch, other.pitch)
-            for one, other in pairwise(self.sounds)
-            # A rest between two notes gives the fingers their time.
-            if other.start == one.end
-            for place in player.breaks
-        )
-        rate = count / self.bars if self.bars else 0.0
-        words = f"{_none_or(count, 'crossing')} of the break"
-        yield Measure("crossings", rate, words, "crossings")
+        kinds: Counter[str] = Counter()
+        strain = 0.0
+        sounds = (*([self.before] if self.before else []), *self.sounds)
+        for step, seconds in awkward_steps(sounds, self.tempo_qpm, player):
+            kinds[step.kind] += 1
+            strain += step.cost * min(1.0, _QUICK_S / seconds)
+        count = kinds.total()
+        words = _none_or(count, "awkward step")
+        if count:
+            most = kinds.most_common(2)
+            told = [f"{number} {kind}" for kind, number in most]
+            rest = count - sum(number for _, number in most)
+            words += f": {listed([*told, f'{rest} other'] if rest else told)}"
+        yield Measure(hands, strain / self.bars if self.bars else 0.0, words, "hands")
+
+
+def awkward_steps(
+    sounds: Sequence[Sound], tempo_qpm: float, player: Player
+) -> Iterator[tuple[Awkward, float]]:
+    """Yield what is awkward from one sound to the next, and the seconds there are for it.
+
+    Parameters
+    ----------
+    sounds : sequence of Sound
+        At written pitch.
+    tempo_qpm : float > 0
+        Quarter notes per minute.
+    player : Player
+        Who plays them.
+    """
+    for one, other in pairwise(sounds):
+        # A rest between two notes gives the hands their time.
+        if other.start != one.end:
+            continue
+        seconds = _seconds(float(one.duration), tempo_qpm)
+        if seconds > _SLOW_S:
+            continue
+        # Grace notes are passed through: the way goes by them, in no time at all.
+        pitches = [one.pitch, *(grace.pitch for grace in other.graces), other.pitch]
+        for place, (low, high) in enumerate(pairwise(pitches)):
+            step = awkward(low, high, player)
+            if step:
+                yield step, seconds if place == 0 else _GRACE_S

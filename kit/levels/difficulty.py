@@ -12,15 +12,17 @@ means. Source: the scale is our own; syncopation after Longuet-Higgins & Lee (19
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
 from math import sqrt
+from statistics import median
 
-from kit.levels._measures import figures, measures
+from kit.levels._measures import Measure, awkward_steps, figures, measures
 from kit.levels._player import Player, written_sheet
 from kit.levels._tally import Gauge, plays
+from kit.levels.rewrite import Sound, sounds_of
 from kit.tune.model import Note, Tune
 
 __all__ = ["BarDifficulty", "Difficulty", "PartScore", "difficulty", "difficulty_by_bar",
@@ -69,13 +71,15 @@ class BarDifficulty:
     """One bar's difficulty.
 
     `bar` is its index on the sheet, `same_as` the printed number of an earlier bar with the
-    very same notes, None for a new one.
+    very same notes, None for a new one. `why` is a clause on what makes it harder than the
+    others, empty where nothing does.
     """
 
     bar: int
     number: int
     overall: float
     same_as: int | None = None
+    why: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +91,7 @@ class _Scale:
     easy: float
     hard: float
     weight: float
+    why: str = ""
 
     def score(self, measure: float) -> float:
         share = (measure - self.easy) / (self.hard - self.easy)
@@ -117,9 +122,9 @@ def difficulty(
     tempo_qpm : float > 0
         Quarter notes per minute.
     instrument : optional
-        A `kit.instruments.table.Instrument`, or anything that knows as much. Breath and
-        register are then measured in the instrument's terms, and crossings of its breaks
-        counted; all levels are measured by an intermediate player, so that they compare.
+        Breath and register are then measured in the instrument's terms, and what is awkward
+        for fingers, valves or slide (`kit.instruments.awkward`) is counted; all levels are
+        measured by an intermediate player, so that they compare.
     concert : bool
         Whether the sheet stands at concert pitch, and is to be written for the instrument
         before it is measured.
@@ -135,9 +140,13 @@ def difficulty(
         if instrument is None:
             raise ValueError("a concert sheet is written for an instrument: name one")
         sheet = written_sheet(sheet, instrument)
+    return _judged(measures(sheet, tempo_qpm, instrument))
+
+
+def _judged(found: Sequence[Measure]) -> Difficulty:
     parts: dict[str, PartScore] = {}
     squares = weights = 0.0
-    for measure in measures(sheet, tempo_qpm, instrument):
+    for measure in found:
         scale = _scales()[measure.row]
         score = scale.score(measure.figure)
         parts[measure.part] = PartScore(score, measure.words, scale.weight)
@@ -176,21 +185,83 @@ def overall_difficulty(gauge: Gauge, tempo_qpm: float) -> float:
     return round(sqrt(squares / weights), 1)
 
 
-def difficulty_by_bar(sheet: Tune, tempo_qpm: float) -> tuple[BarDifficulty, ...]:
+def difficulty_by_bar(
+    sheet: Tune, tempo_qpm: float, *, instrument: Player | None = None
+) -> tuple[BarDifficulty, ...]:
     """Measure every full bar that has notes on its own, for finding what to practise.
+
+    Parameters
+    ----------
+    sheet : Tune
+        A level's bars: a written part where an instrument is given.
+    tempo_qpm : float > 0
+        Quarter notes per minute.
+    instrument : optional
+        Who plays it, as in `difficulty`. The step into a bar belongs to it.
 
     Raises
     ------
     ValueError
         If the tempo is not above zero.
     """
+    if not tempo_qpm > 0:
+        raise ValueError(f"a tempo must be above zero, not {tempo_qpm}")
     seen: dict[tuple[Note, ...], int] = {}
-    found = []
+    bars: list[tuple[int, int | None, Difficulty, str]] = []
+    before: Sound | None = None
     for index, bar in enumerate(sheet.bars):
+        alone = replace(sheet, bars=(bar,))
+        lead, before = before, _last_sound(alone)
         if bar.pickup or not plays(bar):
             continue
-        alone = difficulty(replace(sheet, bars=(bar,)), tempo_qpm)
-        same_as = seen.get(bar.notes)
+        found = _judged(measures(alone, tempo_qpm, instrument, lead))
+        worst = _worst_step(alone, tempo_qpm, instrument, lead)
+        bars.append((index, seen.get(bar.notes), found, worst))
         seen.setdefault(bar.notes, bar.number)
-        found.append(BarDifficulty(index, bar.number, alone.overall, same_as))
-    return tuple(found)
+    usual = _middles([found for _, _, found, _ in bars])
+    return tuple(
+        BarDifficulty(
+            index, sheet.bars[index].number, found.overall, same, _why(found, usual, step)
+        )
+        for index, same, found, step in bars
+    )
+
+
+def _last_sound(bar: Tune) -> Sound | None:
+    """Give the sound that leads into the next bar, timed from that bar's start."""
+    sounds, length = sounds_of(bar), bar.bars[0].length
+    if sounds and sounds[-1].end == length:
+        return replace(sounds[-1], start=sounds[-1].start - length)
+    return None
+
+
+def _worst_step(
+    bar: Tune, tempo_qpm: float, player: Player | None, before: Sound | None
+) -> str:
+    """Say what the hands find worst in a bar."""
+    if player is None:
+        return ""
+    sounds = (*([before] if before else []), *sounds_of(bar))
+    steps = [step for step, _ in awkward_steps(sounds, tempo_qpm, player)]
+    return max(steps, key=lambda step: step.cost).why if steps else ""
+
+
+def _middles(found: Sequence[Difficulty]) -> dict[str, float]:
+    """Give the middle contribution of each part to the bars."""
+    names = {name: None for one in found for name in one.parts}
+    return {
+        name: median(_contribution((name, one.parts[name])) for one in found)
+        for name in names
+    }
+
+
+def _why(bar: Difficulty, usual: Mapping[str, float], step: str) -> str:
+    """Name what most makes a bar harder than the middle one."""
+    more = {
+        # What the hands do has no scale of its own name, and words of its own.
+        (_scales()[name].why if name in _scales() else step): _contribution((name, part))
+        - usual[name]
+        for name, part in bar.parts.items()
+    }
+    named = [(above, why) for why, above in more.items() if why and above > 0]
+    return max(named)[1] if named else ""

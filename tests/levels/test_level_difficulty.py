@@ -79,12 +79,58 @@ def test_a_line_over_the_break_is_harder_for_who_has_one(build):
     over, under = build("A B A B|A B A B|]"), build("F G F G|F G F G|]")
     clarinet = instrument("clarinet")
     figures = [
-        difficulty(tune, 120, instrument=clarinet).parts["crossings"]
+        difficulty(tune, 120, instrument=clarinet).parts["fingers"]
         for tune in (over, under)
     ]
-    assert figures[0].words == "7 crossings of the break"
-    assert figures[1].words == "no crossings of the break"
+    assert figures[0].words == "7 awkward steps: 7 over the break"
+    assert figures[1].words == "no awkward steps"
     assert figures[0].value > figures[1].value == 1.0
+
+
+def test_what_is_hard_for_one_is_easy_for_another_of_the_same_range(build):
+    """B flat 2 to C3: 1st to 6th position, but one valve (acoustics)."""
+    tune = build("B,, C, B,, C,|B,, C, B,, C,|]", key="Bb")
+    slide, valves = (
+        difficulty(tune, 120, instrument=instrument(name)).parts[part]
+        for name, part in (("trombone", "slide"), ("euphonium", "valves"))
+    )
+    assert slide.words == "7 awkward steps: 7 with a long way of the slide"
+    assert valves.words == "no awkward steps"
+    assert slide.value > valves.value == 1.0
+
+
+def test_slow_notes_give_the_hands_their_time(build):
+    tune = build("A B A B|A B A B|]")
+    values = [
+        difficulty(tune, tempo, instrument=instrument("clarinet")).parts["fingers"].value
+        for tempo in (40, 90, 240)
+    ]
+    assert values == sorted(set(values))
+    assert values[0] == 1.0
+
+
+def test_grace_notes_are_ways_for_the_hands(build):
+    slide = instrument("trombone")
+    over, beside = (
+        difficulty(build(body, key="Bb"), 120, instrument=slide).parts["slide"]
+        for body in ("D, {C,}B,, D, D,|]", "D, {A,,}B,, D, D,|]")
+    )
+    assert over.value > beside.value
+
+
+def test_a_bar_says_why_it_is_hard_and_the_step_into_it_counts(build):
+    """The way from 1st to 6th position is that of the second bar."""
+    tune = build("B,, B,, B,, B,,|C, C, C, C,|D, D, D, D,|]", key="Bb")
+    bars = difficulty_by_bar(tune, 120, instrument=instrument("trombone"))
+    assert [bar.why for bar in bars] == [
+        "",
+        "the slide goes from 1st to 6th position",
+        "",
+    ]
+    assert bars[1].overall > bars[2].overall
+    assert not any(bar.why for bar in difficulty_by_bar(tune, 120))
+    fast = build("c4|d4|c/d/e/f/ g/f/e/d/|]")
+    assert difficulty_by_bar(fast, 120)[2].why == "the notes are fast"
 
 
 def test_a_concert_sheet_is_measured_as_the_player_reads_it(aaba):
