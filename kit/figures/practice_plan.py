@@ -5,6 +5,7 @@ from __future__ import annotations
 from kit.figures.figure import Figure, draw
 from kit.figures.written import Written, tempo_words, written
 from kit.form.facts import form_facts
+from kit.instruments.table import Instrument
 from kit.lesson.lesson import Lesson
 from kit.levels.difficulty import BarDifficulty, difficulty_by_bar
 from kit.solo.guide import scale_guide
@@ -35,7 +36,7 @@ def practice_plan(lesson: Lesson, *, level: str, instrument: str) -> Figure:
         form_facts(music.played, music.form),
         # A student sets a metronome to felt beats, dotted quarters in 6/8.
         tempo_qpm=music.level.settings.tempo,
-        hardest=_full_bars(music),
+        hardest=_full_bars(music, lesson.instrument(instrument)),
         solo_scales=tuple(str(scale.scale) for scale in scales),
         level=level,
     )
@@ -53,7 +54,7 @@ def practice_plan(lesson: Lesson, *, level: str, instrument: str) -> Figure:
     )
 
 
-def _full_bars(music: Written) -> tuple[BarDifficulty, ...]:
+def _full_bars(music: Written, player: Instrument) -> tuple[BarDifficulty, ...]:
     """Give each bar's difficulty; nobody can loop a pick-up by itself."""
-    every = difficulty_by_bar(music.sheet, music.level.tempo_qpm)
+    every = difficulty_by_bar(music.sheet, music.level.tempo_qpm, instrument=player)
     return tuple(one for one in every if not music.sheet.bars[one.bar].pickup)

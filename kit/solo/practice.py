@@ -68,7 +68,10 @@ def practice_plan(
         raise ValueError(f"a tempo must be above zero, not {tempo_qpm}")
     tempos = [round(share * tempo_qpm) for share in TEMPO_SHARES]
     steps = [_listening(facts), *_memory(facts)]
-    steps += [_loop(first, last, tempos) for first, last in hard_loops(hardest)]
+    steps += [
+        _loop(first, last, tempos, _reason(hardest, first, last))
+        for first, last in hard_loops(hardest)
+    ]
     steps += _tempos(tempos)
     if solo_scales:
         steps.append(_solo(solo_scales, tempos[0]))
@@ -146,11 +149,18 @@ def hard_loops(hardest: Sequence[BarDifficulty]) -> tuple[tuple[int, int], ...]:
     return tuple((max(lowest, first - 1), last) for _, first, last in chosen)
 
 
-def _loop(first: int, last: int, tempos: Sequence[int]) -> Step:
+def _reason(hardest: Sequence[BarDifficulty], first: int, last: int) -> str:
+    """Say why the hardest bar of a loop is hard."""
+    inside = [bar for bar in hardest if first <= bar.number <= last]
+    worst = max(inside, key=lambda bar: (bar.overall, -bar.number))
+    return f" In bar {worst.number} {worst.why}." if worst.why else ""
+
+
+def _loop(first: int, last: int, tempos: Sequence[int], reason: str) -> Step:
     numbers = range(first, last + 1)
     text = (
-        f"Loop {bars_words(numbers)} at {tempos[0]}. After five clean times in a row add "
-        f"5 to the tempo, up to {tempos[-1]}."
+        f"Loop {bars_words(numbers)} at {tempos[0]}.{reason} After five clean times in a "
+        f"row add 5 to the tempo, up to {tempos[-1]}."
     )
     return Step(f"Loop {bars_words(numbers)}", text, tempos[0], (first, last))
 

@@ -2,7 +2,8 @@
 
 A loop is a bar of sticks and then the bars, ending exactly where the sticks come again. A
 level has one for each section (a section that comes back note for note counts once) and
-for its hardest bars, as the practice plan names them.
+for the bars that are hardest by their notes alone: everybody has the same files, though a
+practice plan may name other bars because of the instrument.
 
 Bars are named by their printed numbers, first and last.
 """

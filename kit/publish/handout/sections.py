@@ -117,8 +117,9 @@ def _played(lesson: Lesson, level: Level, instrument: str) -> Tune:
 def practice_section(lesson: Lesson, level: Level, instrument: str) -> NotesSection | None:
     """Lay the practice out in steps with boxes to tick."""
     played = _played(lesson, level, instrument)
-    sheet = lesson.part(level.name, instrument).tune
-    bars = difficulty_by_bar(sheet, level.tempo_qpm)
+    part = lesson.part(level.name, instrument)
+    sheet = part.tune
+    bars = difficulty_by_bar(sheet, level.tempo_qpm, instrument=part.instrument)
     steps = practice_plan(
         form_facts(played, level.form),
         # A student sets a metronome to felt beats, dotted quarters in 6/8.
