@@ -45,7 +45,7 @@ Recipe = dict[str, str]
 _NOT_ON_PAPER = frozenset(
     {
         "levels", "instruments", "default_instrument", "recording", "catalogue", "audio",
-        "soundfont", "spelling",
+        "soundfont", "spelling", "octave",
     }
 )  # fmt: skip
 _OF_SOUND = frozenset({"title", "composer", "school", "audio", "tiers", "soundfont"})
@@ -137,15 +137,13 @@ class Recipes:
             **self._level(job.level),
             "the tune": self._tune,
             "the settings": self._settings(lambda name: name != "levels"),
-            "the instruments": self._instruments,
+            "the instruments": _hash(
+                [
+                    self._reader(job.level, horn.slug)
+                    for horn in self.lesson.settings.instruments
+                ]
+            ),
         }
-
-    @cached_property
-    def _instruments(self) -> str:
-        first = self.lesson.level_names[0]
-        return _hash(
-            [self._reader(first, h.slug) for h in self.lesson.settings.instruments]
-        )
 
     def _reader(self, level: str, slug: str) -> str:
         return _as_read(self.lesson.part(level, slug))
@@ -166,7 +164,7 @@ class Recipes:
         )
         return {
             **self._level(job.level),
-            "the level below": _hash(self._level(below.name) if below else ""),
+            "the level below": _hash(self._beside(below.name, job) if below else ""),
             "the instrument": _hash(self._reader(job.level, job.instrument)),
             "the words": _words(cells),
             "the tune": self._tune,
@@ -199,7 +197,7 @@ class Recipes:
         for call in figures:
             if call.show in KINDS:  # who draws the pack refuses others
                 named |= set(levels_beside(call.show, call.options, among))
-        others = [(name, self._level(name)) for name in among if name in named]
+        others = [(name, self._beside(name, job)) for name in among if name in named]
         keys = [self._in_key(call, job) for call in figures if call.options.get("key")]
         return {
             **self._level(job.level),
@@ -209,6 +207,10 @@ class Recipes:
             "the tune": _hash(repr((self.lesson.tune, self.lesson.form))),
             "the settings": self._settings(lambda name: name not in _NOT_ON_PAPER),
         }
+
+    def _beside(self, level: str, job: Job) -> tuple[Recipe, str]:
+        """Say what another level is beside this one: it may be read in another octave."""
+        return self._level(level), self._reader(level, job.instrument)
 
     def _in_key(self, call: FigureCall, job: Job) -> str:
         """Say in which octave another key is read: all levels have a say in it."""
@@ -262,7 +264,8 @@ _DIGITS = 20
 
 def _as_read(part: Part) -> str:
     """Say how an instrument reads a sheet, the sheet itself left out."""
-    return repr((part.instrument, part.octave_shift, part.tune.key, part.prefer))
+    octave = part.octave_shift, part.octave_asked_for
+    return repr((part.instrument, octave, part.tune.key, part.prefer))
 
 
 def _words(cells: Sequence[LessonCell]) -> str:

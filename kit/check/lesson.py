@@ -215,10 +215,13 @@ def _level_findings(
 
 
 def _parts_of(lesson: Lesson, level: Level) -> Iterator[Finding]:
-    parts = [
-        lesson.part(level.name, instrument.slug)
-        for instrument in lesson.settings.instruments
-    ]
+    parts = []
+    for instrument in lesson.settings.instruments:
+        try:
+            parts.append(lesson.part(level.name, instrument.slug))
+        except KitError as error:
+            # An octave asked for in which the instrument has no such notes.
+            yield from_error(error, code="settings")
     for leaf in leaves(lesson, level):
         yield from _part_findings(leaf, parts, level)
 

@@ -1,7 +1,8 @@
 """What does a part ask of its instrument: from where to where, and what lies beyond?
 
 The lowest and the highest written note stand against what lies well at the level and what
-the instrument has; each note beyond is named with its bars. Grace notes count as notes.
+the instrument has; each note beyond is named with its bars. Grace notes count as notes. A
+part that lies in another octave than usual, all of it or some notes, says why.
 
 Sources: the ranges of `kit/instruments/instruments.toml`, where theirs stand, or a lesson's
 own rows.
@@ -15,6 +16,7 @@ from typing import NamedTuple
 from kit.check.players import name_in_text
 from kit.figures.figure import Figure, draw
 from kit.form.wording import bars_words
+from kit.instruments.octave_apart import why_this_octave
 from kit.instruments.part import Part
 from kit.instruments.table import Range
 from kit.lesson.lesson import Lesson
@@ -68,7 +70,7 @@ def part_range(lesson: Lesson, *, level: str, instrument: str) -> Figure:
     aside = f"{player}, in {part.tune.key}"
     places = _places(part)
     scale = _scale(part, places)
-    sentences = [*_ends_said(places), *_beyond(part, places)]
+    sentences = [*_ends_said(places), *_beyond(part, places), *why_this_octave(part)]
     words = "\n".join(
         (
             f"{title}, {aside}.",

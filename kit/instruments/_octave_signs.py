@@ -23,8 +23,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from kit.instruments._octaves import NotePlace, OctaveMove, folded_passages, rows
-from kit.instruments._passages import Placed
+from kit.instruments._moves import NotePlace, OctaveMove, folded_passages
+from kit.instruments._phrases import Placed, rows
 from kit.instruments.table import Instrument, Range
 from kit.tune.model import Bar, SpanEnd, SpanKind
 from kit.tune.musicxml.write import CLEFS

@@ -2,203 +2,201 @@
 
 Conventions
 -----------
-* Each octave has a *burden*, in semitones averaged over the playing time: how far notes
-  leave the level's comfortable range (counted heavily) and the instrument's own range
-  (ruled out if anything else is possible), how far the whole lies from the middle of the
-  comfortable range, and a little for each octave away from the instrument's usual one.
-* One octave serves the whole tune, and all levels of a lesson (`shared_octave`), so that a
-  student who moves up a level finds the melody where it was. Only where notes still leave
-  the instrument's range is a phrase moved by itself, from rest to rest, so that no phrase
-  is broken.
-* Where a phrase fits in no octave, a passage of it changes its octave (`passages`).
+* An octave from which more than a few notes would have to be moved back into the range of
+  the instrument is ruled out, if there is any other.
+* Of the others one is taken in which every note lies in the level's comfortable range, if
+  there is one; else the one of the least *burden*: how far notes leave the comfortable
+  range (counted heavily), and how far the whole lies from the middle of it, in semitones
+  averaged over the playing time.
+* It does not matter in which octave the sheet was put down. Only a score stays where its
+  sheet is, if it can.
+* The levels of a lesson share the octave that suits them together, so that a student who
+  moves up finds the melody where it was. A level leaves it where that serves its player:
+  the shared octave is ruled out or not comfortable, and its own is.
 
 Source: common practice of arrangers; the weights are our own choice.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 
-from kit.instruments._passages import Placed, fold_row
+from kit.instruments._moves import move_phrases, moved_count, octave
+from kit.instruments._phrases import rows
 from kit.instruments.table import Instrument, Range
-from kit.tune.model import Bar, Note
-from kit.tune.pitch import Interval, Pitch
+from kit.tune.model import Bar
 
-__all__ = [
-    "NotePlace",
-    "OctaveMove",
-    "folded_passages",
-    "lightest_octave",
-    "move_phrases",
-    "octave",
-    "octave_burdens",
-    "outside",
-    "rows",
-]
+__all__ = ["Fit", "best_octave", "fits", "shared_octaves"]
 
-NotePlace = tuple[int, int]
-"""Bar index and position in the bar."""
-
-_BEYOND_WEIGHT = 100
-_STRAIN_WEIGHT = 8
-_UNUSUAL_BURDEN = 2
-_PHRASE_REST = Fraction(1, 2)
-# Near before far and down before up: `min` takes the first of equals.
-_REACH = (0, -1, 1, -2, 2, -3, 3)
+# One in so many notes is a few; of a short tune one.
+_FEW = 16
+_STRAIN_WEIGHT = 8.0
+# A note that is moved has left its line by an octave.
+_MOVED_STRAIN = 12.0
+# More than the middle can be missed by: a score is moved for its range only.
+_UNUSUAL_SCORE = 12.0
+_SERVES = 0.1
+"""A level leaves the shared octave for so great a share of its notes made comfortable."""
 
 
 @dataclass(frozen=True, slots=True)
-class OctaveMove:
-    """Notes that are written some octaves from the rest, both ends included.
+class Fit:
+    """How a part lies in one octave.
 
-    They are a whole phrase, or a passage of one that fits in no single octave.
+    `moved` notes have to be moved back, or would have to be at the least where the octave
+    `is_ruled_out`; `uncomfortable` is the share of the notes, 0.0 to 1.0, that leave the
+    comfortable range or are moved; `burden` is in semitones.
     """
 
-    first: NotePlace
-    last: NotePlace
-    octaves: int
-    is_phrase: bool = True
+    moved: int
+    is_ruled_out: bool
+    uncomfortable: float
+    burden: float
 
-
-def octave(count: int) -> Interval:
-    """Give an interval of so many octaves."""
-    return Interval(7 * count, 12 * count)
-
-
-def octave_burdens(
-    bars: Sequence[Bar], instrument: Instrument, level: str
-) -> dict[int, Fraction]:
-    """Give the burden of each octave by which written bars may be moved."""
-    comfortable = instrument.comfortable_range(level)
-    times = _times(bars)
-    return {
-        count: _burden(times, 12 * count, instrument.range_written, comfortable)
-        + _UNUSUAL_BURDEN * abs(count)
-        for count in _REACH
-    }
-
-
-def lightest_octave(burdens: Sequence[Mapping[int, Fraction]]) -> int:
-    """Choose the octave that is the least burden to all, the usual one if in doubt."""
-    return min(_REACH, key=lambda count: sum(burden[count] for burden in burdens))
+    @property
+    def rank(self) -> tuple[bool, bool, float]:
+        """The better, the smaller."""
+        return self.is_ruled_out, self.uncomfortable > 0, self.burden
 
 
 _Span = tuple[int, int, int]
 """MIDI numbers of a note, and of the lowest and the highest of it and its grace notes."""
 
 
-def _times(bars: Sequence[Bar]) -> dict[_Span, Fraction]:
-    """Add up how long each pitch sounds: few pitches stand for many notes."""
-    times: dict[_Span, Fraction] = {}
-    for bar in bars:
-        for note in bar.notes:
-            if note.pitch is not None:
-                midi = note.pitch.midi
-                sounding = (midi, *(grace.pitch.midi for grace in note.graces))
-                span = (midi, min(sounding), max(sounding))
-                times[span] = times.get(span, Fraction(0)) + note.duration
-    return times
+def fits(bars: Sequence[Bar], instrument: Instrument, level: str) -> dict[int, Fit]:
+    """Look at each octave by which written bars may be moved.
 
+    Parameters
+    ----------
+    bars : sequence of Bar
+        At the instrument's usual written pitch.
+    instrument : Instrument
+        Who reads them.
+    level : str
+        Whose comfortable range to aim at.
 
-def _burden(
-    times: Mapping[_Span, Fraction], semitones: int, full: Range, comfortable: Range
-) -> Fraction:
-    total = sum(times.values())
-    if not total:
-        return Fraction(0)
-    # Move the ends of the ranges instead of every note.
-    low, high = comfortable.low.midi - semitones, comfortable.high.midi - semitones
-    lowest, highest = full.low.midi - semitones, full.high.midi - semitones
-    beyond = strain = weighted = Fraction(0)
-    for (midi, bottom, top), time in times.items():
-        weighted += time * midi
-        # Grace notes pass by: they count only where the instrument has no such note.
-        strain += time * max(low - midi, midi - high, 0)
-        if bottom < lowest or top > highest:
-            beyond += time
-    return (
-        (_BEYOND_WEIGHT * beyond + _STRAIN_WEIGHT * strain) / total
-        + abs(weighted / total - Fraction(low + high, 2))
-    )  # fmt: skip
-
-
-def move_phrases(bars: Sequence[Bar], full: Range) -> tuple[OctaveMove, ...]:
-    """Find what leaves a range, and the octaves in which it fits.
-
-    Neighbouring phrases are moved each by itself; of a phrase that fits in no octave, only
-    passages.
+    Returns
+    -------
+    dict of int to Fit
+        By octaves up from where the bars are; never empty.
     """
-    moves: list[OctaveMove] = []
-    for row in rows(bars):
-        pitches = [pitch for placed in row for pitch in placed.pitches]
-        if not any(full.excess(pitch) for pitch in pitches):
-            continue
-        fitting = (
-            count
-            # Without 0: where the phrase is now it does not fit.
-            for count in _REACH[1:]
-            if not any(full.excess(pitch + octave(count)) for pitch in pitches)
+    spans = _spans(bars)
+    full, comfortable = instrument.range_written, instrument.comfortable_range(level)
+    reach = _reach(spans, full)
+    count = sum(number for number, _ in spans.values())
+    few = max(1, count // _FEW)
+    # At the least what leaves the range is moved: no need to look closer at far octaves.
+    moved = {octaves: _outside(spans, full, octaves) for octaves in reach}
+    near = [octaves for octaves in reach if moved[octaves] <= few]
+    moved |= {octaves: _moved(bars, full, octaves) for octaves in near if moved[octaves]}
+    most = few
+    if not any(moved[octaves] <= few for octaves in near):
+        moved = {octaves: _moved(bars, full, octaves) for octaves in reach}
+        most = min(moved.values())
+    return {
+        octaves: _fit(spans, octaves, moved[octaves], most, comfortable, instrument)
+        for octaves in reach
+    }
+
+
+def best_octave(found: Mapping[int, Fit]) -> int:
+    """Choose the octave that suits one level best, the lower of equals."""
+    return min(found, key=lambda octaves: (found[octaves].rank, octaves))
+
+
+def shared_octaves(levels: Sequence[Mapping[int, Fit]]) -> tuple[int, ...]:
+    """Choose an octave for each level, one for all as far as that serves them."""
+    if not levels:
+        return ()
+    every = sorted(set[int].intersection(*map(set, levels)))
+    if not every:
+        return tuple(map(best_octave, levels))
+
+    def together(octaves: int) -> tuple[int, int, float]:
+        ranks = [found[octaves].rank for found in levels]
+        return (
+            sum(rank[0] for rank in ranks),
+            sum(rank[1] for rank in ranks),
+            sum(rank[2] for rank in ranks),
         )
-        whole = next(fitting, None)
-        if whole is not None:
-            ends = [(placed.bar, placed.position) for placed in (row[0], row[-1])]
-            moves.append(OctaveMove(ends[0], ends[1], whole))
-        else:
-            moves.extend(folded_passages(row, full))
-    return tuple(moves)
+
+    shared = min(every, key=lambda octaves: (together(octaves), octaves))
+    return tuple(_kept_or_own(found, shared) for found in levels)
 
 
-def folded_passages(
-    row: Sequence[Placed], within: Range, reach: Sequence[int] = _REACH
-) -> tuple[OctaveMove, ...]:
-    """Give the passages of a phrase that change their octave to come into a range."""
-    moves: list[OctaveMove] = []
-    before = 0
-    for placed, count in zip(row, fold_row(row, within, reach), strict=True):
-        place = (placed.bar, placed.position)
-        if count and count == before:
-            moves[-1] = replace(moves[-1], last=place)
-        elif count:
-            moves.append(OctaveMove(place, place, count, is_phrase=False))
-        before = count
-    return tuple(moves)
+def _kept_or_own(found: Mapping[int, Fit], shared: int) -> int:
+    own = best_octave(found)
+    there, here = found[shared], found[own]
+    if there.is_ruled_out != here.is_ruled_out:
+        return own
+    eased = there.uncomfortable - here.uncomfortable
+    return own if eased and (not here.uncomfortable or eased > _SERVES) else shared
 
 
-def outside(bars: Sequence[Bar], within: Range) -> tuple[NotePlace, ...]:
-    """Give the places of the notes that leave a range, by themselves or a grace note."""
-    return tuple(
-        (index, position)
-        for index, bar in enumerate(bars)
-        for position, note in enumerate(bar.notes)
-        if any(within.excess(pitch) for pitch in _pitches(note))
+def _spans(bars: Sequence[Bar]) -> dict[_Span, tuple[int, Fraction]]:
+    """Add up how often and how long each pitch sounds: few pitches stand for many notes."""
+    spans: dict[_Span, tuple[int, Fraction]] = {}
+    for row in rows(bars):
+        for placed in row:
+            heights = [pitch.midi for pitch in placed.pitches]
+            span = (heights[0], min(heights), max(heights))
+            count, time = spans.get(span, (0, Fraction(0)))
+            # A tied symbol is no other note, but it sounds on.
+            spans[span] = (count + (not placed.is_held), time + placed.note.duration)
+    return spans
+
+
+def _reach(spans: Mapping[_Span, tuple[int, Fraction]], full: Range) -> list[int]:
+    """Give the octaves in which notes fall into a range at all."""
+    if not spans:
+        return [0]
+    low, high = min(span[0] for span in spans), max(span[0] for span in spans)
+    # An octave more at either end, lest a narrow range fall between two of them.
+    first = (full.low.midi - high) // 12
+    last = -((low - full.high.midi) // 12)
+    return list(range(first, last + 1))
+
+
+def _outside(
+    spans: Mapping[_Span, tuple[int, Fraction]], within: Range, octaves: int
+) -> int:
+    low, high = within.low.midi - 12 * octaves, within.high.midi - 12 * octaves
+    return sum(
+        count
+        for (_, bottom, top), (count, _) in spans.items()
+        if bottom < low or top > high
     )
 
 
-def _pitches(note: Note) -> Iterator[Pitch]:
-    if note.pitch is not None:
-        yield note.pitch
-        yield from (grace.pitch for grace in note.graces)
+def _moved(bars: Sequence[Bar], full: Range, octaves: int) -> int:
+    """Count the notes that are moved if a part is written so many octaves up."""
+    # The range is moved the other way, which comes to the same.
+    there = Range(full.low + octave(-octaves), full.high + octave(-octaves))
+    moves = move_phrases(bars, there)
+    return sum(moved_count(row, moves) for row in rows(bars)) if moves else 0
 
 
-def rows(bars: Sequence[Bar]) -> Iterator[list[Placed]]:
-    """Yield the notes of each phrase, which rests part."""
-    phrase: list[Placed] = []
-    silence = Fraction(0)
-    held: Pitch | None = None
-    for index, bar in enumerate(bars):
-        for position, note in enumerate(bar.notes):
-            if note.is_rest:
-                silence += note.duration
-                held = None
-                continue
-            if silence >= _PHRASE_REST and phrase:
-                yield phrase
-                phrase = []
-            silence = Fraction(0)
-            is_held = held is not None and held == note.pitch
-            phrase.append(Placed(index, position, note, is_held))
-            held = note.pitch if note.tied else None
-    if phrase:
-        yield phrase
+def _fit(
+    spans: Mapping[_Span, tuple[int, Fraction]],
+    octaves: int,
+    moved: int,
+    most: int,
+    comfortable: Range,
+    instrument: Instrument,
+) -> Fit:
+    count = sum(number for number, _ in spans.values()) or 1
+    total = sum((time for _, time in spans.values()), Fraction(0)) or Fraction(1)
+    low, high = comfortable.low.midi - 12 * octaves, comfortable.high.midi - 12 * octaves
+    strain = weighted = Fraction(0)
+    for (midi, _, _), (_, time) in spans.items():
+        # Grace notes pass by: they count only where the instrument has no such note.
+        strain += time * max(low - midi, midi - high, 0)
+        weighted += time * midi
+    beyond = sum(n for (midi, _, _), (n, _) in spans.items() if not low <= midi <= high)
+    burden = _STRAIN_WEIGHT * (float(strain / total) + _MOVED_STRAIN * moved / count)
+    burden += float(abs(weighted / total - Fraction(low + high, 2)))
+    if instrument.family == "score":
+        burden += _UNUSUAL_SCORE * abs(octaves)
+    return Fit(moved, moved > most, max(beyond, moved) / count, burden)

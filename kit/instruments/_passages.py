@@ -4,8 +4,8 @@ Conventions
 -----------
 * A change of octave is put where it is heard least: between notes that leap anyway, behind
   a long note, at a bar line; never within a tie. Of all ways to bring every note into a
-  range the one with the fewest and best places is taken.
-* A *row* is a phrase's notes in order, grace notes with their main notes.
+  range the one with the fewest and best places is taken, and of these the one that moves
+  the fewest notes.
 
 Source: common practice of arrangers; the weights are our own choice.
 """
@@ -13,15 +13,14 @@ Source: common practice of arrangers; the weights are our own choice.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
+from kit.instruments._phrases import Placed
 from kit.instruments.table import Range
-from kit.tune.model import Note
 from kit.tune.pitch import Pitch
 
-__all__ = ["Placed", "fold_row"]
+__all__ = ["fold_row"]
 
 _CHANGE = 8.0
 _LEAP_HELPS = 3.0
@@ -29,25 +28,11 @@ _LONG_HELPS = 1.5
 _BAR_LINE_HELPS = 1.5
 _AWAY = 0.4
 """For each quarter note and octave that a note is away from where the row is."""
+_MOVED = 1.5
+"""For each note and octave: what is moved is no longer the tune's own line."""
 _OUTSIDE = 1000.0
 _LEAP_SEMITONES = 5
 _LONG = Fraction(3, 2)
-
-
-@dataclass(frozen=True, slots=True)
-class Placed:
-    """A note of a row: where it stands, and whether it is tied to the one before."""
-
-    bar: int
-    position: int
-    note: Note
-    is_held: bool
-
-    @property
-    def pitches(self) -> tuple[Pitch, ...]:
-        """Its pitch and those of its grace notes."""
-        assert self.note.pitch is not None
-        return (self.note.pitch, *(grace.pitch for grace in self.note.graces))
 
 
 def fold_row(
@@ -91,7 +76,7 @@ def fold_row(
 
 def _cost(placed: Placed, within: Range, octaves: int) -> float:
     beyond = max(_excess(pitch, within, octaves) for pitch in placed.pitches)
-    away = _AWAY * abs(octaves) * float(placed.note.duration)
+    away = abs(octaves) * (_MOVED + _AWAY * float(placed.note.duration))
     return away + (_OUTSIDE + beyond if beyond else 0.0)
 
 

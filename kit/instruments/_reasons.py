@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from kit.instruments._moves import NotePlace, OctaveMove
 from kit.instruments._octave_signs import OctaveSign
-from kit.instruments._octaves import NotePlace, OctaveMove
 from kit.instruments.part import Part
 from kit.tune.pitch import Interval, Key
 
-__all__ = ["give_reasons", "interval_in_words"]
+__all__ = ["give_reasons", "interval_in_words", "octave_reasons"]
 
 _SIZES = (
     "unison", "second", "third", "fourth", "fifth", "sixth", "seventh", "octave", "ninth",
@@ -62,13 +62,7 @@ def give_reasons(part: Part, nominal: Interval, concert_key: Key | None) -> tupl
         )
     if part.prefer is not None:
         reasons.append(_preference(part.prefer, written))
-    if part.octave_shift:
-        comfortable = instrument.comfortable_range(part.level)
-        reasons.append(
-            f"{_octaves(part.octave_shift)} than usual, because that lies better in the "
-            f"{part.level} range, {comfortable}."
-        )
-    reasons.extend(_move_reason(part, move) for move in part.moves)
+    reasons.extend(octave_reasons(part))
     reasons.extend(_sign_reason(part, sign) for sign in part.octave_signs)
     if part.respelled or part.respelled_chords:
         bars = {note.bar for note in part.respelled}
@@ -83,16 +77,31 @@ def give_reasons(part: Part, nominal: Interval, concert_key: Key | None) -> tupl
     return tuple(reasons)
 
 
+def octave_reasons(part: Part) -> tuple[str, ...]:
+    """Say why a whole part, or some of its notes, lies in another octave than usual."""
+    reasons = []
+    if part.octave_asked_for:
+        shift = part.octave_shift
+        where = f"{_octaves(shift)} than usual" if shift else "In the usual octave"
+        reasons.append(f"{where}, as asked for.")
+    elif part.octave_shift:
+        comfortable = part.instrument.comfortable_range(part.level)
+        reasons.append(
+            f"{_octaves(part.octave_shift)} than usual, because that lies better in the "
+            f"{part.level} range, {comfortable}."
+        )
+    return (*reasons, *(_move_reason(part, move) for move in part.moves))
+
+
 def _move_reason(part: Part, move: OctaveMove) -> str:
     place = _bars(part, move.first, move.last)
+    what, rest = "this phrase", "the rest"
     if not move.is_phrase:
-        return (
-            f"{place}: these notes {_octaves(move.octaves).lower()} than the rest of their "
-            "phrase, which fits the range of the instrument, "
-            f"{part.instrument.range_written}, in no single octave."
-        )
+        rest = "the rest of the phrase"
+        what = "this note" if move.first == move.last else "these notes"
+    they = "they" if what == "these notes" else "it"
     return (
-        f"{place}: this phrase {_octaves(move.octaves).lower()} than the rest, because it "
+        f"{place}: {what} {_octaves(move.octaves).lower()} than {rest}, because {they} "
         f"would leave the range of the instrument, {part.instrument.range_written}."
     )
 

@@ -1,16 +1,17 @@
 """How many octaves lie between two parts of one instrument, and what is said of it?
 
-Each level of a lesson is written in the octave that suits it; a comparison has to look
-through that, or every note would be another one.
+The levels of a lesson share an octave where that serves them all; where they do not, a
+comparison has to look through that, or every note would be another one.
 """
 
 from __future__ import annotations
 
+from kit.instruments._reasons import octave_reasons
 from kit.instruments.part import Part
 from kit.tune.model import Tune, transposed
 from kit.tune.pitch import Interval
 
-__all__ = ["by_octaves", "octave_sentence", "octaves_apart"]
+__all__ = ["by_octaves", "octave_sentence", "octaves_apart", "why_this_octave"]
 
 
 def octaves_apart(lower: Part, upper: Part) -> int:
@@ -44,3 +45,19 @@ def octave_sentence(octaves: int) -> str:
     where = "higher" if octaves > 0 else "lower"
     size = "an octave" if abs(octaves) == 1 else f"{abs(octaves)} octaves"
     return f"The whole part is written {size} {where}, where it lies better."
+
+
+def why_this_octave(part: Part) -> tuple[str, ...]:
+    """Say why a part, or some notes of it, lies in another octave than usual.
+
+    Parameters
+    ----------
+    part : Part
+        At written pitch.
+
+    Returns
+    -------
+    tuple of str
+        Sentences; none where everything is as usual.
+    """
+    return octave_reasons(part)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from kit.instruments._moves import NotePlace, OctaveMove
 from kit.instruments._octave_signs import OctaveSign
-from kit.instruments._octaves import NotePlace, OctaveMove
 from kit.instruments._players_signs import SignsLeftOut
 from kit.instruments._respelling import Respelled, RespelledChord
 from kit.instruments.table import Instrument
@@ -51,6 +51,8 @@ class Part:
         The sheet's own hairpins and octave signs, bar by bar.
     prefer : "sharps" or "flats", optional
         What was asked for.
+    octave_asked_for : bool
+        Whether the octave is the teacher's own choice.
     """
 
     instrument: Instrument
@@ -69,6 +71,18 @@ class Part:
     octave_signs: tuple[OctaveSign, ...] = ()
     sheet_spans: tuple[tuple[SpanEnd, ...], ...] = ()
     prefer: Prefer | None = None
+    octave_asked_for: bool = False
+
+    @property
+    def moved(self) -> tuple[NotePlace, ...]:
+        """The notes that are written in another octave than the rest."""
+        return tuple(
+            (index, position)
+            for index, bar in enumerate(self.tune.bars)
+            for position, note in enumerate(bar.notes)
+            if note.pitch is not None
+            and any(m.first <= (index, position) <= m.last for m in self.moves)
+        )
 
     @property
     def sounding_interval(self) -> Interval:

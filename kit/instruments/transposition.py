@@ -5,12 +5,13 @@ Conventions
 * A sheet comes at concert pitch and leaves as a `Part` at written pitch: notes, grace
   notes, chord symbols and keys, all moved together.
 * The written key is the enharmonic choice with the fewest accidentals, unless sharps or
-  flats are preferred.
+  flats are preferred. A key in mid-tune that would have seven takes its other name, with
+  five.
 * Every departure from plain transposition is kept in the part (`moves`, `respelled`,
   `respelled_chords`, `signs_left_out`, `sheet_spans`), so that `to_concert` gives the
   sheet back exactly.
 
-Source: common practice; see `octaves` and `spelling` for theirs.
+Source: common practice; see `_octaves` and `_spelling` for theirs.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from kit.errors import LessonError
+from kit.instruments._moves import OctaveMove, move_phrases, octave, outside
 from kit.instruments._octave_signs import (
     OctaveSign,
     high_passages,
@@ -26,14 +28,7 @@ from kit.instruments._octave_signs import (
     with_octave_signs,
     without_octave_signs,
 )
-from kit.instruments._octaves import (
-    OctaveMove,
-    lightest_octave,
-    move_phrases,
-    octave,
-    octave_burdens,
-    outside,
-)
+from kit.instruments._octaves import Fit, best_octave, fits, shared_octaves
 from kit.instruments._players_signs import (
     with_own_signs,
     with_signs_as_before,
@@ -51,10 +46,12 @@ from kit.instruments.table import Instrument
 from kit.tune.model import Bar, Note, Tune, transposed
 from kit.tune.pitch import Interval, Key, Pitch
 
-__all__ = ["key_for", "shared_octave", "to_concert", "write_part"]
+__all__ = ["key_for", "octaves_of_levels", "to_concert", "write_part"]
 
 # A key signature has no more: one for each letter.
 _MOST_ACCIDENTALS = 7
+# With seven of them there is a name with five of the other kind.
+_MOST_READ = 6
 
 
 def key_for(instrument: Instrument, concert_key: Key) -> Key:
@@ -76,6 +73,7 @@ def write_part(
     level: str = "intermediate",
     concert_key: Key | None = None,
     octave_shift: int | None = None,
+    octave_asked_for: bool = False,
     prefer: Prefer | None = None,
 ) -> Part:
     """Write a sheet out for an instrument.
@@ -91,8 +89,10 @@ def write_part(
     concert_key : Key, optional
         Another key to play in; the sheet's own without it. Its mode is the sheet's.
     octave_shift : int, optional
-        Octaves from the instrument's usual one, as `shared_octave` gives them; chosen for
-        this sheet alone without it.
+        Octaves from the instrument's usual one, as `octaves_of_levels` gives them; chosen
+        for this sheet alone without it.
+    octave_asked_for : bool
+        Whether `octave_shift` is a teacher's own choice, for the reasons.
     prefer : "sharps" or "flats", optional
         Which of two names of the written key to take, where both have at most seven
         accidentals; the one with fewer without it.
@@ -112,7 +112,7 @@ def write_part(
     bars = _transposed_bars(sheet.bars, intervals)
     shift = octave_shift
     if shift is None:
-        shift = lightest_octave([octave_burdens(bars, instrument, level)])
+        shift = best_octave(fits(bars, instrument, level))
     if shift:
         intervals = tuple(interval + octave(shift) for interval in intervals)
         bars = _transposed_bars(sheet.bars, intervals)
@@ -149,17 +149,18 @@ def write_part(
         octave_signs=signs,
         sheet_spans=tuple(bar.spans for bar in sheet.bars),
         prefer=prefer,
+        octave_asked_for=octave_asked_for,
     )
     return replace(part, reasons=give_reasons(part, nominal, concert_key))
 
 
-def shared_octave(
+def octaves_of_levels(
     sheets: Sequence[tuple[Tune, str]],
     instrument: Instrument,
     *,
     concert_key: Key | None = None,
-) -> int:
-    """Choose one octave for several sheets of the same tune.
+) -> tuple[int, ...]:
+    """Choose the octaves of several sheets of the same tune, one for all if that serves.
 
     Parameters
     ----------
@@ -172,7 +173,7 @@ def shared_octave(
 
     Returns
     -------
-    int
+    tuple of int, one per sheet
         Octaves from the instrument's usual one.
 
     Raises
@@ -180,12 +181,12 @@ def shared_octave(
     LessonError
         As `write_part`.
     """
-    burdens = []
+    found: list[dict[int, Fit]] = []
     for sheet, level in sheets:
         nominal = _move_between(sheet, concert_key) + instrument.written_above_concert
         bars = _transposed_bars(sheet.bars, _choose_spelling(sheet, nominal))
-        burdens.append(octave_burdens(bars, instrument, level))
-    return lightest_octave(burdens)
+        found.append(fits(bars, instrument, level))
+    return shared_octaves(found)
 
 
 def to_concert(part: Part) -> Tune:
@@ -253,11 +254,16 @@ def _choose_spelling(
         return too_far, unwanted, sum(map(abs, fifths))
 
     best = min(choices, key=burden)
-    intervals = []
-    for bar in sheet.bars:
-        fits = abs((bar.key + best).fifths) <= _MOST_ACCIDENTALS
-        intervals.append(best if fits else _lightest(choices, bar.key))
-    return tuple(intervals)
+    return tuple(
+        best if _reads_well(bar.key + best, prefer) else _lightest(choices, bar.key)
+        for bar in sheet.bars
+    )
+
+
+def _reads_well(key: Key, prefer: Prefer | None) -> bool:
+    # Who asks for sharps takes all seven of them.
+    asked_for = prefer is not None and (key.fifths > 0) == (prefer == "sharps")
+    return abs(key.fifths) <= (_MOST_ACCIDENTALS if asked_for else _MOST_READ)
 
 
 def _lightest(choices: Sequence[Interval], key: Key) -> Interval:

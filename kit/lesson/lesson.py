@@ -18,7 +18,7 @@ from kit.form.ranges import form_from_ranges
 from kit.form.sections import Form
 from kit.instruments.part import Part
 from kit.instruments.table import Instrument
-from kit.instruments.transposition import shared_octave, write_part
+from kit.instruments.transposition import octaves_of_levels, write_part
 from kit.lesson.level import Level, make_level
 from kit.lesson.settings import LessonSettings, LevelSettings, read_settings
 from kit.lesson.toml_table import near
@@ -33,6 +33,8 @@ from kit.tune.unfold import unfolded
 __all__ = ["TUNE", "Lesson", "open_lesson"]
 
 MAX_LEVEL_FILE_BYTES = 1_000_000
+# An octave in which half of the notes have to be moved back is not the octave.
+_MOST_MOVED = 0.5
 TUNE = "tune"
 """What an edit list calls the melody it starts from when it edits no other level."""
 
@@ -71,7 +73,7 @@ class Lesson:
         self.folder = folder.resolve()
         self._levels: dict[str, Level] = {}
         self._heads: dict[str, Tune] = {}
-        self._octaves: dict[tuple[str, Key | None], int] = {}
+        self._octaves: dict[tuple[str, Key | None], dict[str, int]] = {}
         self._parts: dict[tuple[str, str, Key | None], Part] = {}
 
     def refreshed(self) -> Lesson:
@@ -245,23 +247,47 @@ class Lesson:
         """
         key = (level, instrument, concert_key)
         if key not in self._parts:
-            row = self.instrument(instrument)
-            self._parts[key] = write_part(
-                self.level(level).sheet,
-                row,
-                level=level,
-                concert_key=concert_key,
-                octave_shift=self._octave(row, concert_key),
-                prefer=dict(self.settings.spelling).get(row.slug),
+            self._parts[key] = self._written(
+                level, self.instrument(instrument), concert_key
             )
         return self._parts[key]
 
-    def _octave(self, instrument: Instrument, concert_key: Key | None) -> int:
-        """Give the octave in which an instrument reads every level of the lesson."""
-        key = (instrument.slug, concert_key)
+    def _written(self, level: str, row: Instrument, concert_key: Key | None) -> Part:
+        # In another key the tune lies elsewhere: the wish is for its own.
+        wish = None if concert_key else self.settings.octave_of(row.slug, level)
+        octaves = self._octaves_of(row, concert_key).get(level) if wish is None else wish
+        part = write_part(
+            self.level(level).sheet,
+            row,
+            level=level,
+            concert_key=concert_key,
+            octave_shift=octaves,
+            octave_asked_for=wish is not None,
+            prefer=dict(self.settings.spelling).get(row.slug),
+        )
+        notes = sum(note.pitch is not None for bar in part.tune.bars for note in bar.notes)
+        if wish is not None and len(part.moved) > _MOST_MOVED * notes:
+            raise LessonError(
+                f"[octave] puts most of level {level} beyond the range of "
+                f"{row.name}, {row.range_written} written",
+                file=self.settings.source,
+                remedy=f"leave it out, or write {self._octaves_of(row, None)[level]}",
+            )
+        return part
+
+    def _octaves_of(self, row: Instrument, concert_key: Key | None) -> dict[str, int]:
+        """Give the octave in which an instrument reads each level of the lesson."""
+        key = (row.slug, concert_key)
         if key not in self._octaves:
-            sheets = [(level.sheet, level.name) for level in self._intact_levels()]
-            self._octaves[key] = shared_octave(sheets, instrument, concert_key=concert_key)
+            levels = list(self._intact_levels())
+            found = octaves_of_levels(
+                [(level.sheet, level.name) for level in levels],
+                row,
+                concert_key=concert_key,
+            )
+            self._octaves[key] = {
+                level.name: octaves for level, octaves in zip(levels, found, strict=True)
+            }
         return self._octaves[key]
 
     def _intact_levels(self) -> Iterator[Level]:

@@ -30,7 +30,7 @@ from kit.lesson.publish_tables import (
     read_recording,
     read_rights,
 )
-from kit.lesson.toml_table import Table, read_toml
+from kit.lesson.toml_table import Table, near, read_toml
 from kit.reading import is_path_text, told
 from kit.rights.ledger import Rights
 from kit.route.plan import Passage, PassageKind, Tag
@@ -59,6 +59,9 @@ TIER_KINDS = (
 )
 TEMPO_RANGE = (20.0, 400.0)
 """Beats a minute; outside it a number is a slip of the pen."""
+
+MOST_OCTAVES = 3
+"""From the usual octave; no instrument has more above or below a tune."""
 
 MAX_NAME_CHARS = 60
 """Level and instrument stand in one file name, and systems take 255 bytes of one."""
@@ -133,6 +136,18 @@ class LessonSettings:
     audio: AudioSettings = PLAIN_AUDIO
     handout: HandoutSettings = PLAIN_HANDOUT
     spelling: tuple[tuple[str, Preference], ...] = ()
+    octave: tuple[tuple[str, str, int], ...] = ()
+
+    def octave_of(self, instrument: str, level: str) -> int | None:
+        """Give the octave asked for, from the usual one; None if none is.
+
+        Parameters
+        ----------
+        instrument, level : str
+            Whose part.
+        """
+        wishes = {(slug, name): octaves for slug, name, octaves in self.octave}
+        return wishes.get((instrument, level))
 
     @property
     def source(self) -> str:
@@ -178,6 +193,9 @@ def read_settings(folder: Path) -> LessonSettings:
         audio=read_audio(top.table("audio")),
         handout=read_handout(top.table("handout")),
         spelling=_spelling(top.table("spelling"), slugs),
+        octave=tuple(
+            _octaves(top.table("octave"), slugs, tuple(level.name for level in levels))
+        ),
     )
     top.finish()
     return settings
@@ -239,6 +257,30 @@ def _spelling(table: Table, slugs: tuple[str, ...]) -> tuple[tuple[str, Preferen
     )
     table.finish()
     return wishes
+
+
+def _octaves(
+    table: Table, slugs: tuple[str, ...], levels: tuple[str, ...]
+) -> Iterator[tuple[str, str, int]]:
+    """Read in which octave an instrument reads its parts, of all levels or of some."""
+    for slug, wish in table.all_values().items():
+        if slug not in slugs:
+            raise table.error(
+                f'there is no instrument "{slug}" in this lesson', near(slug, slugs)
+            )
+        wishes = wish if isinstance(wish, dict) else dict.fromkeys(levels, wish)
+        for level, octaves in wishes.items():
+            if level not in levels:
+                raise table.error(
+                    f'{slug} names a level "{level}" that is not there', near(level, levels)
+                )
+            if type(octaves) is not int or abs(octaves) > MOST_OCTAVES:
+                raise table.error(
+                    f"{slug} = {octaves!r} is no octave",
+                    f"write a whole number from -{MOST_OCTAVES} to {MOST_OCTAVES}, 0 for "
+                    "the usual octave",
+                )
+            yield slug, level, octaves
 
 
 def _sections(top: Table) -> Iterator[tuple[str, str]]:

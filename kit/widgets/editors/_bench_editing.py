@@ -69,7 +69,7 @@ class LevelEditorView(EditorView):
     """
 
     _preview: Edit | None = None
-    _octave: tuple[str, int] | None = None
+    _octave: tuple[tuple[str, str], int] | None = None
 
     @property
     def edits(self) -> LevelEdits:
@@ -209,9 +209,9 @@ class LevelEditorView(EditorView):
     def written(self, tune: Tune, chosen: Mapping[str, str]) -> Part:
         """Write a version of the level for an instrument, in the lesson's octave for it."""
         slug, level = chosen["instrument"], chosen["level"]
-        if self._octave is None or self._octave[0] != slug:
+        if self._octave is None or self._octave[0] != (slug, level):
             # Asked once, since the lesson looks at all its levels for the answer.
-            self._octave = (slug, self.lesson.part(level, slug).octave_shift)
+            self._octave = ((slug, level), self.lesson.part(level, slug).octave_shift)
         instrument = self.lesson.instrument(slug)
         return write_part(tune, instrument, level=level, octave_shift=self._octave[1])
 
