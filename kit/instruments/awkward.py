@@ -99,7 +99,9 @@ def awkward(one: Pitch, other: Pitch, instrument: Instrument) -> Awkward | None:
     (3, 'the slide goes from 1st to 6th position')
     """
     low, high = sorted((one, other))
-    crossed = [each for each in instrument.breaks if each.crossed_by(low, high)]
+    # The slide tells its own way, position by position.
+    breaks = () if hands_of(instrument) == "slide" else instrument.breaks
+    crossed = [each for each in breaks if each.crossed_by(low, high)]
     found = [
         Awkward(
             _BREAK_COST,

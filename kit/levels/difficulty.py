@@ -256,12 +256,13 @@ def _middles(found: Sequence[Difficulty]) -> dict[str, float]:
 
 
 def _why(bar: Difficulty, usual: Mapping[str, float], step: str) -> str:
-    """Name what most makes a bar harder than the middle one."""
-    more = {
+    """Name what most makes a bar harder than the middle one, and what the hands do."""
+    above = {
         # What the hands do has no scale of its own name, and words of its own.
         (_scales()[name].why if name in _scales() else step): _contribution((name, part))
         - usual[name]
         for name, part in bar.parts.items()
     }
-    named = [(above, why) for why, above in more.items() if why and above > 0]
-    return max(named)[1] if named else ""
+    named = sorted((-more, why) for why, more in above.items() if why and more > 0)
+    told = [why for _, why in named]
+    return ", and ".join(why for why in told if why in (told[0], step))

@@ -52,7 +52,7 @@ def test_the_lowest_and_highest_note_stand_with_their_bars(shown):
 
 
 def test_each_note_beyond_is_named_with_its_bars_from_the_lowest_up(shown):
-    beyond = shown("D E F G, | _B, z c' d' | c' z z z").words.splitlines()[6:]
+    beyond = shown("D E F G, | _B, z c' d' | c' z z z").words.splitlines()[6:10]
     assert beyond == [
         "G3, bar 1: below what the instrument has.",
         "B♭3, bar 2: below what lies well.",

@@ -130,7 +130,7 @@ def test_a_bar_says_why_it_is_hard_and_the_step_into_it_counts(build):
     assert bars[1].overall > bars[2].overall
     assert not any(bar.why for bar in difficulty_by_bar(tune, 120))
     fast = build("c4|d4|c/d/e/f/ g/f/e/d/|]")
-    assert difficulty_by_bar(fast, 120)[2].why == "the notes are fast"
+    assert difficulty_by_bar(fast, 120)[2].why == "there are more notes than in most bars"
 
 
 def test_a_concert_sheet_is_measured_as_the_player_reads_it(aaba):
