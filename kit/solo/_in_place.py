@@ -117,6 +117,9 @@ def section_key(chords: Sequence[Change], home: Key) -> Key:
     if vamp is not None:
         return vamp
     key = key_centre(chords, home)
+    if key.fifths == home.fifths and key.mode not in ("major", "minor"):
+        # A mode that only its first chord speaks for: the notes are those of home.
+        key = home
     total = sum((change.duration for change in chords), Fraction(0))
     mode = {"minor": "phrygian", "major": "lydian"}.get(key.mode)
     if mode is None:
