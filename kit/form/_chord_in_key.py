@@ -26,6 +26,7 @@ __all__ = [
     "candidates",
     "fits",
     "heard",
+    "is_foreign",
     "is_tonic",
     "weight",
 ]
@@ -207,6 +208,11 @@ def is_tonic(chord: Heard, key: Candidate) -> bool:
         # A mixolydian tonic may have its seventh, a locrian one is diminished.
         return all((tone - key.tonic) % 12 in key.scale for tone in chord.tones)
     return chord.kind in (("minor" if key.is_minor else "major"), "open")
+
+
+def is_foreign(chord: Heard, key: Candidate) -> bool:
+    """Whether the key does not know the chord, by itself."""
+    return _own(chord, key) <= weight("foreign")
 
 
 def cadence(before: Heard, chord: Heard, key: Candidate, *, final: bool) -> Cadence:

@@ -31,6 +31,7 @@ from kit.form._chord_in_key import (
     Heard,
     candidates,
     heard,
+    is_foreign,
     is_tonic,
     weight,
 )
@@ -46,6 +47,10 @@ __all__ = ["KeyCentre", "centres_of", "key_centre", "key_centres", "main_key"]
 _PHRASE = 4
 """Bars after which a phrase may begin (common practice)."""
 _MOST_ACCIDENTALS = 7
+_FAIR = 0.4
+"""A chord below this is foreign to the key, its tones counted in."""
+_MOST_FOREIGN = 0.2
+"""The share of foreign chords that a certain key bears."""
 _ON_FIVE = ("dominant", "major")
 
 
@@ -243,7 +248,8 @@ def _taken_whole(
         return KeyCentre(key, chords, certain=is_home)
     found = vamp(row, at_home)
     if found is not None and found.at_home:
-        return KeyCentre(home, chords)
+        known = not any(is_foreign(chord, at_home) for chord in row)
+        return KeyCentre(home, chords, certain=known, borne_out=known)
     if found is not None:
         key = Key.parse(f"{chords[0].symbol.root} {found.mode}")
         # Nothing but its place makes the first chord the tonic.
@@ -294,9 +300,11 @@ def _evidence(
     set_off = is_home and moves and (at_rest or on_five)
     borne_out = closes or set_off or (at_rest and (on_five or key.is_modal))
     # Where half of the chords are foreign to the best of keys, there is none.
+    worths = own.chords[part.first : part.last + 1]
     time = sum(chord.length for chord in held)
-    borne_out = (
-        borne_out and sum(own.chords[part.first : part.last + 1]) >= weight("belong") * time
+    borne_out = borne_out and sum(worths) >= weight("belong") * time
+    foreign = sum(
+        c.length for c, w in zip(held, worths, strict=True) if w < _FAIR * c.length
     )
     rivals = [
         _total(grade, k, part.first, part.last)
@@ -307,9 +315,10 @@ def _evidence(
     lead = _total(own, key, part.first, part.last) - max(rivals)
     # A tonic that is only aimed at is a guess; home needs no more after other keys.
     clear = lead >= weight("clear") and (at_rest or (is_home and moves))
-    # The home tonic after its own dominant leaves no question.
-    clear = clear or (is_home and any(pair.proof == "rest" for pair in pairs))
-    return borne_out, borne_out and (clear or key.is_modal)
+    clear = (clear or key.is_modal) and foreign <= _MOST_FOREIGN * time
+    # The home tonic after its own dominant leaves no question; a mode has no dominant.
+    reached = is_home and not key.is_modal and any(pair.proof == "rest" for pair in pairs)
+    return borne_out, borne_out and (clear or reached)
 
 
 def _named(key: Candidate, chords: Sequence[Change], home: Key) -> Key:

@@ -60,6 +60,12 @@ def test_a_declared_mode_is_believed(chart):
     assert (str(centre.key), centre.certain) == ("A dorian", True)
 
 
+def test_a_declared_mode_with_a_foreign_part_is_not_certain(chart):
+    for text in ("Dm7|Ebm7|Dm7|Ebm7", "Dm7|Am7|Ebm7|Dm7"):
+        (centre,) = key_centres(chart(text, "Ddor"))
+        assert (str(centre.key), centre.certain) == ("D dorian", False)
+
+
 def test_the_same_vamp_under_another_signature_is_in_doubt(chart):
     (centre,) = key_centres(chart("Am7|D7|Am7|D7", "C"))
     assert (str(centre.key), centre.certain) == ("A dorian", False)
@@ -139,6 +145,7 @@ def test_the_one_key_is_where_the_chords_stay_longest(chart):
         "C7|Eb7|Gb7|A7",
         "C|D|E|F#",
         "Dm7|Dm7|Ebm7|Ebm7",
+        "C6|F#6|C6|F#6",
         "C5|Bbsus2|C5|G5",
     ],
 )
