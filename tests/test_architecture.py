@@ -12,9 +12,9 @@ from kit.lesson.figure_calls import FIGURES
 PACKAGE = Path(kit.__file__).parent
 ORDER = (
     "terminal", "errors", "reading", "shared_folder", "cache", "pictures", "tune", "form",
-    "instruments", "levels", "solo", "route", "engrave", "band", "sound", "rights",
-    "lesson", "tracks", "authoring", "check", "figures", "output", "publish", "build",
-    "widgets", "command", "cli",
+    "accompany", "instruments", "levels", "solo", "route", "engrave", "band", "sound",
+    "rights", "lesson", "tracks", "authoring", "check", "figures", "output", "publish",
+    "build", "widgets", "command", "cli",
 )  # fmt: skip
 STARTED_BY_NAME = {
     "kit.publish.page.exporter",  # entry points of nbconvert
