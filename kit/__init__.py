@@ -30,6 +30,7 @@ _HOMES = {
     "new_lesson": "kit.widgets.desk.new_lesson",
     "open_lesson": "kit.lesson.lesson",
     "preview": "kit.widgets.desk.preview",
+    "proposed_changes": "kit.widgets.desk.proposed_changes",
     "rights_summary": "kit.widgets.desk.rights_summary",
     "route_editor": "kit.widgets.editors.route_editor",
     "school": "kit.widgets.desk.school",

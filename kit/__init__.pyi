@@ -7,6 +7,7 @@ from kit.tune.music21.bridge import to_music21 as to_music21
 from kit.widgets.desk.builder import builder as builder
 from kit.widgets.desk.new_lesson import new_lesson as new_lesson
 from kit.widgets.desk.preview import preview as preview
+from kit.widgets.desk.proposed_changes import proposed_changes as proposed_changes
 from kit.widgets.desk.rights_summary import rights_summary as rights_summary
 from kit.widgets.desk.school import school as school
 from kit.widgets.editors.bench import bench as bench
@@ -35,6 +36,7 @@ __all__ = [
     "practice_plan",
     "preview",
     "problems",
+    "proposed_changes",
     "rights_summary",
     "route_editor",
     "school",

@@ -84,14 +84,21 @@ def main() -> None:
     is_flag=True,
     help="Give a bar that does not add up the meter it fills, instead of refusing it.",
 )
+@click.option(
+    "--propose-chords",
+    is_flag=True,
+    help="Propose changes for a melody that has none; the lesson says they are proposed.",
+)
 @sentences
 def new(
+    *,
     file: Path,
     lessons_dir: Path,
     title: str,
     part: str | None,
     tune_number: int | None,
     keep_uneven: bool,
+    propose_chords: bool,
 ) -> None:
     """Start a lesson folder from a notation FILE and print where it is."""
     from kit.authoring.first_look import (  # noqa: PLC0415
@@ -102,7 +109,7 @@ def new(
     from kit.authoring.start import start_lesson  # noqa: PLC0415
     from kit.build.progress import shown_steps  # noqa: PLC0415
 
-    choice = TuneChoice(part=part, number=tune_number, keep_uneven=keep_uneven)
+    choice = TuneChoice(part, tune_number, keep_uneven, propose_chords)
     with shown_steps() as say:
         say("Reading the tune and finding its form")
         try:
@@ -115,6 +122,8 @@ def new(
         folder = start_lesson(file, lessons_dir, look=look, say=say)
     for doubt in look.doubts:
         echo(f"kit: worth a look: {doubt}", err=True)
+    if not look.chord_count:
+        echo("kit: changes can be proposed with --propose-chords", err=True)
     echo(str(folder))
 
 

@@ -22,7 +22,7 @@ from tomlkit.items import Array, InlineTable
 from kit.errors import LessonError
 from kit.reading import told, toml_of
 
-__all__ = ["set_level_value", "set_rows", "set_sections"]
+__all__ = ["set_level_value", "set_rows", "set_sections", "take_out"]
 
 Row = Mapping[str, Any]
 
@@ -60,9 +60,20 @@ def set_sections(text: str, rows: Sequence[Row], *, source: str) -> str:
     """Set the form marks of a lesson.toml, as `set_rows`; no rows take them out."""
     if rows:
         return set_rows(text, "sections", rows, source=source)
+    return take_out(text, "sections", source=source)
+
+
+def take_out(text: str, key: str, *, source: str) -> str:
+    """Take one thing out of the top of a file, with the comment on its line.
+
+    Raises
+    ------
+    LessonError
+        As `set_rows`.
+    """
     document = _parsed(text, source)
-    document.pop("sections", None)
-    return _checked(text, tomlkit.dumps(document), ("sections",), None, source)
+    document.pop(key, None)
+    return _checked(text, tomlkit.dumps(document), (key,), None, source)
 
 
 def set_level_value(

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from kit.accompany.proposal import PROPOSED, propose_changes
 from kit.errors import NotationError
 from kit.form.find import find_form
 from kit.form.harmony import mostly_sevenths
@@ -40,12 +41,13 @@ class TuneChoice:
 
     `part` is the melody part of a score, `number` that of a tune in a book; without them
     the reader decides. With `keep_uneven` a bar that does not add up is given the meter
-    that it fills.
+    that it fills. With `propose_changes` a melody without chord symbols is given some.
     """
 
     part: str | None = None
     number: int | None = None
     keep_uneven: bool = False
+    propose_changes: bool = False
 
 
 PLAIN_CHOICE = TuneChoice()
@@ -74,6 +76,11 @@ class FirstLook:
         return sum(len(bar.chords) for bar in self.tune.bars)
 
     @property
+    def has_own_changes(self) -> bool:
+        """Whether the file itself has chord symbols."""
+        return bool(self.chord_count) and not self.choice.propose_changes
+
+    @property
     def facts(self) -> tuple[tuple[str, str], ...]:
         """What there is to confirm, as name and words."""
         bars = sum(not bar.pickup for bar in self.tune.bars)
@@ -88,12 +95,16 @@ class FirstLook:
             ("Concert key", str(self.tune.key)),
             ("Meter", f"{self.tune.meter}, {counted(bars, 'bar')}{pickup}"),
             ("Form", f"{self.form.pattern}: {shown.rstrip(',')}; {known}"),
-            (
-                "Changes",
-                counted(self.chord_count, "chord symbol") if self.chord_count else "none",
-            ),
+            ("Changes", self._changes_words),
             ("Feel", self.feel.replace("-", " ")),
         )
+
+    @property
+    def _changes_words(self) -> str:
+        if not self.chord_count:
+            return "none"
+        proposed = ", proposed" if self.choice.propose_changes else ""
+        return counted(self.chord_count, "chord symbol") + proposed
 
 
 def first_look(
@@ -108,24 +119,28 @@ def first_look(
     title : str
         The lesson's title; the file's own, or else the file's name, if empty.
     choice : TuneChoice
-        The part, the tune of a book, and whether uneven bars are kept.
+        The part, the tune of a book, whether uneven bars are kept, and whether changes
+        are proposed.
 
     Raises
     ------
     NotationError
-        If the file cannot be read, or is a book and no tune of it is chosen; an
-        `UnevenBarError` if a bar does not add up.
+        If the file cannot be read, or is a book and no tune of it is chosen, or changes
+        shall be proposed and it has its own; an `UnevenBarError` if a bar does not add up.
     """
     _require_one_tune(file, choice.number)
     tune = _read(file, choice)
+    # Of the melody alone: what is proposed follows from it and is no evidence of its own.
+    form = find_form(unfolded(tune))
+    if choice.propose_changes:
+        tune = _with_proposed_changes(tune, file)
     played = unfolded(tune)
-    form = find_form(played)
     # A title that was typed, and a file's name, may hold what no text can.
     own = printable(title or tune.title, MAX_TITLE_CHARS)
     stem = file.stem.replace("-", " ").replace("_", " ")
     named = own or printable(stem, MAX_TITLE_CHARS).title() or "Untitled"
     tune = replace(tune, title=named)
-    doubts = _doubts(tune, form, titled=bool(own))
+    doubts = _doubts(tune, form, titled=bool(own), proposed=choice.propose_changes)
     return FirstLook(choice, tune.title, tune, played, form, _feel(tune), doubts)
 
 
@@ -151,6 +166,16 @@ def _read(file: Path, choice: TuneChoice) -> Tune:
     )
 
 
+def _with_proposed_changes(tune: Tune, file: Path) -> Tune:
+    if any(bar.chords for bar in tune.bars):
+        raise NotationError(
+            "the tune has changes of its own, so none are proposed",
+            file=file.name,
+            remedy="start the lesson without proposed changes",
+        )
+    return propose_changes(tune).with_changes()
+
+
 def _require_one_tune(file: Path, tune_number: int | None) -> None:
     """Refuse a book of which no tune is chosen, and a number where there is no book."""
     tunes = tunes_in(file)
@@ -172,7 +197,7 @@ def _require_one_tune(file: Path, tune_number: int | None) -> None:
     ).with_more(tuple(listed))
 
 
-def _doubts(tune: Tune, form: Form, *, titled: bool) -> tuple[str, ...]:
+def _doubts(tune: Tune, form: Form, *, titled: bool, proposed: bool) -> tuple[str, ...]:
     chords = any(bar.chords for bar in tune.bars)
     doubts = [
         "The file has no title; it is called after the file." if not titled else "",
@@ -182,7 +207,8 @@ def _doubts(tune: Tune, form: Form, *, titled: bool) -> tuple[str, ...]:
         ""
         if chords
         else "The file has no chord symbols; without changes there are no backing chords "
-        "and no advice for the solo.",
+        "and no advice for the solo. They can be proposed.",
+        PROPOSED if proposed else "",
         "" if tune.tempo_qpm else "The file gives no tempo; 100 beats a minute is assumed.",
         *tune.notices,
     ]

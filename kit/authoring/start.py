@@ -9,7 +9,9 @@ lesson gets the text of the one that was chosen. Where the teacher chose another
 the reader would, the chosen part alone is written as MusicXML. So is a tune whose uneven
 bars are kept, each under the meter it fills: from then on the lesson is read as strictly as
 any, and a new slip in it is told. A tune in a notation that music21 reads for us is written
-as MusicXML too, so that the lesson can be opened at once.
+as MusicXML too, so that the lesson can be opened at once. And so is one for which changes
+are proposed; the file as it was given stays beside it, and ``lesson.toml`` says that they
+are proposed.
 """
 
 from __future__ import annotations
@@ -39,6 +41,8 @@ from kit.tune.unfold import unfolded
 __all__ = ["slug_of", "start_lesson"]
 
 _SLUG_CHARS = 60
+_AS_GIVEN = "as-given"
+"""What the file is called that a tune with proposed changes was made from."""
 
 
 def _quietly(words: str) -> None:
@@ -98,6 +102,9 @@ def start_lesson(
     try:
         name, notation = _notation(file, look)
         (stage / name).write_bytes(notation)
+        if look.choice.propose_changes:
+            given, notation = _copied(file, look, _AS_GIVEN)
+            (stage / given).write_bytes(notation)
         _write(stage, look, tune_name=name, say=say)
         stage.chmod(0o755)
         stage.replace(folder)
@@ -124,13 +131,19 @@ def slug_of(title: str) -> str:
 def _notation(file: Path, look: FirstLook) -> tuple[str, bytes]:
     """Give the name and the content of the lesson's notation file."""
     choice = look.choice
-    if choice.part is not None or choice.keep_uneven or is_foreign(file):
+    rewritten = choice.part is not None or choice.keep_uneven or choice.propose_changes
+    if rewritten or is_foreign(file):
         # With the line breaks of the file and no others: the lesson's tune is this tune.
         kept = write_musicxml(look.tune, layout=Layout(bars_per_line=None))
         return "tune.musicxml", kept.encode()
-    if choice.number is not None:
-        return "tune.abc", tune_alone(file, choice.number).encode()
-    return f"tune{file.suffix.lower()}", bytes_of(file, file.name)
+    return _copied(file, look, "tune")
+
+
+def _copied(file: Path, look: FirstLook, stem: str) -> tuple[str, bytes]:
+    """Give the name and the content of the file as it is."""
+    if look.choice.number is not None:
+        return f"{stem}.abc", tune_alone(file, look.choice.number).encode()
+    return f"{stem}{file.suffix.lower()}", bytes_of(file, file.name)
 
 
 def _write(
@@ -151,6 +164,7 @@ def _write(
         title=look.title,
         composer=look.tune.composer,
         tune=tune_name,
+        proposed=look.choice.propose_changes,
         rights=look.tune.rights,
         sections=() if look.form.source == "marks" else _ranges(look.played, look.form),
         feel=look.feel,

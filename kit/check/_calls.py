@@ -43,6 +43,7 @@ CALLS: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = MappingProxyType(
         "new_lesson": (("folder",), ()),
         "open_lesson": (("folder",), ()),
         "preview": (("lesson", "level", "instrument", "paper"), ()),
+        "proposed_changes": (("lesson",), ()),
         "rights_summary": (("lesson",), ()),
         "route_editor": (("lesson", "level"), ()),
         "school": (("folder", "out"), ()),

@@ -2,7 +2,8 @@
 
 A tune without any chord symbol is probably unfinished; so are full bars before the first
 symbol, and more than `LONG_BARS` bars without a new one. A symbol may be written again for
-a chord that goes on: that says it is meant.
+a chord that goes on: that says it is meant. Changes that the kit has proposed are told
+until the teacher stands up for them.
 
 Source: common practice; the length is our own choice.
 """
@@ -14,8 +15,9 @@ from collections.abc import Iterator
 from kit.check._leaf import Leaf
 from kit.check.finding import Finding
 from kit.form.wording import counted
+from kit.lesson.lesson import Lesson
 
-__all__ = ["LONG_BARS", "missing_changes"]
+__all__ = ["LONG_BARS", "missing_changes", "proposed_changes"]
 
 LONG_BARS = 8
 """Eight bars of one chord are a section of many tunes; more are rare."""
@@ -56,3 +58,17 @@ def missing_changes(leaf: Leaf) -> Iterator[Finding]:
                 "it goes on",
                 bars=full,
             )
+
+
+def proposed_changes(lesson: Lesson) -> Iterator[Finding]:
+    """Yield a warning while the lesson plays changes that are only proposed."""
+    if any(lesson.changes_are_proposed(name) for name in lesson.level_names):
+        yield Finding(
+            "warning",
+            "the changes are proposed by the kit, the source has none, and handouts and "
+            "pages say so",
+            lesson.settings.source,
+            remedy="look them over and accept them with kit.proposed_changes(lesson), or "
+            'take out the line changes = "proposed"',
+            code="proposed-changes",
+        )

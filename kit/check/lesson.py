@@ -19,7 +19,7 @@ from weakref import WeakKeyDictionary
 
 from kit.check._breath import long_phrases
 from kit.check._calls import call_findings
-from kit.check._changes import missing_changes
+from kit.check._changes import missing_changes, proposed_changes
 from kit.check._crossing import awkward_crossings
 from kit.check._edits import level_errors
 from kit.check._key import key_findings
@@ -131,6 +131,7 @@ def _everything(lesson: Lesson) -> Iterator[Finding]:
     yield from notebook_missing(lesson)
     # A term ends by the calendar on the teacher's wall.
     yield from rights_unclear(lesson, date.today())
+    yield from proposed_changes(lesson)
     yield from name_findings(lesson)
     yield from media_findings(lesson)
     yield from settings_signs(lesson)

@@ -195,6 +195,14 @@ class Lesson:
             self.head(over, through=through), level_file.edits, source=source
         )
 
+    def changes_are_proposed(self, level: str) -> bool:
+        """Say whether a level plays changes that nobody has stood up for yet.
+
+        A level that is written out in notation has the changes of its own file.
+        """
+        own = self._level_settings(level).notation
+        return self.settings.changes_proposed and not own
+
     def level_file(self, name: str) -> LevelFile:
         """Read the edit list of a level.
 

@@ -57,6 +57,9 @@ TIER_KINDS = (
     "captions",
     "video",
 )
+CHANGES = ("given", "proposed")
+"""Whether the tune's chords are the source's or the teacher's, or a guess by rule."""
+
 TEMPO_RANGE = (20.0, 400.0)
 """Beats a minute; outside it a number is a slip of the pen."""
 
@@ -137,6 +140,7 @@ class LessonSettings:
     handout: HandoutSettings = PLAIN_HANDOUT
     spelling: tuple[tuple[str, Preference], ...] = ()
     octave: tuple[tuple[str, str, int], ...] = ()
+    changes_proposed: bool = False
 
     def octave_of(self, instrument: str, level: str) -> int | None:
         """Give the octave asked for, from the usual one; None if none is.
@@ -196,6 +200,7 @@ def read_settings(folder: Path) -> LessonSettings:
         octave=tuple(
             _octaves(top.table("octave"), slugs, tuple(level.name for level in levels))
         ),
+        changes_proposed=top.choice("changes", CHANGES, CHANGES[0]) == "proposed",
     )
     top.finish()
     return settings

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kit.authoring._toml_edit import set_level_value, set_rows, set_sections
+from kit.authoring._toml_edit import set_level_value, set_rows, set_sections, take_out
 from kit.errors import LessonError
 
 LESSON = """# My lesson.
@@ -136,3 +136,10 @@ def test_any_list_can_become_any_other_and_comments_stay(before, after):
     assert tomllib.loads(done) == {"over": 1, "edits": after}
     assert "# top" in done
     assert "# first" in done
+
+
+def test_one_line_is_taken_out_with_its_comment_and_nothing_else():
+    marked = LESSON.replace("\n", '\nchanges = "proposed" # a guess\n', 1)
+    assert tomllib.loads(marked)["changes"] == "proposed"
+    assert take_out(marked, "changes", source="x") == LESSON
+    assert take_out(LESSON, "changes", source="x") == LESSON

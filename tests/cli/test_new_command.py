@@ -152,3 +152,22 @@ def test_keeping_is_not_offered_where_it_would_not_help(tmp_path, kit_command):
     assert "bar 2" in done.stderr
     assert "--keep-uneven" not in done.stderr
     assert kit_command("new", "odd.abc", "--keep-uneven", cwd=tmp_path).returncode == 1
+
+
+def test_changes_are_proposed_on_demand_and_the_lesson_passes_its_check(
+    tmp_path, kit_command
+):
+    bare = "X:1\nT:Bare\nK:C\nL:1/4\nM:4/4\nCEGE|FAcA|GBdB|c4|\n"
+    (tmp_path / "bare.abc").write_text(bare, "utf-8")
+    done = kit_command("new", "bare.abc", "--propose-chords", cwd=tmp_path)
+    assert done.stdout.strip() == "lessons/bare"
+    assert "These changes are proposed" in done.stderr
+    checked = kit_command("check", cwd=tmp_path)
+    assert checked.returncode == 0
+    assert "the changes are proposed by the kit" in checked.stdout
+
+
+def test_changes_are_not_proposed_for_a_tune_that_has_some(tmp_path, tune, kit_command):
+    done = kit_command("new", tune, "--propose-chords", cwd=tmp_path)
+    assert (done.returncode, done.stdout) == (1, "")
+    assert "corner.abc: the tune has changes of its own" in done.stderr

@@ -237,3 +237,19 @@ def test_the_static_form_lists_titles_only(lessons):
     body = form["text/html"].partition("</style>")[2]
     assert "<li>broken</li>" in body
     assert "built" not in body
+
+
+def test_changes_are_proposed_if_the_box_is_ticked_and_only_where_there_are_none(lessons):
+    bare = lessons.parent / "bare.abc"
+    bare.write_text("X:1\nT:Bare\nM:4/4\nL:1/4\nK:G\nGBdB|cege|dfaf|g4|\n", "utf-8")
+    view = kit.new_lesson(lessons)
+    press(view, "look", path=str(bare))
+    assert 'value="yes"> Propose changes' in view.regions["new"]
+    press(view, "chords", chords="yes")
+    assert 'value="yes" checked> Propose changes' in view.regions["new"]
+    assert "4 chord symbols, proposed" in view.regions["new"]
+    press(view, "create", title="Bare")
+    made = kit.open_lesson(lessons / "bare")
+    assert made.settings.changes_proposed
+    press(view, "look", path=str(lessons.parent / "third.abc"))
+    assert "Propose changes" not in view.regions["new"]

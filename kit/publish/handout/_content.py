@@ -12,6 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from textwrap import wrap
 from typing import Any
 
+from kit.accompany.proposal import PROPOSED
 from kit.engrave.drawing import Drawing
 from kit.figures.route_words import route_words
 from kit.figures.written import tempo_words
@@ -159,9 +160,17 @@ def _facts(lesson: Lesson, level: Level, instrument: str) -> dict[str, Any]:
 
 
 def _route(lesson: Lesson, level: Level) -> str:
-    """Say what is played, and how the recordings are tuned if not as usual."""
+    """Say what is played, how the recordings are tuned, and whose the changes are.
+
+    The last two only where they are not as usual.
+    """
     tuning = lesson.settings.audio.tuning
-    return f"{route_words(level)}." + (f" The recordings have {tuning}." if tuning else "")
+    said = [
+        f"{route_words(level)}.",
+        f"The recordings have {tuning}." if tuning else "",
+        PROPOSED if lesson.changes_are_proposed(level.name) else "",
+    ]
+    return " ".join(filter(None, said))
 
 
 def _form_strip(played: Tune, form: Form) -> list[dict[str, Any]]:

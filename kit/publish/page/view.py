@@ -197,6 +197,8 @@ def _facts(request: PageRequest) -> list[tuple[str, str]]:
     ]
     if lesson.settings.audio.tuning:
         facts.append(("Tuning", lesson.settings.audio.tuning))
+    if any(lesson.changes_are_proposed(name) for name in request.levels):
+        facts.append(("Changes", "proposed; the source has none"))
     return facts
 
 

@@ -5,7 +5,7 @@ so that the form, the changes and the first bars can be shown before anything is
 
 Where the file leaves a choice (the tunes of a book, the parts of a score, uneven bars), it
 can be made before and after the tune could be read: the first tune of a book may be the one
-that cannot.
+that cannot. For a tune without changes some can be proposed.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ MAX_UPLOAD_BYTES = 8_000_000
 MAX_LISTED_TUNES = 1000
 """A select box of more is of no use; the largest printed collections have about as many."""
 _NAME = re.compile(r"[^\w .()\-]+")
-_BY_DESIGN = {"no-rights", "notice"}
+_BY_DESIGN = {"no-rights", "notice", "proposed-changes"}
 """Findings that every new lesson has, and those that are among the doubts already."""
 
 
@@ -201,7 +201,7 @@ class NewLesson:
                 self.take_upload(values.get("file", "tune"), data)
             else:
                 self.take_path(values.get("path", ""))
-        elif name in ("tune", "part", "uneven"):
+        elif name in ("tune", "part", "uneven", "chords"):
             choice, title = self._chosen(name, values), values.get("title", "")
             # Another tune has a title of its own.
             self.choose(choice, title="" if name == "tune" else title)
@@ -222,7 +222,11 @@ class NewLesson:
         if name == "part":
             # The part that is read anyway leaves the file as it is.
             own = value in ("", self._own_part)
-            return replace(self.choice, part=None if own else value)
+            part = None if own else value
+            # Another part may have changes of its own.
+            return replace(self.choice, part=part, propose_changes=False)
+        if name == "chords":
+            return replace(self.choice, propose_changes=value == "yes")
         return replace(self.choice, keep_uneven=value == "yes")
 
 
