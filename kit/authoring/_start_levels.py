@@ -7,20 +7,25 @@ from dataclasses import dataclass
 from typing import Literal
 
 from kit.form.sections import Form
+from kit.instruments.table import instrument
 from kit.levels.draft import draft_edits
 from kit.levels.edit import Edit
 from kit.levels.edits import apply_edits
+from kit.levels.idioms import Idiom, idiom_of
+from kit.levels.wishes import Terms
 from kit.tune.model import Tune
 
-__all__ = ["StartLevel", "start_levels"]
+__all__ = ["INSTRUMENTS", "StartLevel", "start_levels"]
 
-_DEFAULT_TEMPO = 100.0
-_TEMPO_RISE = {"beginner": 1.0, "intermediate": 1.1, "advanced": 1.4}
-_BEATS = (20.0, 400.0)
-_QUARTERS = (10.0, 999.0)
-"""What lesson.toml allows in felt beats a minute, and the band in quarter notes."""
+INSTRUMENTS = (
+    "alto-sax", "tenor-sax", "soprano-sax", "baritone-sax",
+    "clarinet", "trumpet", "trombone", "flute", "concert",
+)  # fmt: skip
+"""Those of a new lesson; its drafts lie well for all of them."""
 _TAG_FROM_BARS = 8
 """A shorter tune is over before a tag could be heard as one."""
+_TAG_BARS = 2
+_HEAD = '{ play = "head" }'
 LevelName = Literal["beginner", "intermediate", "advanced"]
 _DRAFTED: tuple[tuple[LevelName, Literal["intermediate", "advanced"]], ...] = (
     ("beginner", "intermediate"),
@@ -46,6 +51,8 @@ class StartLevel:
         The level that its edits start from and it is compared with, empty for the first.
     edits : tuple of Edit
         The draft.
+    idiom : Idiom
+        What kind of tune it is.
     """
 
     name: LevelName
@@ -53,8 +60,20 @@ class StartLevel:
     tempo: int
     route: tuple[str, ...]
     head: Tune
+    idiom: Idiom
     below: str = ""
     edits: tuple[Edit, ...] = ()
+
+    @property
+    def goal(self) -> str:
+        """What its tempo is, as a clause behind the figure; empty below the last level."""
+        clause = self.idiom.goal if self.name == "advanced" else ""
+        return f", {clause}" if clause else ""
+
+    @property
+    def takes_solo(self) -> bool:
+        """Whether a chorus is improvised: the idiom knows it, and there are changes."""
+        return self.idiom.solo and any(bar.chords for bar in self.head.bars)
 
     @property
     def file(self) -> str:
@@ -64,7 +83,7 @@ class StartLevel:
     @property
     def solo_file(self) -> str:
         """Where a sample solo is drafted, empty where there is nothing to solo over."""
-        if not self.below or not any(bar.chords for bar in self.head.bars):
+        if not self.below or not self.takes_solo:
             return ""
         return f"levels/{self.name}-solo-draft.musicxml"
 
@@ -87,27 +106,31 @@ def start_levels(
 
 
 def _levels(tune: Tune, form: Form, say: Callable[[str], None]) -> Iterator[StartLevel]:
-    whole = ('{ play = "head" }',)
-    out = '{ play = "head" }'
-    if form.bar_count >= _TAG_FROM_BARS:
-        out = '{ play = "head", tag = { bars = 2, times = 3 } }'
-    solo = (*whole, '{ play = "solo" }', out)
-    yield StartLevel("beginner", "Beginner", _tempo(tune, "beginner"), whole, tune)
+    idiom = idiom_of(tune)
+    slow, middle, fast = (round(tempo) for tempo in idiom.ladder(tune))
+    players = [instrument(slug) for slug in INSTRUMENTS]
+    first = StartLevel("beginner", "Beginner", slow, (_HEAD,), tune, idiom)
+    route = _route(first, form)
+    yield first
     head = tune
-    for below, name in _DRAFTED:
+    for (below, name), tempo in zip(_DRAFTED, (middle, fast), strict=True):
         say(f"Drafting the {name} level")
-        edits = tuple(draft_edits(head, form, level=name))
+        edits = draft_edits(
+            head,
+            form,
+            level=name,
+            instruments=players,
+            terms=Terms(idiom, fast * float(tune.meter.pulse), below=head),
+        )
         head = apply_edits(head, edits)
-        tempo = _tempo(tune, name)
-        yield StartLevel(name, name.capitalize(), tempo, solo, head, below, edits)
+        title = name.capitalize()
+        yield StartLevel(name, title, tempo, route, head, idiom, below, edits)
 
 
-def _tempo(tune: Tune, level: str) -> int:
-    """Give a tempo in felt beats a minute, within what the kit can play."""
-    pulse = float(tune.meter.pulse)
-    beats = (tune.tempo_qpm / pulse if tune.tempo_qpm else _DEFAULT_TEMPO) * _TEMPO_RISE[
-        level
-    ]
-    slowest = max(_BEATS[0], _QUARTERS[0] / pulse)
-    fastest = min(_BEATS[1], _QUARTERS[1] / pulse)
-    return round(min(max(beats, slowest), fastest))
+def _route(plain: StartLevel, form: Form) -> tuple[str, ...]:
+    """Lay out what is played: the tune, a solo where one is taken, and the tune again."""
+    out = _HEAD
+    if plain.idiom.tag > 1 and form.bar_count >= _TAG_FROM_BARS:
+        times = plain.idiom.tag
+        out = f'{{ play = "head", tag = {{ bars = {_TAG_BARS}, times = {times} }} }}'
+    return (_HEAD, '{ play = "solo" }', out) if plain.takes_solo else (_HEAD, out)

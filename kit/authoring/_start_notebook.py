@@ -16,7 +16,13 @@ from typing import Any
 import jinja2
 
 from kit.authoring._start_levels import StartLevel
-from kit.authoring._start_words import changes_words, form_words, practice_words, solo_words
+from kit.authoring._start_words import (
+    changes_words,
+    form_words,
+    practice_words,
+    setting_words,
+    solo_words,
+)
 from kit.authoring.first_look import FirstLook
 
 __all__ = ["notebook_from", "start_notebook", "template"]
@@ -52,7 +58,8 @@ def start_notebook(look: FirstLook, levels: Sequence[StartLevel]) -> dict[str, A
         composer=look.tune.composer,
         form=form_words(look),
         levels=rows,
-        solo=solo_words(look),
+        takes_solo=levels[0].takes_solo,
+        solo=solo_words(look) if levels[0].takes_solo else setting_words(levels[0]),
         practice=practice_words(look, levels[0]),
     )
 

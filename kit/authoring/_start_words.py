@@ -19,7 +19,13 @@ from kit.levels.kinds import kind_words
 from kit.solo.guide import scale_guide
 from kit.solo.practice import hard_loops
 
-__all__ = ["changes_words", "form_words", "practice_words", "solo_words"]
+__all__ = [
+    "changes_words",
+    "form_words",
+    "practice_words",
+    "setting_words",
+    "solo_words",
+]
 
 _MOST_KINDS = 6
 """More kinds of changes than a student can listen for."""
@@ -47,7 +53,8 @@ def changes_words(lower: StartLevel, upper: StartLevel) -> str:
         bars.setdefault(difference.kind, []).append(difference.bar_number)
     if not bars:
         return (
-            "The notes are those of the level below; what is new is the tempo and the solo."
+            "The notes are those of the level below; what is new is the tempo"
+            f"{' and the solo' if upper.takes_solo else ''}."
         )
     by_count = sorted(bars.items(), key=lambda item: -len(item[1]))
     items = [_kind_words(kind, numbers) for kind, numbers in by_count[:_MOST_KINDS]]
@@ -82,6 +89,21 @@ def practice_words(look: FirstLook, level: StartLevel) -> str:
         )
     sentences.append("Stop while it still feels easy.")
     return " ".join(sentences)
+
+
+def setting_words(level: StartLevel) -> str:
+    """Say how to vary a tune over which one does not improvise."""
+    if level.idiom.solo:
+        return (
+            "Embellish the melody: play it as it stands, then change one note in every "
+            "other bar. Make short phrases, with a rest in between."
+        )
+    article = "an" if level.idiom.name[0] in "aeiou" else "a"
+    return (
+        f"In {article} {level.idiom.name} players vary the melody and take no solo. "
+        "Play it as it stands, then change one thing in every other bar, and keep what "
+        "you like."
+    )
 
 
 def solo_words(look: FirstLook) -> str:

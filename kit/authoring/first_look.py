@@ -15,6 +15,7 @@ from kit.form.find import find_form
 from kit.form.harmony import mostly_sevenths
 from kit.form.sections import Form
 from kit.form.wording import counted
+from kit.levels.idioms import idiom_of
 from kit.tune.model import Tune
 from kit.tune.read import read_tune
 from kit.tune.source_text import printable
@@ -96,6 +97,7 @@ class FirstLook:
             ("Meter", f"{self.tune.meter}, {counted(bars, 'bar')}{pickup}"),
             ("Form", f"{self.form.pattern}: {shown.rstrip(',')}; {known}"),
             ("Changes", self._changes_words),
+            ("Kind of tune", idiom_of(self.tune).name),
             ("Feel", self.feel.replace("-", " ")),
         )
 
@@ -209,7 +211,9 @@ def _doubts(tune: Tune, form: Form, *, titled: bool, proposed: bool) -> tuple[st
         else "The file has no chord symbols; without changes there are no backing chords "
         "and no advice for the solo. They can be proposed.",
         PROPOSED if proposed else "",
-        "" if tune.tempo_qpm else "The file gives no tempo; 100 beats a minute is assumed.",
+        ""
+        if tune.tempo_qpm
+        else "The file gives no tempo; the levels get what is usual for its kind of tune.",
         *tune.notices,
     ]
     return tuple(doubt for doubt in doubts if doubt)

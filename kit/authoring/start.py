@@ -25,7 +25,7 @@ import unicodedata
 from collections.abc import Callable
 from pathlib import Path
 
-from kit.authoring._start_levels import start_levels
+from kit.authoring._start_levels import INSTRUMENTS, start_levels
 from kit.authoring._start_notebook import start_notebook, template
 from kit.authoring.first_look import PLAIN_CHOICE, FirstLook, TuneChoice, first_look
 from kit.errors import LessonError
@@ -165,6 +165,7 @@ def _write(
         composer=look.tune.composer,
         tune=tune_name,
         proposed=look.choice.propose_changes,
+        instruments=INSTRUMENTS,
         rights=look.tune.rights,
         sections=() if look.form.source == "marks" else _ranges(look.played, look.form),
         feel=look.feel,

@@ -1,9 +1,10 @@
 """Which of many edits go into a draft, one after another?
 
 `Choice` keeps the music as it is with the edits chosen so far. What it asks before it takes
-another one (does it apply, rub, lie outside a range, leave room to breathe?) it asks of the
-bars around, so that a choice costs the same in a long tune as in a short one; and the ideas
-wait in queues, so that the best one need not be looked for among all of them.
+another one (does it apply, rub, lie outside a range, leave room to breathe, would a teacher
+strike it out?) it asks of the bars around: a choice costs the same in a long tune as
+in a short one. The ideas wait in queues, so that the best one need not be looked for among
+all of them.
 
 Conventions
 -----------
@@ -16,11 +17,12 @@ Conventions
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
+from kit.levels._faults import Reading, new_faults
 from kit.levels._limits import Limits
 from kit.levels._music import Music
 from kit.levels._tally import Gauge
@@ -28,6 +30,7 @@ from kit.levels._window import cut_out, tie_free, ties_on
 from kit.levels.clash import clashes_in
 from kit.levels.edit import Edit
 from kit.levels.edits import Editing, family_of
+from kit.levels.idioms import Idiom
 from kit.levels.suggest import around
 from kit.tune.model import Bar, Tune
 
@@ -36,6 +39,12 @@ __all__ = ["Choice", "Group"]
 _USED_AGAIN = 0.45
 _SAME_FAMILY = 0.12
 """What an idea loses by each use of its kind of edit, and of its family."""
+_MOST_RUNNING = 3
+"""Bars in a row that may have the same kind of edit; with more it is a mannerism."""
+_UNNOTICED = frozenset(
+    {"grace", "passing note", "neighbour note", "accent", "tenuto", "staccato", "pitch"}
+)
+"""Small things that may come in every bar."""
 _BESIDE = 1
 """Edits in the bars beside a new one are tried together with it."""
 
@@ -79,19 +88,28 @@ class Choice:
         What there is to choose from.
     limits : Limits
         What the players can do.
-    a_bar : int
-        How many edits a bar may have.
+    idiom : Idiom
+        What a teacher expects.
+    a_bar, most_a_bar : int
+        How many edits a bar may have, at first and when loosened.
     """
 
     def __init__(
-        self, tune: Tune, groups: Iterable[Group], limits: Limits, a_bar: int
+        self,
+        tune: Tune,
+        groups: Iterable[Group],
+        limits: Limits,
+        idiom: Idiom,
+        *,
+        a_bar: int,
+        most_a_bar: int,
     ) -> None:
         self.tune = tune
         self.edits: list[Edit] = []
         self.groups: list[Group] = []
         self.loosened = 0
-        self.a_bar = a_bar
-        self._limits = limits
+        self._a_bar, self._most_a_bar = a_bar, most_a_bar
+        self._limits, self._idiom = limits, idiom
         self._apart = Fraction(tune.meter.beats, 2)
         self._editing = Editing(tune)
         self._ground = self._editing.ground
@@ -129,7 +147,7 @@ class Choice:
     def loosen(self) -> None:
         """Allow one more edit in a bar, and edits closer together, down to a beat."""
         self.loosened += 1
-        self.a_bar += 1
+        self._a_bar = min(self._a_bar + 1, self._most_a_bar)
         self._apart = max(Fraction(1), self._apart / 2)
         waiting, self._without_room = self._without_room, []
         self._line_up(waiting)
@@ -165,10 +183,12 @@ class Choice:
 
     def _has_room(self, group: Group) -> bool:
         """Whether no bar gets too many edits, or two that are close together."""
+        if group.do not in _UNNOTICED and self._runs_on(group):
+            return False
         for edit in group.edits:
             here = self._edits_in.get(edit.bar, [])
             melodic = [o for o in here if family_of(o.do) != "harmony"]
-            if edit in here or len(here) >= self.a_bar:
+            if edit in here or len(here) >= self._a_bar:
                 return False
             if group.family == "harmony":
                 if len(melodic) < len(here):
@@ -176,6 +196,13 @@ class Choice:
             elif any(abs(other.beat - edit.beat) < self._apart for other in melodic):
                 return False
         return True
+
+    def _runs_on(self, group: Group) -> bool:
+        """Whether a kind of edit would come in more bars running than one bears."""
+        bars = {edit.bar for edit in (*self.edits, *group.edits) if edit.do == group.do}
+        return any(
+            all(start + step in bars for step in range(_MOST_RUNNING + 1)) for start in bars
+        )
 
     def _add(self, group: Group) -> bool:
         """Take a group in, unless the music or the players forbid it."""
@@ -187,7 +214,7 @@ class Choice:
             if after is None:
                 return False
             steps.append(after)
-        if not self._allowed(steps):
+        if not self._allowed(steps, adds=group.family == "pitches"):
             return False
         for before, after in pairwise(steps):
             self._measure(before, after)
@@ -208,7 +235,7 @@ class Choice:
         edits += [other for other in new if other.bar in near]
         return _all_apply(around(self.tune, index), sorted(edits, key=_in_file))
 
-    def _allowed(self, steps: Sequence[Editing]) -> bool:
+    def _allowed(self, steps: Sequence[Editing], *, adds: bool) -> bool:
         """Whether what the steps have changed rubs nowhere and can be played."""
         tune = steps[-1].tune
         breaths = None if self._breath is None else self.gauge.breaths.copy()
@@ -224,11 +251,24 @@ class Choice:
             heights = {sound.pitch.midi for sound in music.sounds}
             if not self._limits.allow(heights - self._heights):
                 return False
+            if self._would_be_struck(tune, first, last, adds=adds):
+                return False
             if breaths is None or self._breath is None:
                 continue
             if breaths.replace(music, start) > self._breath:
                 return False
         return True
+
+    def _would_be_struck(self, tune: Tune, first: int, last: int, *, adds: bool) -> bool:
+        """Whether bars of a later tune, read with their neighbours, have new faults."""
+        first, last = tie_free(
+            tune.bars, max(0, first - 1), min(last + 1, len(tune.bars) - 1)
+        )
+        was, now = (
+            Reading(Music.of(cut_out(bars, first, last)), self._limits, self._idiom)
+            for bars in (self._editing.tune, tune)
+        )
+        return new_faults(was, now, said_twice=adds)
 
     def _measure(self, before: Editing, after: Editing) -> None:
         """Put what an edit has changed into the gauge."""
@@ -239,13 +279,18 @@ class Choice:
             self._ground.starts[first],
         )
 
-    def in_order(self) -> tuple[Edit, ...]:
+    def in_order(self, without: Collection[Group] = ()) -> tuple[Edit, ...]:
         """Give the edits in the order of a level file.
 
         A group that only applied after later ones is done without as a whole, so that like
         bars stay alike.
+
+        Parameters
+        ----------
+        without : collection of Group
+            Groups to leave out.
         """
-        groups = list(self.groups)
+        groups = [group for group in self.groups if group not in without]
         edits = sorted((edit for group in groups for edit in group.edits), key=_in_file)
         steps = [Editing(self.tune)]
         while len(steps) <= len(edits):

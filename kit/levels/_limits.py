@@ -1,12 +1,19 @@
-"""What may an edit not go beyond: the players' range and breath?
+"""What may an edit not go beyond: the players' range, breath, fingers and tongue?
 
 Conventions
 -----------
 * Heights are concert MIDI numbers. Each instrument plays the tune in the octave that suits
   it best (`kit.levels._player.written_sheet`); the heights that all reach in comfort
-  are allowed, and those the tune has already.
+  are allowed, and those the tune has already. Beyond a third above or below the tune
+  nothing is added for anyone: a level is the tune, not another register.
 * A breath is taken at any rest. An edit may fill a rest only if nobody runs out of breath
   by it, at the tempo given.
+* What fingers and tongue need is in seconds, so that a slow tune bears what a fast one
+  does not.
+
+Source of the seconds: common practice of wind teachers, from memory (single tonguing of
+about seven to eight notes a second, a turn of four notes at twelve to sixteen a second);
+the level between them is our choice.
 """
 
 from __future__ import annotations
@@ -19,21 +26,63 @@ from kit.levels._player import Player, written_sheet
 from kit.levels._tally import longest_breath
 from kit.levels.rewrite import Sound, sounds_of
 from kit.tune.model import Tune
+from kit.tune.pitch import Pitch
 
-__all__ = ["Limits", "limits_of"]
+__all__ = ["GRACE_S", "ORNAMENT_S", "STRUCK_S", "Limits", "limits_of"]
+
+ORNAMENT_S = {
+    "turn": 0.27, "inverted-turn": 0.27, "mordent": 0.17, "inverted-mordent": 0.17,
+    "trill-mark": 0.4,
+}  # fmt: skip
+"""Seconds that a note must last to carry an ornament."""
+GRACE_S = 0.16
+"""Seconds that a note must last to have a grace note before it: an eighth of a jig as it is
+danced, on which old printings have most of theirs (tests/benchmarks/printings.py)."""
+STRUCK_S = 0.14
+"""Seconds from one stroke of the tongue to the next on the same pitch."""
+_SHORTEST_S = {"intermediate": 0.14, "advanced": 0.11}
+"""How short a note may be that an edit makes."""
+_BEYOND = 4
+_OCTAVE = 12
 
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """The lowest and highest height allowed and the longest breath, in quarter notes."""
+    """What the players can do at a tempo.
+
+    Parameters
+    ----------
+    low, high : int
+        The lowest and highest height allowed.
+    breath : Fraction or None
+        The longest breath, in quarter notes.
+    quarter_s : float > 0
+        Seconds that a quarter note lasts.
+    shortest_s : float
+        Seconds that a new note lasts at least.
+    """
 
     low: int = 0
     high: int = 127
     breath: Fraction | None = None
+    quarter_s: float = 0.5
+    shortest_s: float = 0.0
 
     def allow(self, heights: Collection[int]) -> bool:
         """Whether notes of these heights, new to the tune, lie well for all players."""
         return all(self.low <= height <= self.high for height in heights)
+
+    def joins(self, one: Pitch, other: Pitch) -> bool:
+        """Whether a new step from one concert pitch to another can be asked for.
+
+        This is the place to ask whether two pitches in a row are awkward on an instrument;
+        so far only the ear's limit is asked, the octave.
+        """
+        return abs(one.midi - other.midi) <= _OCTAVE
+
+    def seconds(self, quarters: Fraction) -> float:
+        """Turn a length in quarter notes into seconds."""
+        return float(quarters) * self.quarter_s
 
     def longest_breath(self, sounds: Sequence[Sound]) -> Fraction | None:
         """Give the longest stretch without a rest that an edit may leave, in quarters.
@@ -61,16 +110,17 @@ def limits_of(
     tune : Tune
         At concert pitch.
     instruments : sequence of Player
-        Who plays it; with none of them nothing is limited.
+        Who plays it; with none of them range and breath are anybody's.
     level : str
         Whose comfortable range and breath.
     tempo_qpm : float > 0
         Quarter notes per minute.
     """
     heights = [sound.pitch.midi for sound in sounds_of(tune)]
-    if not instruments or not heights:
-        return Limits()
-    lows, highs, breaths = [], [], []
+    quarter_s, shortest = 60 / tempo_qpm, _SHORTEST_S[level]
+    if not heights:
+        return Limits(quarter_s=quarter_s, shortest_s=shortest)
+    lows, highs, breaths = [min(heights) - _BEYOND], [max(heights) + _BEYOND], []
     for player in instruments:
         written = [sound.pitch.midi for sound in sounds_of(written_sheet(tune, player))]
         up = written[0] - heights[0]
@@ -81,4 +131,5 @@ def limits_of(
         if seconds is not None:
             breaths.append(seconds)
     breath = Fraction(min(breaths) * tempo_qpm / 60) if breaths else None
-    return Limits(min(*heights, max(lows)), max(*heights, min(highs)), breath)
+    low, high = min(*heights, max(lows)), max(*heights, min(highs))
+    return Limits(low, high, breath, quarter_s, shortest)

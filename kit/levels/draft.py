@@ -12,6 +12,7 @@ Conventions
 * A draft comes out harder than the tune, and an advanced one harder than the intermediate
   one (`kit.levels.difficulty` at one tempo): edits are added until it does, or until there
   is nothing left to add.
+* A last pass reads the finished music, and gives up what does not stand (`_last_pass`).
 
 Source: the sizes and margins are our own.
 """
@@ -25,19 +26,13 @@ from fractions import Fraction
 from kit.form.differences import bar_keys
 from kit.form.sections import Form
 from kit.levels._choice import Choice, Group
+from kit.levels._last_pass import without_faults
 from kit.levels._player import Player
 from kit.levels.difficulty import difficulty, overall_difficulty
 from kit.levels.edit import Edit
 from kit.levels.edits import apply_edits, family_of
-from kit.levels.suggest import (
-    Candidate,
-    LevelName,
-    Taste,
-    Wishes,
-    candidates,
-    gain_of,
-    tempo_of,
-)
+from kit.levels.suggest import Candidate, candidates, gain_of
+from kit.levels.wishes import LevelName, Taste, Terms, Wishes
 from kit.tune.model import Tune
 from kit.tune.unfold import playing_order
 
@@ -49,7 +44,8 @@ _MOST = {"intermediate": Fraction(3, 2), "advanced": Fraction(3)}
 """As many at most where the level would not come out harder otherwise."""
 _MOST_COPIES = 4
 """A last group may go over the limit by its copies."""
-_A_BAR = {"intermediate": 1, "advanced": 3}
+_A_BAR = {"intermediate": 1, "advanced": 2}
+_MOST_A_BAR = {"intermediate": 2, "advanced": 3}
 _LOOSENED = 2
 """How often the rules for how close edits may stand are relaxed before a draft gives up."""
 _MARGIN = {"intermediate": 0.1, "advanced": 0.2}
@@ -67,12 +63,13 @@ def draft_edits(
     count: int | None = None,
     instruments: Sequence[Player] = (),
     taste: Taste = "balanced",
+    terms: Terms | None = None,
 ) -> tuple[Edit, ...]:
     """Choose edits for a first draft of a level; all of them apply in order.
 
     Parameters
     ----------
-    tune, form, level, instruments, taste
+    tune, form, level, instruments, taste, terms
         As for `kit.levels.suggest.suggestions`.
     seed : int
         Another seed gives another draft.
@@ -84,7 +81,7 @@ def draft_edits(
     ValueError
         For another level or taste, or a count below zero.
     """
-    wishes = Wishes(level, seed, instruments, taste)
+    wishes = Wishes(level, terms or Terms.of(tune), seed, instruments, taste)
     if count is not None and count < 0:
         raise ValueError("a count cannot be below zero")
     return _draft(tune, form, wishes, count)
@@ -93,8 +90,9 @@ def draft_edits(
 def _draft(
     tune: Tune, form: Form, wishes: Wishes, count: int | None = None
 ) -> tuple[Edit, ...]:
-    level, tempo = wishes.level, tempo_of(tune)
-    found = list(candidates(tune, form, wishes))
+    level, tempo, idiom = wishes.level, wishes.terms.tempo_qpm, wishes.terms.idiom
+    limits = wishes.limits(tune)
+    found = list(candidates(tune, form, wishes, limits))
     # Where it would count for nothing (0.0) nothing is measured.
     gains = [_HARDER[level] and gain_of(item, tempo) for item in found]
     weighed = [
@@ -104,7 +102,14 @@ def _draft(
     bars = sum(any(note.pitch for note in bar.notes) for bar in tune.bars)
     limit = round(bars * _SHARE[level]) if count is None else count
     groups = _groups(tune, form, weighed)
-    choice = Choice(tune, groups, wishes.limits(tune), _A_BAR[level])
+    choice = Choice(
+        tune,
+        groups,
+        limits,
+        idiom,
+        a_bar=_A_BAR[level],
+        most_a_bar=_MOST_A_BAR[level],
+    )
     if level == "advanced":
         choice.fill(round(limit * _HARMONY_SHARE), family="harmony")
     choice.fill(limit)
@@ -118,16 +123,16 @@ def _draft(
             if choice.loosened == _LOOSENED:
                 break
             choice.loosen()
-    return choice.in_order()
+    return without_faults(choice, limits, idiom)
 
 
 def _below(tune: Tune, form: Form, wishes: Wishes) -> float:
     """Give the difficulty that a draft has to beat."""
-    tempo = tempo_of(tune)
-    if wishes.level == "intermediate":
-        return difficulty(tune, tempo).overall
-    lower = _draft(tune, form, replace(wishes, level="intermediate"))
-    return difficulty(apply_edits(tune, lower), tempo).overall
+    below = wishes.terms.below
+    if below is None and wishes.level == "advanced":
+        lower = replace(wishes, level="intermediate")
+        below = apply_edits(tune, _draft(tune, form, lower))
+    return difficulty(below or tune, wishes.terms.tempo_qpm).overall
 
 
 def _groups(tune: Tune, form: Form, found: Sequence[Candidate]) -> Iterator[Group]:

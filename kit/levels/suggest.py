@@ -8,28 +8,29 @@ Conventions
 * Everything is decided by the music, the taste and a seed; the same input gives the same
   list. The seed only shuffles what is about equally good.
 * Phrase ends (the last bar of a section) are left alone.
+* The tune's idiom (`kit.levels.idioms`) says which edits there are at all.
 * A candidate is dropped if the music refuses it, if it makes a note rub on a strong place
-  (`kit.levels.clash`), or if a player could not reach or breathe it (`kit.levels._limits`).
+  (`kit.levels.clash`), if a teacher would strike it out of the finished bars
+  (`kit.levels._faults`), or if a player could not reach or breathe it
+  (`kit.levels._limits`). All of it at the tempo of the idiom's fastest level, unless
+  another one is given: what is learned at one level is played faster at the next.
 
 Source: the ideas are common practice (`kit.levels._ideas`); the ranking is our own.
 """
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import cache, cached_property
-from importlib.resources import files
+from functools import cached_property
 from random import Random
-from typing import Literal
 
-from kit.form.harmony import mostly_sevenths
 from kit.form.sections import Form
+from kit.levels._faults import Reading, new_faults, read_again
 from kit.levels._harmony_ideas import ideas_for_changes
 from kit.levels._ideas import Idea, ideas_for_note, running_value
-from kit.levels._limits import Limits, limits_of
+from kit.levels._limits import Limits
 from kit.levels._music import Music
 from kit.levels._player import Player
 from kit.levels._tally import Breaths, Gauge
@@ -38,30 +39,22 @@ from kit.levels.clash import clashes_in
 from kit.levels.difficulty import Difficulty, difficulty, overall_difficulty
 from kit.levels.edit import Edit
 from kit.levels.edits import Editing, family_of
+from kit.levels.idioms import Idiom
 from kit.levels.rewrite import sounds_of
 from kit.levels.spots import spots
+from kit.levels.wishes import LevelName, Taste, Terms, Wishes, tastes
 from kit.tune.model import Tune
 
 __all__ = [
-    "LEVELS",
-    "TASTES",
     "Candidate",
-    "LevelName",
     "Suggestion",
     "Surroundings",
-    "Taste",
-    "Wishes",
     "around",
     "candidates",
     "gain_of",
     "suggestions",
-    "tempo_of",
 ]
 
-LevelName = Literal["intermediate", "advanced"]
-Taste = Literal["balanced", "rhythm", "ornaments", "lines", "harmony"]
-LEVELS: tuple[LevelName, ...] = ("intermediate", "advanced")
-TASTES: tuple[Taste, ...] = ("balanced", "rhythm", "ornaments", "lines", "harmony")
 _SHUFFLE = 0.4
 _BESIDE = 2
 _HARDLY = 0.05
@@ -108,6 +101,7 @@ class Surroundings:
     def __init__(self, editing: Editing, music: Music) -> None:
         self.editing = editing
         self.music = music
+        self._reading: Reading | None = None
 
     @classmethod
     def of(cls, tune: Tune) -> Surroundings:
@@ -129,6 +123,12 @@ class Surroundings:
         """As `kit.levels.clash.clashes`."""
         return clashes_in(self.music, range(len(self.tune.bars)))
 
+    def reading(self, limits: Limits, idiom: Idiom) -> Reading:
+        """Read the bars as a teacher does; limits and idiom are the same each time."""
+        if self._reading is None:
+            self._reading = Reading(self.music, limits, idiom)
+        return self._reading
+
     @cached_property
     def gauge(self) -> Gauge:
         """What can be counted on the bars."""
@@ -143,34 +143,6 @@ class Surroundings:
         return Surroundings(done, music)
 
 
-@dataclass(frozen=True, slots=True)
-class Wishes:
-    """What is asked of edits: parameters of `suggestions`, refused where there are none."""
-
-    level: LevelName
-    seed: int = 0
-    instruments: Sequence[Player] = ()
-    taste: Taste = "balanced"
-
-    def __post_init__(self) -> None:
-        if self.level not in LEVELS:
-            raise ValueError(
-                f"drafts are made for {' and '.join(LEVELS)}, not {self.level!r}"
-            )
-        if self.taste not in TASTES:
-            raise ValueError(f"{self.taste!r} is not one of {', '.join(TASTES)}")
-
-    def limits(self, tune: Tune) -> Limits:
-        """Work out what the players can do at the tune's own tempo."""
-        return limits_of(tune, self.instruments, level=self.level, tempo_qpm=tempo_of(tune))
-
-
-@cache
-def _tastes() -> dict[str, dict[str, float]]:
-    text = files("kit.levels").joinpath("taste.toml").read_text(encoding="utf-8")
-    return tomllib.loads(text)
-
-
 def suggestions(
     tune: Tune,
     form: Form,
@@ -180,6 +152,7 @@ def suggestions(
     seed: int = 0,
     instruments: Sequence[Player] = (),
     taste: Taste = "balanced",
+    terms: Terms | None = None,
 ) -> tuple[Suggestion, ...]:
     """List candidate edits for a level, best first; each applies to the tune as it is.
 
@@ -199,32 +172,47 @@ def suggestions(
         Who plays it: nothing is suggested beyond their comfortable range and breath.
     taste : "balanced", "rhythm", "ornaments", "lines" or "harmony"
         What to lean to.
+    terms : Terms, optional
+        Idiom and tempo; the tune's own unless said.
 
     Raises
     ------
     ValueError
         For another level or taste.
     """
-    wishes = Wishes(level, seed, instruments, taste)
-    tempo = tempo_of(tune)
-    found = [_suggestion(item, tempo) for item in candidates(tune, form, wishes, bars=bars)]
+    terms = terms or Terms.of(tune)
+    wishes = Wishes(level, terms, seed, instruments, taste)
+    found = [
+        _suggestion(item, terms.tempo_qpm)
+        for item in candidates(tune, form, wishes, wishes.limits(tune), bars=bars)
+    ]
     return tuple(sorted(found, key=lambda s: (-s.rank, s.edit.bar, s.edit.beat, s.edit.do)))
 
 
 def candidates(
-    tune: Tune, form: Form, wishes: Wishes, *, bars: Collection[int] | None = None
+    tune: Tune,
+    form: Form,
+    wishes: Wishes,
+    limits: Limits,
+    *,
+    bars: Collection[int] | None = None,
 ) -> Iterator[Candidate]:
-    """Yield the ideas that may be used, in order of bars; options as for `suggestions`."""
+    """Yield the ideas that may be used, in order of bars; options as for `suggestions`.
+
+    Parameters
+    ----------
+    limits : Limits
+        As `Wishes.limits` gives them for the tune.
+    """
     bold = wishes.level == "advanced"
-    jazz = mostly_sevenths(tune)
-    limits = wishes.limits(tune)
+    idiom = wishes.terms.idiom
     ideas: list[Idea] = []
     run = running_value(sounds_of(tune))
     for spot in spots(tune, form):
-        ideas += ideas_for_note(spot, bold=bold, jazz=jazz, run=run)
+        ideas += ideas_for_note(spot, bold=bold, idiom=idiom, run=run)
     if bold:
-        ideas += ideas_for_changes(tune, form)
-    leaning = _tastes()[wishes.taste]
+        ideas += ideas_for_changes(tune, form, idiom=idiom)
+    leaning = tastes()[wishes.taste]
     breathing = _Breathing(tune, limits)
     ground = Ground(tune)
     places: dict[int, Surroundings] = {}
@@ -235,7 +223,7 @@ def candidates(
         if number not in places:
             index = ground.indices_of(number)[0]
             places[number] = Surroundings.of(around(tune, index))
-        after = _allowed(places[number], idea.edit, limits)
+        after = _allowed(places[number], idea.edit, limits, idiom)
         if after is None or not breathing.is_left_by(idea.edit):
             continue
         # Seeded by the edit too: an idea more or less does not shuffle the others.
@@ -257,16 +245,21 @@ def around(tune: Tune, index: int) -> Tune:
     return cut_out(tune, max(0, index - _BESIDE), index + _BESIDE)
 
 
-def _allowed(before: Surroundings, edit: Edit, limits: Limits) -> Surroundings | None:
+def _allowed(
+    before: Surroundings, edit: Edit, limits: Limits, idiom: Idiom
+) -> Surroundings | None:
     """Apply an edit, or give None if the music, the changes or the players forbid it."""
     after = before.edited(edit)
-    if after is None:
+    if after is None or not limits.allow(after.heights - before.heights):
         return None
     heard = after.editing.heard(after.tune)
     # What rubbed before is the tune's own.
     if clashes_in(after.music, heard) - before.clashes:
         return None
-    return after if limits.allow(after.heights - before.heights) else None
+    was = before.reading(limits, idiom)
+    now = read_again(was, after.music, limits, idiom)
+    adds = family_of(edit.do) == "pitches"
+    return None if new_faults(was, now, said_twice=adds) else after
 
 
 class _Breathing:
@@ -289,11 +282,6 @@ class _Breathing:
         part = Music.of(cut_out(after.tune, *bars))
         start = after.ground.starts[bars[0]]
         return self._breaths.copy().replace(part, start) <= self._most
-
-
-def tempo_of(tune: Tune) -> float:
-    """Give the tune's own tempo in quarter notes a minute, or one at which it is easy."""
-    return tune.tempo_qpm or running_value(sounds_of(tune)).tempo_qpm
 
 
 def _suggestion(item: Candidate, tempo_qpm: float) -> Suggestion:

@@ -31,7 +31,9 @@ TEMPO_CHANGES = "Changes of tempo are printed; what is played keeps the first te
 
 _FEELS = re.compile(
     r"\b(swing|swung|straight|shuffle|bossa|samba|latin|ballad|waltz|rock|funk|blues|calypso"
-    r"|reggae|march|jig|reel|hornpipe|polka|strathspey|air|minuet|mazurka|schottische"
+    r"|reggae|march|jig|slip ?jig|reel|hornpipe|clog|polka|galop|strathspey|fling|air"
+    r"|minuet|menuett?|mazurka|schottische|quick ?step|valse|walzer|gigue|hymn|chorale?"
+    r"|psalm|carol|spiritual|lament|lullaby|lied|lieder|ballade|romanze|geistliches|religi\w+"
     r"|tango|rumba|mambo|cha-cha|even (?:eighths|8ths)|two-?beat|second line|afro)\b",
     re.IGNORECASE,
 )

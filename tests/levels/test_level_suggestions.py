@@ -12,7 +12,8 @@ from kit.instruments.table import instrument
 from kit.levels.clash import clashes
 from kit.levels.edits import apply_edit, family_of
 from kit.levels.rewrite import sounds_of
-from kit.levels.suggest import TASTES, suggestions
+from kit.levels.suggest import suggestions
+from kit.levels.wishes import TASTES, tastes
 from kit.tune._validate import validate_tune
 
 _KNOWN = {}
@@ -121,9 +122,7 @@ def test_a_choice_that_there_is_not_is_a_value_error(aaba, options):
 
 
 def test_tastes_are_those_of_the_table(aaba):
-    from kit.levels.suggest import _tastes
-
-    assert set(_tastes()) == set(TASTES)
+    assert set(tastes()) == set(TASTES)
 
 
 def test_the_clash_check_finds_the_textbook_avoid_note(build):

@@ -17,7 +17,7 @@ from kit.form.find import find_form
 from kit.levels.difficulty import difficulty
 from kit.levels.draft import draft_edits
 from kit.levels.edits import apply_edits
-from kit.levels.suggest import tempo_of
+from kit.levels.wishes import Terms
 from kit.tune._validate import validate_tune
 from kit.tune.abc.read import read_abc
 from kit.tune.model import Tune
@@ -51,7 +51,7 @@ def sampled() -> Iterator[Tune]:
 
 
 def figures(tune: Tune) -> tuple[float, float, float]:
-    form, tempo = find_form(unfolded(tune)), tempo_of(tune)
+    form, tempo = find_form(unfolded(tune)), Terms.of(tune).tempo_qpm
     levels = [tune]
     for level in ("intermediate", "advanced"):
         edits = draft_edits(tune, form, level=level)
