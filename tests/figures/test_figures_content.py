@@ -170,7 +170,9 @@ def test_the_solo_guide_names_scales_of_the_written_key(small):
 
 def test_the_solo_guide_says_each_chords_own_scale_in_words_as_in_its_table(small):
     figure = solo_guide(small, level="intermediate", instrument="concert")
-    for row in re.findall(r'<tr><th scope="row">(.*?)</tr>', figure.html):
+    rows = re.findall(r'<tr><th scope="row">(.*?)</tr>', figure.html)
+    assert rows
+    for row in rows:
         symbol, *_, scale = re.sub(r"</?t[hd]>", "|", row).strip("|").split("||")
         assert f"Over {symbol}, " in figure.words
         assert f"Its own scale: {scale}." in figure.words

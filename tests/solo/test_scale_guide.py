@@ -5,9 +5,12 @@ from __future__ import annotations
 import re
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from kit.form.find import find_form
 from kit.form.sections import Form, Section
+from kit.solo._in_place import placed_chords
 from kit.solo._scales import chord_scale, fit, rubbing, scale_on
 from kit.solo.guide import scale_guide
 from kit.solo.phrases import phrase_plan
@@ -200,3 +203,29 @@ def test_words_have_no_name_that_the_scale_beside_them_lacks(build, mode, fifths
         assert {*RARE.findall(said)} <= allowed | own, sentence
         assert "𝄪" not in said
         assert "𝄫" not in said
+
+
+BARS = st.lists(
+    st.sampled_from(["C6", "Dm7", "G7", "N.C.", "", "Am7,D7", "G7sus4,G7", ",F7"]),
+    min_size=4,
+    max_size=16,
+)
+
+
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=60)
+@given(BARS, st.integers(1, 15))
+def test_neighbours_across_the_borders_of_sections_are_those_in_playing_order(
+    build, bars, cut
+):
+    def written(bar):
+        chords = [f'"{chord}"' if chord else "" for chord in bar.split(",")]
+        return f"{chords[0]}c2 {chords[-1] if len(chords) > 1 else ''}c2"
+
+    tune = build("|".join(written(bar) for bar in bars) + "|]")
+    last = len(bars) - 1
+    cut = min(cut, last)
+    stretches = [(0, cut - 1), (cut, last)]
+    whole = placed_chords(tune, [(0, last)])[0]
+    seen = {(one.symbol, one.before, one.after) for one in whole}
+    for part in placed_chords(tune, stretches):
+        assert {(one.symbol, one.before, one.after) for one in part} <= seen
