@@ -38,6 +38,9 @@ cover = "./cover.png"
 basis = "own work"
 [tiers]
 free_levels = ["low", "top"]
+[[instrument]]
+slug = "alto-sax"
+levels = { intermediate = ["B3", "E6"] } # so wide that two octaves are comfortable in G
 """
 LEVEL = '[[levels]]\nname = "{0}"\ntempo = 200\nnotation = "{0}.abc"\n'
 LEVELS = ("low", "middle", "top")
