@@ -21,8 +21,8 @@ ORNAMENTS = {
 }  # fmt: skip
 """Seconds that a note must last to carry one."""
 GRACE_S = 0.15
-"""Of the single grace notes in the corpus's jigs, 298 stand on an eighth, 20 on a longer
-note: at 110 to 127 an eighth lasts 0.16 to 0.18 s."""
+"""Of the single grace notes in the corpus's jigs, 298 stand on an eighth, 20 on a
+quarter: at 110 to 127 an eighth lasts 0.16 to 0.18 s."""
 SHORTEST_S = {"intermediate": 0.125, "advanced": 0.1}
 STRUCK_AGAIN_S = 0.125
 """Single tonguing: about eight notes a second."""
