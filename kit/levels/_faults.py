@@ -34,7 +34,7 @@ from kit.tune.chord import ChordSymbol
 from kit.tune.model import Bar, Meter
 from kit.tune.pitch import Key
 
-__all__ = ["Fault", "Reading", "new_faults", "read_again"]
+__all__ = ["Fault", "Reading", "lies_beside", "new_faults", "on_the_grid", "read_again"]
 
 Fault = tuple[str, Fraction, int]
 """The rule, the moment in quarter notes from the start of the music, and a pitch or 0."""
