@@ -1,11 +1,12 @@
 """Which pitches make a singable line of given moments?
 
 At each moment there are pitches to choose from; the line is the choice that costs least as
-a whole: small steps are cheap, repeats and leaps dear, and a curve pulls it up and down. A
-little chance, fixed by the seed, makes lines differ.
+a whole: small steps are cheap, repeats and leaps dear, and a curve pulls it up and down.
+Where a moment has a shape to keep, what departs from it costs more. A large leap that is
+not answered by a step back is dear. A little chance, fixed by the seed, makes lines differ.
 
 Source: shortest path by dynamic programming (Viterbi 1967, from memory); the prices are our
-own.
+own. Leaps are filled by a step back in every handbook of melody writing.
 """
 
 from __future__ import annotations
@@ -18,19 +19,53 @@ from kit.tune.pitch import Pitch
 
 __all__ = ["Moment", "singable_line"]
 
-_INTERVAL_COST = (1.6, 0.2, 0.0, 0.2, 0.3, 0.6, 1.6, 0.8, 1.8, 1.8, 2.4, 2.6, 2.0)
+_INTERVAL_COST = (2.2, 0.2, 0.0, 0.2, 0.3, 0.6, 1.6, 0.8, 2.2, 2.4, 5.0, 6.0, 5.0)
 """By half steps from 0 to 12; further is dearer still."""
-_BEYOND = 4.0
+_BEYOND = 12.0
 _PULL = 0.12
 _CHANCE = 0.9
+_LARGE = 7
+"""Half steps from which on a leap wants to be answered."""
+_UNANSWERED = 2.5
+_SHAPE = 0.45
+_OTHER_WAY = 3.0
 
 
 @dataclass(frozen=True, slots=True)
 class Moment:
-    """The pitches a note may take, and the MIDI number that it is drawn to."""
+    """The pitches a note may take.
+
+    Parameters
+    ----------
+    pitches : tuple of Pitch
+        One at least.
+    drawn_to : float
+        The MIDI number that it is drawn to.
+    pull : float
+        How strongly, in cost a half step.
+    prices : tuple of float
+        What each pitch costs beside; nothing if empty.
+    shape : int, optional
+        Half steps from the note before that the line would like to make.
+    joined : bool
+        Whether the note before goes straight on to it.
+    """
 
     pitches: tuple[Pitch, ...]
     drawn_to: float
+    pull: float = _PULL
+    prices: tuple[float, ...] = ()
+    shape: int | None = None
+    joined: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class _State:
+    """The cheapest way to a pitch after a large leap up (1), down (-1) or none (0)."""
+
+    cost: float
+    before: int
+    leap_before: int
 
 
 def singable_line(
@@ -56,31 +91,56 @@ def singable_line(
         raise ValueError("a moment of the line has no pitch to choose from")
     if not moments:
         return ()
-    costs: list[list[tuple[float, int]]] = []
+    rows: list[dict[tuple[int, int], _State]] = []
     for place, moment in enumerate(moments):
-        row: list[tuple[float, int]] = []
-        for pitch in moment.pitches:
-            own = _PULL * abs(pitch.midi - moment.drawn_to) + rng.uniform(0, _CHANCE)
+        row: dict[tuple[int, int], _State] = {}
+        for k, pitch in enumerate(moment.pitches):
+            own = moment.pull * abs(pitch.midi - moment.drawn_to) + rng.uniform(0, _CHANCE)
+            own += moment.prices[k] if moment.prices else 0.0
             if place == 0:
-                row.append((own + (_step(before, pitch) if before else 0.0), -1))
+                start = _interval(pitch.midi - before.midi) if before else 0.0
+                row[k, 0] = _State(own + start, -1, 0)
                 continue
-            earlier = moments[place - 1].pitches
-            best = min(
-                (costs[-1][k][0] + _step(pitch_before, pitch), k)
-                for k, pitch_before in enumerate(earlier)
-            )
-            row.append((best[0] + own, best[1]))
-        costs.append(row)
-    k = min(range(len(costs[-1])), key=lambda n: costs[-1][n][0])
+            for (k_before, leap), state in rows[-1].items():
+                size = pitch.midi - moments[place - 1].pitches[k_before].midi
+                cost = state.cost + own + _step(size, leap, moment)
+                key = (k, (size > 0) - (size < 0) if abs(size) > _LARGE else 0)
+                if key not in row or cost < row[key].cost:
+                    row[key] = _State(cost, k_before, leap)
+        rows.append(row)
+    return _traced(moments, rows)
+
+
+def _traced(
+    moments: Sequence[Moment], rows: Sequence[dict[tuple[int, int], _State]]
+) -> tuple[Pitch, ...]:
+    key = min(rows[-1], key=lambda item: (rows[-1][item].cost, item))
     line: list[Pitch] = []
-    for place in reversed(range(len(moments))):
-        line.append(moments[place].pitches[k])
-        k = costs[place][k][1]
+    for moment, row in zip(reversed(moments), reversed(rows), strict=True):
+        line.append(moment.pitches[key[0]])
+        key = (row[key].before, row[key].leap_before)
     return tuple(reversed(line))
 
 
-def _step(one: Pitch, other: Pitch) -> float:
-    size = abs(one.midi - other.midi)
+def _step(size: int, leap: int, moment: Moment) -> float:
+    """Price a step by its size, by the leap before it and by the shape it should have."""
+    cost = _interval(size)
+    if leap and not (0 < -leap * size <= 4):
+        cost += _UNANSWERED
+    if moment.shape is not None:
+        # The tune makes this step: it is no dearer for being a leap or a repeat.
+        cost = cost / 2 + _SHAPE * abs(size - moment.shape)
+        if _sign(size) != _sign(moment.shape):
+            cost += _OTHER_WAY
+    return cost
+
+
+def _sign(number: int) -> int:
+    return (number > 0) - (number < 0)
+
+
+def _interval(size: int) -> float:
+    size = abs(size)
     if size < len(_INTERVAL_COST):
         return _INTERVAL_COST[size]
     return _BEYOND + 0.5 * (size - len(_INTERVAL_COST))

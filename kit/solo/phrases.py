@@ -1,83 +1,87 @@
-"""Where does a soloist play, and where rest?
+"""Where does a soloist play, where rest, and what does each phrase do?
 
 A section is cut into phrases of two bars, in turn a question that ends open and an answer
-that comes to rest. Each has a rhythm to borrow, a rest at its end, and a note to aim at.
+that comes to rest. Each takes up an idea of the tune, has its rhythm to borrow, a rest at
+its end, and a note to aim at.
 
 Conventions
 -----------
 * A question aims at a guide tone of its last chord that is not its root; an answer at the
   root. Notes are named in the key of the sheet.
-* Prompts are kept in phrases.toml for two bars of four beats and cut to the meter at hand;
-  a note that would reach into the rest is cut or dropped.
+* Rhythms are made of the tune's own cells (`kit.solo._plan`). Where the tune has none to
+  give, they come from phrases.toml, kept for two bars of four beats and cut to the meter.
 
 Source: question and answer, and rests, are common practice of jazz teaching.
 """
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import cache
-from importlib.resources import files
-from typing import Literal
 
 from kit.form.harmony import changes
-from kit.form.sections import Form, Section
+from kit.form.sections import Form
 from kit.form.wording import bars_words
 from kit.levels.steps import plain_name
+from kit.solo._develop import Move
+from kit.solo._limits import LevelName, limits_of
+from kit.solo._melody import Melody
+from kit.solo._plan import Planned, Role, planned
+from kit.solo._prompts import RhythmPrompt, rhythm_prompts
+from kit.solo._words import planned_words
 from kit.solo.guide_tones import guide_tones
 from kit.tune.chord import ChordSymbol
-from kit.tune.model import Meter, Tune
+from kit.tune.model import Tune
 from kit.tune.pitch import Key, NoteName
 
-__all__ = ["LevelName", "Phrase", "RhythmPrompt", "phrase_plan", "rhythm_prompts"]
+__all__ = [
+    "LevelName",
+    "Phrase",
+    "RhythmPrompt",
+    "melody_of",
+    "phrase_of",
+    "phrase_plan",
+    "rhythm_prompts",
+]
 
-LevelName = Literal["beginner", "intermediate", "advanced"]
-_LEVELS = ("beginner", "intermediate", "advanced")
-
-
-@dataclass(frozen=True, slots=True)
-class RhythmPrompt:
-    """A rhythm to play any notes to: onset and length of each, in quarter notes."""
-
-    notes: tuple[tuple[Fraction, Fraction], ...]
-
-    def counted(self, meter: Meter) -> str:
-        """Say it as one counts it: ``1 2 & (3) & | 1``, bars parted by strokes.
-
-        A beat in brackets is counted but not played.
-        """
-        bars: dict[int, list[str]] = {}
-        spoken: set[tuple[int, int]] = set()
-        for onset, _ in self.notes:
-            bar, inside = divmod(onset, meter.bar_length)
-            beat, rest = divmod(inside / Fraction(4, meter.beat_type), 1)
-            words = bars.setdefault(int(bar), [])
-            number = str(int(beat) + 1)
-            if rest and (int(bar), int(beat)) not in spoken:
-                number = f"({number})"
-            elif rest:
-                number = ""
-            spoken.add((int(bar), int(beat)))
-            sign = "" if not rest else "&" if rest == Fraction(1, 2) else "a"
-            words.append(" ".join(part for part in (number, sign) if part))
-        last = max(bars, default=0)
-        return " | ".join(" ".join(bars.get(k, ["–"])) for k in range(last + 1))
+_BEATS_A_MINUTE = 100
+"""Felt beats, where the sheet has no tempo: what a new lesson begins with."""
 
 
 @dataclass(frozen=True, slots=True)
 class Phrase:
     """Two bars of a solo (or one, where a section has an odd number).
 
-    `numbers` are printed bars, `rest` the silence at the end in quarter notes, `aim` the
-    note to end on, None where there is no chord.
+    Parameters
+    ----------
+    label : str
+        Of its section.
+    numbers : tuple of int
+        Printed bars.
+    role : "question" or "answer"
+        Whether it ends open or comes to rest.
+    move : str
+        What it does with the idea, one of `kit.solo._develop.Move`.
+    does : str
+        The same in words, as part of a sentence.
+    chords : tuple of ChordSymbol
+        Under it.
+    rhythm : RhythmPrompt
+        From its first bar line; empty where it rests throughout.
+    rest : Fraction
+        The silence at its end in quarter notes, up to its last bar line.
+    aim : NoteName or None
+        The note to end on, None where there is no chord.
+    text : str
+        All of this in one sentence.
     """
 
     label: str
     numbers: tuple[int, ...]
-    role: Literal["question", "answer"]
+    role: Role
+    move: Move
+    does: str
     chords: tuple[ChordSymbol, ...]
     rhythm: RhythmPrompt
     rest: Fraction
@@ -85,49 +89,14 @@ class Phrase:
     text: str
 
 
-@cache
-def _prompts(level: str, role: str) -> tuple[RhythmPrompt, ...]:
-    text = files("kit.solo").joinpath("phrases.toml").read_text(encoding="utf-8")
-    return tuple(
-        RhythmPrompt(
-            tuple(
-                (Fraction(beat) - 1, Fraction(length))
-                for beat, length in zip(row["beats"], row["lengths"], strict=True)
-            )
-        )
-        for row in tomllib.loads(text)["prompts"]
-        if row["level"] == level and row["role"] == role
-    )
-
-
-def rhythm_prompts(meter: Meter) -> tuple[tuple[str, RhythmPrompt], ...]:
-    """Give all rhythms to borrow with their level, from easy to hard, cut to a meter.
-
-    Harder is what has more notes off the beat, then what has more notes.
-    """
-    rest = _rest(meter)
-    found = [
-        (level, _cut(prompt, 2 * meter.bar_length - rest, meter))
-        for level in _LEVELS
-        for role in ("question", "answer")
-        for prompt in _prompts(level, role)
-    ]
-
-    def hardness(item: tuple[str, RhythmPrompt]) -> tuple[int, int, int]:
-        onsets = [onset for onset, _ in item[1].notes]
-        off_beat = sum(onset % meter.pulse != 0 for onset in onsets)
-        return _LEVELS.index(item[0]), off_beat, len(onsets)
-
-    return tuple(sorted(found, key=hardness))
-
-
-def _rest(meter: Meter) -> Fraction:
-    """Give the silence at a phrase's end: half a bar or a little more."""
-    return (meter.pulses + 1) // 2 * meter.pulse
-
-
 def phrase_plan(
-    sheet: Tune, form: Form, *, level: LevelName = "beginner"
+    sheet: Tune,
+    form: Form,
+    *,
+    level: LevelName = "beginner",
+    seed: int = 0,
+    tempo_qpm: float | None = None,
+    breath_s: float | None = None,
 ) -> tuple[Phrase, ...]:
     """Plan the phrases of a solo over the whole form.
 
@@ -139,54 +108,74 @@ def phrase_plan(
         Its sections.
     level : "beginner", "intermediate" or "advanced"
         Which rhythms are offered.
+    seed : int
+        Another seed gives another plan.
+    tempo_qpm : float, optional
+        Quarter notes a minute; the sheet's own, or 100 beats, unless said.
+    breath_s : float, optional
+        What one breath of the player carries; what the level's does unless said.
 
     Raises
     ------
     ValueError
-        For another level.
+        For another level, or a tempo that is not above zero.
     """
-    if level not in _LEVELS:
-        raise ValueError(f"{level!r} is not one of {', '.join(_LEVELS)}")
-    plan: list[Phrase] = []
-    for section in form.sections:
-        bars = [
-            k for k in range(section.first, section.last + 1) if not sheet.bars[k].pickup
-        ]
-        for turn, start in enumerate(range(0, len(bars), 2)):
-            plan.append(_phrase(sheet, section, bars[start : start + 2], turn, level))
-    return tuple(plan)
+    melody = melody_of(sheet, form, level=level, tempo_qpm=tempo_qpm, breath_s=breath_s)
+    plan = planned(sheet, form, melody, form.sections, seed=seed)
+    return tuple(phrase_of(one, sheet, melody) for one in plan)
 
 
-def _phrase(
-    sheet: Tune, section: Section, bars: Sequence[int], turn: int, level: str
-) -> Phrase:
-    role: Literal["question", "answer"] = "question" if turn % 2 == 0 else "answer"
-    meter = sheet.bars[bars[0]].meter
-    length = sum((sheet.bars[k].meter.bar_length for k in bars), Fraction(0))
-    chords = tuple(c.symbol for c in changes(sheet, bars[0], bars[-1]))
-    offered = _prompts(level, role)
-    rest = _rest(meter)
-    rhythm = _cut(offered[turn // 2 % len(offered)], length - rest, meter)
-    aim = _aim(chords, role, sheet.bars[bars[-1]].key)
-    numbers = tuple(sheet.bars[k].number for k in bars)
+def melody_of(
+    sheet: Tune,
+    form: Form,
+    *,
+    level: LevelName,
+    tempo_qpm: float | None = None,
+    breath_s: float | None = None,
+) -> Melody:
+    """Give a sheet's melody as a level plays it, for `kit.solo._plan`.
+
+    Takes and raises what `phrase_plan` does.
+    """
+    tempo = tempo_qpm or sheet.tempo_qpm or _BEATS_A_MINUTE * float(sheet.meter.pulse)
+    return Melody(sheet, form, limits_of(level, tempo_qpm=tempo, breath_s=breath_s))
+
+
+def phrase_of(plan: Planned, laid: Tune, melody: Melody, *, does: str = "") -> Phrase:
+    """Put a planned phrase into words.
+
+    Parameters
+    ----------
+    plan : Planned
+        Of bars of `laid`.
+    laid : Tune
+        The bars that are soloed over.
+    melody : Melody
+        Where the idea comes from.
+    does : str
+        What it does, if that is known better than from the plan.
+    """
+    bars = [laid.bars[k] for k in plan.bars]
+    numbers = tuple(bar.number for bar in bars)
+    chords = tuple(c.symbol for c in changes(laid, plan.bars[0], plan.bars[-1]))
+    aim = _aim(chords, plan.role, bars[-1].key)
+    rhythm = RhythmPrompt(tuple((s.onset, s.duration) for s in plan.strokes))
+    does = does or planned_words(plan, melody)
+    text = _text(plan, numbers, does, rhythm.counted(*(bar.meter for bar in bars)))
+    if plan.strokes:
+        text += _ending(aim, chords, plan.role)
     return Phrase(
-        section.label, numbers, role, chords, rhythm, rest, aim,
-        _text(numbers, role, aim, chords, rhythm, meter),
-    )  # fmt: skip
-
-
-def _cut(prompt: RhythmPrompt, end: Fraction, meter: Meter) -> RhythmPrompt:
-    """Fit a rhythm of two bars of four beats to a meter and leave the rest silent."""
-    kept = []
-    for onset, length in prompt.notes:
-        bar, inside = divmod(onset, 4)
-        if inside >= meter.bar_length:
-            continue
-        moved = bar * meter.bar_length + inside
-        if moved < end:
-            room = min(length, end - moved, meter.bar_length * (bar + 1) - moved)
-            kept.append((moved, room))
-    return RhythmPrompt(tuple(kept))
+        plan.label,
+        numbers,
+        plan.role,
+        plan.move,
+        does,
+        chords,
+        rhythm,
+        plan.rest,
+        aim,
+        text,
+    )
 
 
 def _aim(chords: Sequence[ChordSymbol], role: str, key: Key) -> NoteName | None:
@@ -205,20 +194,18 @@ def _aim(chords: Sequence[ChordSymbol], role: str, key: Key) -> NoteName | None:
     return open_notes[0] if open_notes else root
 
 
-def _text(
-    numbers: Sequence[int],
-    role: str,
-    aim: NoteName | None,
-    chords: Sequence[ChordSymbol],
-    rhythm: RhythmPrompt,
-    meter: Meter,
-) -> str:
+def _text(plan: Planned, numbers: Sequence[int], does: str, counted: str) -> str:
     where = bars_words(numbers)
-    start = (
-        f"{where[:1].upper()}{where[1:]}: {role}. Rhythm to borrow: {rhythm.counted(meter)}"
-    )
+    where = f"{where[:1].upper()}{where[1:]}"
+    if not plan.strokes:
+        return f"{where}: {does}."
+    what = f"{plan.role}, {does}" if does else plan.role
+    return f"{where}: {what}. Rhythm to borrow: {counted}, then rest"
+
+
+def _ending(aim: NoteName | None, chords: Sequence[ChordSymbol], role: str) -> str:
     if aim is None:
-        return f"{start}, then rest."
+        return "."
     over = next(symbol for symbol in reversed(chords) if symbol.root is not None)
     end = "end open, on" if role == "question" else "come to rest on"
-    return f"{start}, then rest; {end} {aim} ({over})."
+    return f"; {end} {aim} ({over})."

@@ -1,18 +1,15 @@
 """What could a solo at this level sound like?
 
-A sample solo is made of the level's own advice: its scale, its guide tones and its phrase
-plan. It is a draft for the teacher to edit, never more.
+A sample solo takes its rhythms and cells from the tune and is played by the level's own
+advice: its scale, its guide tones and its phrase plan. It is a draft for the teacher to
+edit, never more.
 
 Conventions
 -----------
 * The line has the chosen sections' full bars, with their changes, numbered from 1; it is in
   the key of the sheet, concert or written.
-* On strong places stand chord notes (from the scale if it has one); elsewhere the scale. A
-  beginner's scale is the simple one for the section, an intermediate player's the next one,
-  an advanced player's that of each chord, with half steps that lead to strong places.
-* Questions end on a guide tone, answers on the root, the last phrase on the home chord's
-  root if it can. The rests of the plan are kept.
-* Heights stay within the sheet's own melody, a little beyond at advanced level.
+* Over each phrase stands in a word or two what it does with the tune's idea.
+* What is played is in `kit.solo._soloist`, to which rhythm in `kit.solo._plan`.
 
 Source: common practice of jazz teaching; the choices are our own.
 """
@@ -20,32 +17,21 @@ Source: common practice of jazz teaching; the choices are our own.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
-from math import pi, sin
-from random import Random
+from functools import lru_cache
+from itertools import islice
 
 from kit.form.sections import Form, Section
-from kit.levels.clash import rubs
-from kit.levels.rewrite import Sound, bar_starts, silent, sounds_of, with_sounds
-from kit.levels.spots import chord_among, strong_places
-from kit.levels.steps import plain
-from kit.solo._line import Moment, singable_line
-from kit.solo._scales import Scale, chord_scale
-from kit.solo.guide import SectionScale, scale_guide
-from kit.solo.guide_tones import guide_tones
-from kit.solo.phrases import LevelName, Phrase, phrase_plan
-from kit.tune.chord import ChordSymbol
-from kit.tune.model import Bar, ChordEvent, Note, Tune
-from kit.tune.pitch import Interval, NoteName, Pitch
+from kit.levels.rewrite import silent, with_sounds
+from kit.solo._limits import LevelName
+from kit.solo._plan import Planned, planned
+from kit.solo._soloist import Played, Soloist
+from kit.solo._words import short_words, told_words
+from kit.solo.phrases import Phrase, melody_of, phrase_of
+from kit.tune.model import Bar, ChordEvent, Note, Tune, Word
 
-__all__ = ["call_and_response", "draft_solo", "solo_bars"]
-
-_WIDER = {"beginner": 0, "intermediate": 2, "advanced": 4}
-"""Half steps by which a solo may leave the melody's own compass."""
-_SMALLEST_COMPASS = 12
-_ARCH = {"beginner": 3.0, "intermediate": 4.5, "advanced": 6.0}
-_LEADING_SHARE = 0.5
+__all__ = ["call_and_response", "draft_solo", "solo_bars", "solo_phrases"]
 
 
 def draft_solo(
@@ -55,6 +41,8 @@ def draft_solo(
     sections: Sequence[int] | None = None,
     level: LevelName = "beginner",
     seed: int = 0,
+    tempo_qpm: float | None = None,
+    breath_s: float | None = None,
 ) -> Tune:
     """Write a sample solo over some sections.
 
@@ -70,6 +58,10 @@ def draft_solo(
         Whose scale and rhythms.
     seed : int
         Another seed gives another solo.
+    tempo_qpm : float, optional
+        Quarter notes a minute; the sheet's own, or 100 beats, unless said.
+    breath_s : float, optional
+        What one breath of the player carries; what the level's does unless said.
 
     Returns
     -------
@@ -79,10 +71,48 @@ def draft_solo(
     Raises
     ------
     ValueError
-        For another level, or a place that the form does not have.
+        For another level, a tempo that is not above zero, or a place that the form does
+        not have.
     """
-    blank, places = solo_bars(sheet, form, sections)
-    return _Soloist(sheet, form, blank, places, level, seed).solo()
+    return _Soloed(
+        sheet, form, sections=sections, level=level, seed=seed, tempo_qpm=tempo_qpm,
+        breath_s=breath_s,
+    ).tune()  # fmt: skip
+
+
+def solo_phrases(
+    sheet: Tune,
+    form: Form,
+    *,
+    level: LevelName = "beginner",
+    most: int | None = None,
+    seed: int = 0,
+    tempo_qpm: float | None = None,
+    breath_s: float | None = None,
+) -> tuple[Phrase, ...]:
+    """Say of each phrase of the sample solo over the whole form what it does.
+
+    Takes and raises what `draft_solo` does. The phrases bear the numbers of the sheet's
+    bars; `most` is how many of them are wanted, all of them unless said.
+    """
+    return _phrases(sheet, form, level, most, seed, tempo_qpm, breath_s)
+
+
+# Guide, page and handout ask for the same phrases, the page at two widths.
+@lru_cache(maxsize=64)
+def _phrases(  # noqa: PLR0917
+    sheet: Tune,
+    form: Form,
+    level: LevelName,
+    most: int | None,
+    seed: int,
+    tempo_qpm: float | None,
+    breath_s: float | None,
+) -> tuple[Phrase, ...]:
+    soloed = _Soloed(
+        sheet, form, level=level, seed=seed, tempo_qpm=tempo_qpm, breath_s=breath_s
+    )
+    return tuple(soloed.phrases(sheet, most))
 
 
 def call_and_response(
@@ -97,8 +127,75 @@ def call_and_response(
 
     Takes and raises what `draft_solo` does; the calls are the questions of its phrases.
     """
-    blank, places = solo_bars(sheet, form, sections)
-    return _Soloist(sheet, form, blank, places, level, seed).solo(calls_only=True)
+    return _Soloed(sheet, form, sections=sections, level=level, seed=seed).calls()
+
+
+class _Soloed:
+    """Sections laid out, planned and played."""
+
+    def __init__(
+        self,
+        sheet: Tune,
+        form: Form,
+        *,
+        sections: Sequence[int] | None = None,
+        level: LevelName,
+        seed: int,
+        tempo_qpm: float | None = None,
+        breath_s: float | None = None,
+    ) -> None:
+        self.melody = melody_of(
+            sheet, form, level=level, tempo_qpm=tempo_qpm, breath_s=breath_s
+        )
+        self.blank, laid = solo_bars(sheet, form, sections)
+        self.places = range(len(form.sections)) if sections is None else sections
+        sources = [form.sections[place] for place in self.places]
+        self.plan = planned(self.blank, laid, self.melody, sources, seed=seed)
+        self.soloist = Soloist(self.blank, self.melody, seed=seed)
+        self.last = len(self.blank.bars) - 1
+
+    def _played(self) -> Iterator[Played]:
+        for plan in self.plan:
+            yield self.soloist.play(plan, ends=plan.bars[-1] == self.last)
+
+    def tune(self) -> Tune:
+        return self._written(list(self._played()))
+
+    def phrases(self, sheet: Tune, most: int | None) -> Iterator[Phrase]:
+        """Tell the phrases of a solo over the whole form, in the sheet's own numbers."""
+        indices = [
+            index
+            for section in self.melody.form.sections
+            for index in range(section.first, section.last + 1)
+            if not sheet.bars[index].pickup
+        ]
+        for one in islice(self._played(), most):
+            bars = tuple(indices[k] for k in one.plan.bars)
+            plan = replace(one.plan, bars=bars)
+            yield phrase_of(plan, sheet, self.melody, does=self._told(one))
+
+    def calls(self) -> Tune:
+        asked = [plan for plan in self.plan if plan.role == "question"]
+        return self._written([self._call(plan) for plan in asked])
+
+    def _call(self, plan: Planned) -> Played:
+        """Play a question without its pick-up: the bars before it are the student's."""
+        own = tuple(stroke for stroke in plan.strokes if stroke.onset >= 0)
+        return self.soloist.play(replace(plan, strokes=own), ends=False)
+
+    def _told(self, played: Played) -> str:
+        return told_words(played.plan, played.idea, played.stated, self.melody)
+
+    def _written(self, played: Sequence[Played]) -> Tune:
+        sounds = [sound for one in played for sound in one.sounds]
+        tune = with_sounds(self.blank, sounds)
+        bars = list(tune.bars)
+        for one in played:
+            words = short_words(one.plan, self._told(one))
+            first = one.plan.bars[0]
+            if words:
+                bars[first] = replace(bars[first], words=(Word(Fraction(0), words),))
+        return replace(tune, bars=tuple(bars))
 
 
 def solo_bars(
@@ -136,160 +233,3 @@ def solo_bars(
 def _blank(bar: Bar, number: int, chords: tuple[ChordEvent, ...]) -> Bar:
     full = Note(Fraction(0), bar.meter.bar_length, None)
     return silent(Bar(number, (full,), chords, bar.meter, bar.key))
-
-
-@dataclass(frozen=True, slots=True)
-class _Slot:
-    """A note to be: when, how long, over which chord, and whether the ear rests there.
-
-    `held_over` are the chords of the strong places that it sounds through.
-    """
-
-    start: Fraction
-    duration: Fraction
-    chord: ChordSymbol
-    strong: bool
-    held_over: tuple[ChordSymbol, ...]
-
-
-class _Soloist:
-    """Fills blank bars with phrases, one after another."""
-
-    def __init__(
-        self, sheet: Tune, form: Form, blank: Tune, laid: Form, level: LevelName, seed: int
-    ) -> None:
-        self.blank = blank
-        self.laid = laid
-        self.level = level
-        self.rng = Random(f"solo {level} {seed}")
-        self.plan = phrase_plan(blank, laid, level=level)
-        self.starts = bar_starts(blank)
-        self.chords = blank.all_chords_in_force()
-        self.scales = {item.label: item for item in scale_guide(sheet, form)}
-        heights = sorted(sound.pitch.midi for sound in sounds_of(sheet)) or [60, 72]
-        short = max(0, _SMALLEST_COMPASS - (heights[-1] - heights[0]))
-        wider = _WIDER[level]
-        self.low = heights[0] - short // 2 - wider
-        self.high = heights[-1] + (short + 1) // 2 + wider
-
-    def solo(self, *, calls_only: bool = False) -> Tune:
-        sounds: list[Sound] = []
-        before: Pitch | None = None
-        for turn, phrase in enumerate(self.plan):
-            if calls_only and phrase.role == "answer":
-                continue
-            last = turn == len(self.plan) - 1
-            for sound in self._phrase(phrase, before, ends=last):
-                sounds.append(sound)
-                before = sound.pitch
-        return with_sounds(self.blank, sounds)
-
-    def _phrase(
-        self, phrase: Phrase, before: Pitch | None, *, ends: bool
-    ) -> Iterator[Sound]:
-        places = list(self._places(phrase))
-        if not places:
-            return
-        centre = (self.low + self.high) / 2
-        # Of three phrases about two rise and fall, and one dips.
-        arch = _ARCH[self.level] * self.rng.choice((1, 1, -1))
-        moments = []
-        for k, place in enumerate(places):
-            curve = arch * sin(pi * (k + 1) / (len(places) + 1))
-            final = k == len(places) - 1
-            names = self._aims(phrase, place, ends=ends) if final else None
-            pitches = self._in_reach(_mild(names or self._names(phrase, place), place))
-            moments.append(Moment(pitches, centre + curve))
-        line = singable_line(moments, before=before, rng=self.rng)
-        for place, pitch in zip(places, self._led(places, list(line)), strict=True):
-            yield Sound(place.start, place.duration, pitch)
-
-    def _places(self, phrase: Phrase) -> Iterator[_Slot]:
-        # The bars of a solo are numbered from 1, without a pick-up.
-        first = index = phrase.numbers[0] - 1
-        for onset, duration in phrase.rhythm.notes:
-            moment = self.starts[first] + onset
-            while moment >= self.starts[index + 1]:
-                index += 1
-            inside = moment - self.starts[index]
-            chord = chord_among(self.chords[index], inside)
-            if chord is not None and chord.note_names:
-                strong = inside in strong_places(self.blank.bars[index])
-                held = tuple(self._held_over(index, moment, moment + duration))
-                yield _Slot(moment, duration, chord, strong, held)
-
-    def _held_over(
-        self, first: int, start: Fraction, end: Fraction
-    ) -> Iterator[ChordSymbol]:
-        for index in range(first, len(self.blank.bars)):
-            if self.starts[index] >= end:
-                return
-            for onset in strong_places(self.blank.bars[index]):
-                if start <= self.starts[index] + onset < end:
-                    chord = chord_among(self.chords[index], onset)
-                    if chord is not None:
-                        yield chord
-
-    def _scale(self, phrase: Phrase, chord: ChordSymbol) -> Scale | None:
-        section: SectionScale | None = self.scales.get(phrase.label)
-        if self.level == "advanced":
-            key = section.key if section else self.blank.key
-            return chord_scale(chord, key)
-        if section is None:
-            return None
-        return section.scale if self.level == "beginner" else section.next_scale
-
-    def _names(self, phrase: Phrase, slot: _Slot) -> Sequence[NoteName]:
-        """Give the notes that may stand at a place, by its weight and the level's scale."""
-        scale = self._scale(phrase, slot.chord)
-        if scale is None:
-            return slot.chord.note_names
-        if not slot.strong:
-            return scale.notes
-        inside = [n for n in slot.chord.note_names if n.pitch_class in scale.pitch_classes]
-        return inside or scale.notes
-
-    def _aims(self, phrase: Phrase, slot: _Slot, *, ends: bool) -> Sequence[NoteName]:
-        root = slot.chord.root
-        assert root is not None
-        if ends or phrase.role == "answer":
-            return (root,)
-        open_notes = [name for name in guide_tones(slot.chord) if name != root]
-        return open_notes or (root,)
-
-    def _in_reach(self, names: Sequence[NoteName]) -> tuple[Pitch, ...]:
-        every = [Pitch(n.step, n.alter, octave) for n in names for octave in range(10)]
-        return tuple(p for p in every if self.low <= p.midi <= self.high)
-
-    def _led(self, places: Sequence[_Slot], line: list[Pitch]) -> list[Pitch]:
-        """Lead to some strong places by a half step from below, at advanced level."""
-        if self.level != "advanced":
-            return line
-        for k in range(1, len(line)):
-            short = places[k - 1].duration <= Fraction(1, 2) and not places[k - 1].strong
-            joined = places[k - 1].start + places[k - 1].duration == places[k].start
-            if places[k].strong and short and joined and self.rng.random() < _LEADING_SHARE:
-                target = line[k]
-                scale = {name.pitch_class for name in places[k].chord.note_names}
-                leading = _half_step_below(target)
-                if leading.midi % 12 not in scale and leading.midi >= self.low:
-                    line[k - 1] = leading
-        return line
-
-
-def _mild(names: Sequence[NoteName], slot: _Slot) -> Sequence[NoteName]:
-    """Leave out notes that rub where the ear rests; chord notes are left at the least."""
-    mild = [n for n in names if not any(rubs(n.pitch_class, c) for c in slot.held_over)]
-    return (
-        mild
-        or [
-            n
-            for n in slot.chord.note_names
-            if not any(rubs(n.pitch_class, c) for c in slot.held_over)
-        ]
-        or slot.chord.note_names
-    )
-
-
-def _half_step_below(pitch: Pitch) -> Pitch:
-    return plain(pitch + Interval(-1, -1))

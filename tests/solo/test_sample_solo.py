@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+from itertools import pairwise
+
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -10,9 +13,10 @@ from kit.form.find import find_form
 from kit.levels.clash import clashes
 from kit.levels.rewrite import bar_starts, sounds_of
 from kit.solo.guide import scale_guide
-from kit.solo.phrases import phrase_plan, rhythm_prompts
-from kit.solo.sample import call_and_response, draft_solo
+from kit.solo.phrases import rhythm_prompts
+from kit.solo.sample import call_and_response, draft_solo, solo_phrases
 from kit.tune._validate import validate_tune
+from kit.tune.abc.read import read_abc
 from kit.tune.model import Meter, transposed
 from kit.tune.pitch import Interval
 from kit.tune.read import read_tune
@@ -44,10 +48,99 @@ def test_the_last_note_is_home_and_every_phrase_rests(aaba, level):
     solo = draft_solo(aaba, form, level=level, seed=3)
     last = sounds_of(solo)[-1]
     assert str(last.pitch.name) == "C"
-    for phrase in phrase_plan(solo, find_form(solo), level=level):
-        end = bar_starts(solo)[phrase.numbers[-1]]
-        inside = [s for s in sounds_of(solo) if s.start < end]
-        assert end - inside[-1].end >= phrase.rest
+    starts = bar_starts(solo)
+    played = [
+        [
+            starts[phrase.numbers[0] - 1] + at
+            for on, long in phrase.rhythm.notes
+            for at in (on, on + long)
+        ]
+        for phrase in solo_phrases(aaba, form, level=level, seed=3)
+        if phrase.rhythm.notes
+    ]
+    assert all(after[0] - one[-1] >= 1 for one, after in pairwise(played))
+
+
+@pytest.mark.parametrize("level", LEVELS)
+def test_what_is_told_of_the_phrases_is_what_is_played(aaba, level):
+    form = find_form(aaba)
+    solo = draft_solo(aaba, form, level=level, seed=4)
+    starts = bar_starts(solo)
+    told = [
+        (starts[phrase.numbers[0] - 1] + onset, length)
+        for phrase in solo_phrases(aaba, form, level=level, seed=4)
+        for onset, length in phrase.rhythm.notes
+    ]
+    assert told == [(s.start, s.duration) for s in sounds_of(solo)]
+
+
+@given(
+    level=st.sampled_from(LEVELS),
+    seed=st.integers(0, 1000),
+    interval=st.sampled_from(["M6", "M2", "-m3", "P4", "M9"]),
+)
+@settings(
+    max_examples=10,
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
+)
+def test_the_solo_is_the_same_in_every_key(aaba, level, seed, interval):
+    by = Interval.parse(interval)
+    moved = transposed(aaba, by)
+    form = find_form(aaba)
+    one = sounds_of(draft_solo(aaba, form, level=level, seed=seed))
+    other = sounds_of(draft_solo(moved, form, level=level, seed=seed))
+    assert [(s.start, s.duration) for s in one] == [(s.start, s.duration) for s in other]
+    assert {b.pitch.midi - a.pitch.midi for a, b in zip(one, other, strict=True)} == {
+        by.semitones
+    }
+
+
+def test_a_step_higher_is_said_only_of_what_is_one(aaba):
+    form = find_form(aaba)
+    sizes = {"step": 1, "third": 2, "fourth": 3, "fifth": 4, "sixth": 5, "octave": 7}
+    found = 0
+    for seed in range(12):
+        solo = draft_solo(aaba, form, level="beginner", seed=seed)
+        phrases = solo_phrases(aaba, form, level="beginner", seed=seed)
+        starts, sounds = bar_starts(solo), sounds_of(solo)
+
+        def notes(phrase, starts=starts, sounds=sounds):
+            begin = starts[phrase.numbers[0] - 1]
+            return [s.pitch.diatonic for s in sounds if begin <= s.start < begin + 4]
+
+        stated = None
+        for phrase in phrases:
+            *_, size, way = phrase.does.split()
+            if way in ("higher", "lower"):
+                moved = sizes[size] if way == "higher" else -sizes[size]
+                pairs = list(zip(notes(stated), notes(phrase), strict=False))
+                assert {b - a for a, b in pairs[:2]} == {moved}
+                found += 1
+            if phrase.move == "state":
+                stated = phrase
+    assert found
+
+
+def test_a_note_does_not_go_on_into_bars_without_chord(build):
+    tune = build('"C"cdef|"N.C."g4|"C"cdef|"F"g4|"N.C."cdef|"N.C."g4|"C"cdef|"C"g4|]')
+    for seed in range(6):
+        solo = draft_solo(tune, find_form(tune), level="advanced", seed=seed)
+        for bar in (1, 4, 5):
+            assert not any(note.pitch for note in solo.bars[bar].notes)
+
+
+def test_a_jig_keeps_its_lilt():
+    body = '"D"d2e F2A|"G"B2G d2B|"D"d2e F2A|"A7"c2A E2A|' * 2
+    text = f"X:1\nT:Jig\nM:6/8\nL:1/8\nK:D\n{body[:-1]}|]"
+    jig = read_abc(text, source="jig.abc")
+    for level in LEVELS:
+        solo = draft_solo(jig, find_form(jig), level=level)
+        places = {note.onset for bar in solo.bars for note in bar.notes if note.pitch}
+        # Long and short, as the tune has them.
+        assert places & {Fraction(1), Fraction(5, 2)}
+        if level == "beginner":
+            assert not {Fraction(1, 2), Fraction(2)} & places
 
 
 def test_a_beginners_solo_keeps_to_the_simple_scale_or_the_chord(aaba):
