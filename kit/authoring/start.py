@@ -157,7 +157,12 @@ def _write(
             (folder / level.file).write_text(text, encoding="utf-8")
         if level.solo_file:
             say(f"Writing a sample solo, {level.name}")
-            solo = draft_solo(unfolded(level.head), look.form, level=level.name)
+            solo = draft_solo(
+                unfolded(level.head),
+                look.form,
+                level=level.name,
+                tempo_qpm=level.tempo * float(level.head.meter.pulse),
+            )
             path = folder / level.solo_file
             path.write_text(write_musicxml(solo), encoding="utf-8")
     settings = template("lesson.toml.j2").render(

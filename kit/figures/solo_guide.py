@@ -23,7 +23,8 @@ from kit.lesson.choices import stretch_of
 from kit.lesson.lesson import Lesson
 from kit.solo.guide import SectionScale, scale_guide
 from kit.solo.guide_tones import guide_tone_line
-from kit.solo.phrases import LevelName, Phrase, phrase_plan
+from kit.solo.phrases import LevelName, Phrase
+from kit.solo.sample import solo_phrases
 
 __all__ = ["on_page", "solo_guide"]
 
@@ -118,8 +119,13 @@ def on_page(asked: Asked) -> str:
 
 def _phrases(music: Written, level: str) -> tuple[Phrase, ...]:
     name = level if level in LEVEL_NAMES else "intermediate"
-    plan = phrase_plan(music.played, music.form, level=cast("LevelName", name))
-    return plan[:PHRASES_SHOWN]
+    return solo_phrases(
+        music.played,
+        music.form,
+        level=cast("LevelName", name),
+        most=PHRASES_SHOWN,
+        tempo_qpm=music.level.tempo_qpm,
+    )
 
 
 def _sentences(scales: Sequence[SectionScale]) -> list[str]:

@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from typing import cast
 
 from kit.form.facts import form_facts
 from kit.form.wording import bars_words
 from kit.instruments.part import Part
+from kit.instruments.table import LEVEL_NAMES
 from kit.lesson.lesson import Lesson
 from kit.lesson.level import Level
 from kit.lesson.prose import Block
@@ -20,11 +22,16 @@ from kit.publish.handout._level_changes import level_changes
 from kit.publish.handout.notes import NotesFigure, NotesSection, paragraph, points
 from kit.solo.guide import scale_guide
 from kit.solo.guide_tones import guide_tone_line
+from kit.solo.phrases import LevelName
 from kit.solo.practice import practice_plan
+from kit.solo.sample import solo_phrases
 from kit.tune.model import Tune
 from kit.tune.pitch import Pitch
 
 __all__ = ["SECTIONS"]
+
+_PHRASES = 4
+"""Two questions with their answers."""
 
 
 def form_section(lesson: Lesson, level: Level, instrument: str) -> NotesSection | None:
@@ -73,9 +80,25 @@ def solo_section(lesson: Lesson, level: Level, instrument: str) -> NotesSection 
             blocks.extend([points(list(dict.fromkeys(care)))] if care else [])
     if not soloed:
         return NotesSection("Range and scale", tuple(blocks))
+    what = "what a solo can do with the ideas of the tune, two bars at a time."
+    blocks.append(paragraph(what, strong="Phrases to begin with:"))
+    blocks.append(points(_phrases(lesson, level, instrument)))
     return NotesSection(
         "Scales and guide tones", tuple(blocks), _guide_figures(part, level)
     )
+
+
+def _phrases(lesson: Lesson, level: Level, instrument: str) -> tuple[str, ...]:
+    """Say what the first phrases of a sample solo do with the tune's idea."""
+    name = level.name if level.name in LEVEL_NAMES else "intermediate"
+    plan = solo_phrases(
+        _played(lesson, level, instrument),
+        level.form,
+        level=cast("LevelName", name),
+        most=_PHRASES,
+        tempo_qpm=level.tempo_qpm,
+    )
+    return tuple(phrase.text for phrase in plan)
 
 
 def _range_of(part: Part) -> Block:
