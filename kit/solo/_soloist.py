@@ -26,7 +26,7 @@ from random import Random
 from kit.levels.clash import rubs
 from kit.levels.rewrite import Sound, bar_starts, sounds_of
 from kit.levels.spots import chord_among, strong_places
-from kit.levels.steps import plain
+from kit.levels.steps import plain, plain_name
 from kit.solo._line import Moment, singable_line
 from kit.solo._melody import Melody
 from kit.solo._plan import Planned
@@ -35,7 +35,7 @@ from kit.solo.guide import SectionScale, scale_guide
 from kit.solo.guide_tones import guide_tones
 from kit.tune.chord import ChordSymbol
 from kit.tune.model import Tune
-from kit.tune.pitch import Interval, NoteName, Pitch
+from kit.tune.pitch import Interval, Key, NoteName, Pitch
 
 __all__ = ["Played", "Soloist"]
 
@@ -79,6 +79,7 @@ class _Slot:
     held_over: tuple[ChordSymbol, ...]
     step: int | None
     of: int | None
+    key: Key
 
 
 class Soloist:
@@ -122,7 +123,10 @@ class Soloist:
         if plan.move == "state" or not stated:
             self.ideas[key] = idea
         sounds = tuple(
-            Sound(slot.start, slot.duration, pitch)
+            # Sung as C flat, if the scale has it so, and read as B where the key has none.
+            Sound(
+                slot.start, slot.duration, pitch.respelled(plain_name(pitch.name, slot.key))
+            )
             for slot, pitch in zip(slots, line, strict=True)
         )
         self.before = sounds[-1].pitch
@@ -189,7 +193,7 @@ class Soloist:
             held = tuple(self._held_over(index, moment, end))
             yield _Slot(
                 moment, end - moment, chord, strong or bool(held),
-                inside % bar.meter.pulse == 0, held, stroke.step, stroke.of,
+                inside % bar.meter.pulse == 0, held, stroke.step, stroke.of, bar.key,
             )  # fmt: skip
 
     def _end_of_changes(self, first: int, start: Fraction, end: Fraction) -> Fraction:
@@ -245,7 +249,11 @@ class Soloist:
         assert root is not None
         if ends or plan.role == "answer":
             return (root,)
-        open_notes = [name for name in guide_tones(chord) if name != root]
+        open_notes = [
+            name
+            for name in guide_tones(chord, slot.key)
+            if name.pitch_class != root.pitch_class
+        ]
         return open_notes or (root,)
 
     def _in_reach(self, names: Sequence[NoteName]) -> tuple[Pitch, ...]:

@@ -153,14 +153,26 @@ def test_nothing_is_drafted_over_more_bars_than_the_limit(tmp_path, draft):
         draft(endless, form, level="advanced")
 
 
-def test_the_steps_of_a_new_lesson_are_told_in_order(tmp_path):
+@pytest.mark.parametrize(
+    ("music", "solos"),
+    [
+        # Nobody improvises a chorus in a jig.
+        ('R:jig\nM:6/8\nL:1/8\nK:G\n"G"GAB dBG|"C"cec "D"dBA|"G"GAB "D"dBA|"G"G6|]', []),
+        (
+            'R:swing\nM:4/4\nL:1/4\nK:F\n"F7"FGAc|"B7"BAGF|"C7"EGC2|"F7"F4|]',
+            ["Writing a sample solo, intermediate", "Writing a sample solo, advanced"],
+        ),
+    ],
+)
+def test_the_steps_of_a_new_lesson_are_told_in_order(tmp_path, music, solos):
+    file = tmp_path / "tune.abc"
+    file.write_text(f"X:1\nT:Lamp\n{music}\n", encoding="utf-8")
     said = []
-    start_lesson(written(tmp_path, "jig", 16), tmp_path / "lessons", say=said.append)
+    start_lesson(file, tmp_path / "lessons", say=said.append)
     assert said == [
         "Drafting the intermediate level",
         "Drafting the advanced level",
-        "Writing a sample solo, intermediate",
-        "Writing a sample solo, advanced",
+        *solos,
         "Writing the notebook",
     ]
 
