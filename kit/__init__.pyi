@@ -175,7 +175,8 @@ def part_range(
     """What does a part ask of its instrument: from where to where, and what lies beyond?
 
     The lowest and the highest written note stand against what lies well at the level and what
-    the instrument has; each note beyond is named with its bars. Grace notes count as notes.
+    the instrument has; each note beyond is named with its bars. Grace notes count as notes. A
+    part that lies in another octave than usual, all of it or some notes, says why.
 
     Sources: the ranges of `kit/instruments/instruments.toml`, where theirs stand, or a lesson's
     own rows.

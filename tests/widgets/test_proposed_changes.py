@@ -8,7 +8,10 @@ import kit
 from kit.authoring.first_look import TuneChoice
 from kit.authoring.start import start_lesson
 
-BARE = "X:1\nT:Bare <b>Bones</b>\nM:4/4\nL:1/4\nQ:1/4=100\nK:G\nGBdB|cege|dfaf|g4|\n"
+# A reel: a draft for it edits no chords, so that every chord can be another.
+BARE = (
+    "X:1\nT:Bare <b>Bones</b>\nR:reel\nM:4/4\nL:1/4\nQ:1/4=100\nK:G\nGBdB|cege|dfaf|g4|\n"
+)
 
 
 @pytest.fixture
