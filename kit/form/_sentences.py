@@ -10,10 +10,12 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator
 
+from kit.form._blues import lines_of
 from kit.form._key_sentences import key_sentences
 from kit.form._knowledge import FormFacts
 from kit.form.differences import BarDifference
 from kit.form.harmony import changes
+from kit.form.names import blues_of
 from kit.form.sections import Form
 from kit.form.wording import (
     bars_words,
@@ -41,7 +43,7 @@ def fact_sentences(facts: FormFacts, played: Tune, form: Form) -> tuple[str, ...
         *_difference_sentences(facts, form),
         *_moved_sentences(facts, form),
         *key_sentences(facts.centres, played, form),
-        *_harmony_sentences(facts, played),
+        *_harmony_sentences(facts, played, form),
         *_rhythm_sentences(facts),
     )
 
@@ -68,13 +70,15 @@ def _shape_sentence(facts: FormFacts, form: Form) -> str:
     name = f"a {facts.name}"
     if count == 1:
         if facts.name.endswith("blues"):
-            return f"The form is {name}: three lines of four bars."
+            lines = lines_of(facts.name)
+            each = f"{number_word(len(lines))} lines of {number_word(lines[0])} bars"
+            return f"The form is {name}: {each}."
         return f"The tune is a single section of {counted(facts.bar_count, 'bar')}."
     pattern = facts.pattern
     if facts.name.startswith("verse and refrain"):
         pattern = "verse and refrain" + ("" if " " in pattern else f", {pattern}")
     elif "blues" in facts.name:
-        pattern = f"{name}, {pattern}"
+        pattern = name if " " in pattern else f"{name}, {pattern}"
     elif " " in pattern:
         pattern = listed(pattern.split())
     if len(lengths) == 1:
@@ -88,7 +92,11 @@ def _shape_sentence(facts: FormFacts, form: Form) -> str:
 
 def _difference_sentences(facts: FormFacts, form: Form) -> Iterator[str]:
     times = form.occurrences
-    returning = [place for place, time in enumerate(times) if time > 1]
+    # A section that returns in another key has a sentence of its own.
+    elsewhere = {item.section for item in facts.moved}
+    returning = [
+        place for place, time in enumerate(times) if time > 1 and place not in elsewhere
+    ]
     different: dict[int, list[BarDifference]] = defaultdict(list)
     for item in facts.differences:
         different[item.section].append(item)
@@ -131,16 +139,23 @@ def _moved_sentences(facts: FormFacts, form: Form) -> Iterator[str]:
         octaves, rest = divmod(abs(item.semitones), 12)
         size = "octave" if octaves and not rest else _INTERVAL_WORDS[rest]
         article = "an" if size == "octave" else "a"
+        section, model = form.sections[item.section], form.sections[item.model]
+        way = "up" if item.semitones > 0 else "down"
+        if section.label == model.label:
+            time = ordinal(form.occurrence(item.section))
+            varied = [d.number for d in facts.differences if d.section == item.section]
+            but = f", varied in {bars_words(varied)}" if varied else ""
+            moved = f"{article} {size} {way}{but}"
+            yield f"The {time} {section.label} is the first moved {moved}."
+            continue
         yield (
-            f"{form.sections[item.section].label} is the melody of "
-            f"{form.sections[item.model].label} moved {article} {size} "
-            f"{'up' if item.semitones > 0 else 'down'}."
+            f"{section.label} is the melody of {model.label} moved {article} {size} {way}."
         )
 
 
-def _harmony_sentences(facts: FormFacts, played: Tune) -> Iterator[str]:
+def _harmony_sentences(facts: FormFacts, played: Tune, form: Form) -> Iterator[str]:
     yield from _cadence_sentences(facts, played)
-    yield from _blues_sentences(facts, played)
+    yield from _blues_sentences(facts, played, form)
     ends = {
         " ".join(str(symbol) for symbol in item.chords): item for item in facts.turnarounds
     }
@@ -172,18 +187,24 @@ def _cadence_sentences(facts: FormFacts, played: Tune) -> Iterator[str]:
         )
 
 
-def _blues_sentences(facts: FormFacts, played: Tune) -> Iterator[str]:
+def _blues_sentences(facts: FormFacts, played: Tune, form: Form) -> Iterator[str]:
     """Say where a blues goes: home, to the fourth, home, and the last line."""
     if "blues" not in facts.name:
         return
-    full = [index for index, bar in enumerate(played.bars) if not bar.pickup][:12]
-    home, fourth = (_chord_at(played, full[k]) for k in (0, 4))
-    last = " ".join(str(c.symbol) for c in changes(played, full[8], full[10]))
-    bar = [played.bars[index].number for index in full]
+    blues = blues_of(played, form)
+    if blues is None:
+        return
+    begin = form.core.sections[0].first
+    full = [k for k in range(begin, len(played.bars)) if not played.bars[k].pickup]
+    bar = {k: full[k - 1] for k in (1, blues.fourth, blues.home, blues.last)}
+    number = {k: played.bars[index].number for k, index in bar.items()}
+    home, fourth = (_chord_at(played, bar[k]) for k in (1, blues.fourth))
+    arrival = full[blues.bars - blues.lines[-1] // 2]
+    last = " ".join(str(c.symbol) for c in changes(played, bar[blues.last], arrival))
     yield (
         f"The changes start at home on {home}, go to the fourth, {fourth}, in bar "
-        f"{bar[4]}, are home again in bar {bar[6]}, and the last line ({last}) leads "
-        f"home from bar {bar[8]}."
+        f"{number[blues.fourth]}, are home again in bar {number[blues.home]}, and the last "
+        f"line ({last}) leads home from bar {number[blues.last]}."
     )
 
 

@@ -6,13 +6,12 @@ the letters and the number of bars say all there is to say. Source: common pract
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from kit.form._blues import BluesChorus, blues_chorus
+from kit.form.sections import FRAMES, Form
+from kit.form.wording import counted, listed
+from kit.tune.model import Tune
 
-from kit.form.sections import Form
-from kit.form.wording import counted
-from kit.tune.model import ChordEvent, Tune
-
-__all__ = ["form_name", "is_blues", "is_verse_and_refrain"]
+__all__ = ["blues_of", "form_name", "is_verse_and_refrain"]
 
 _SONG_FORMS = frozenset({"AABA", "ABAC", "ABCD", "AABC", "ABAB", "ABCA"})
 _VERSES = frozenset({"verse"})
@@ -22,6 +21,8 @@ _REFRAINS = frozenset({"refrain", "chorus"})
 def form_name(played: Tune, form: Form) -> str:
     """Name the form: ``32-bar song form, AABA``, ``12-bar blues``, ``verse and refrain``.
 
+    An intro and a coda are told behind the name; its bars and letters are those between.
+
     Parameters
     ----------
     played : Tune
@@ -29,11 +30,23 @@ def form_name(played: Tune, form: Form) -> str:
     form : Form
         Its sections.
     """
+    framed = [
+        f"{FRAMES[section.label.casefold()]} of {counted(section.bar_count, 'bar')}"
+        for section in form.sections
+        if section.is_frame
+    ]
+    if not framed or len(framed) == len(form.sections):
+        return _core_name(played, form)
+    return f"{_core_name(played, form.core)}, with {listed(framed)}"
+
+
+def _core_name(played: Tune, form: Form) -> str:
     bars = form.bar_count
     lengths = {section.bar_count for section in form.sections}
-    if is_blues(played, form):
-        choruses = bars // 12
-        return "12-bar blues" if choruses == 1 else f"12-bar blues, {choruses} choruses"
+    blues = blues_of(played, form)
+    if blues is not None:
+        choruses = bars // blues.bars
+        return blues.name if choruses == 1 else f"{blues.name}, {choruses} choruses"
     if is_verse_and_refrain(played, form):
         return f"verse and refrain, {counted(bars, 'bar')}"
     if len(form.sections) == 1:
@@ -43,6 +56,18 @@ def form_name(played: Tune, form: Form) -> str:
     if form.pattern == "AABB" and len(lengths) == 1:
         return f"two strains of {counted(lengths.pop(), 'bar')}, each played twice: AABB"
     return f"{form.pattern}, {counted(bars, 'bar')}"
+
+
+def blues_of(played: Tune, form: Form) -> BluesChorus | None:
+    """Say which blues a form is by its changes, intro and coda left out; None if none."""
+    bars = [
+        index
+        for section in form.core.sections
+        for index in range(section.first, section.last + 1)
+        if not played.bars[index].pickup
+    ]
+    # A section that a repeat cuts in two counts a bar more than it has whole ones.
+    return blues_chorus(played, bars) if len(bars) == form.core.bar_count else None
 
 
 def is_verse_and_refrain(played: Tune, form: Form) -> bool:
@@ -63,35 +88,3 @@ def _verses(played: Tune, form: Form, label: str) -> int:
     bars = played.bars[section.first : section.last + 1]
     sung = [len(note.lyrics) for bar in bars for note in bar.notes if any(note.lyrics)]
     return min(sung, default=0) if len(set(sung)) < 2 else 0
-
-
-def is_blues(played: Tune, form: Form) -> bool:
-    """Whether every 12 bars go home, to the fourth in bar 5, and home in bar 7.
-
-    Only the roots count, so a minor blues is one too.
-
-    Parameters
-    ----------
-    played : Tune
-        The unfolded tune; its own key is home.
-    form : Form
-        Its sections; their bars must be a multiple of 12.
-    """
-    if form.bar_count % 12 or not form.sections:
-        return False
-    home = played.key.tonic.pitch_class
-    full = [index for index, bar in enumerate(played.bars) if not bar.pickup]
-    # A tune of bars cut in two by repeats has fewer whole ones than its form counts.
-    if len(full) < 12:
-        return False
-    chords = played.all_chords_in_force()
-    for start in range(0, len(full) - 11, 12):
-        roots = [_first_root(chords[full[start + place]]) for place in (0, 4, 6)]
-        if roots != [home, (home + 5) % 12, home]:
-            return False
-    return True
-
-
-def _first_root(chords: Sequence[ChordEvent]) -> int | None:
-    root = chords[0].symbol.root if chords else None
-    return None if root is None else root.pitch_class

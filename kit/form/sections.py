@@ -12,7 +12,16 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 
-__all__ = ["Form", "Section"]
+__all__ = ["CODA", "FRAMES", "INTRO", "Form", "Section"]
+
+INTRO = "Intro"
+CODA = "Coda"
+"""The labels of what is found to stand before and after the form proper."""
+FRAMES = {
+    "intro": "an intro", "introduction": "an introduction", "coda": "a coda",
+    "tag": "a tag", "outro": "an outro",
+}  # fmt: skip
+"""What files call it, in small letters, with the article."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +32,11 @@ class Section:
     first: int
     last: int
     pickup: int | None = None
+
+    @property
+    def is_frame(self) -> bool:
+        """Whether it is an intro or a coda, and no section of the form proper."""
+        return self.label.casefold() in FRAMES
 
     @property
     def bar_count(self) -> int:
@@ -42,6 +56,12 @@ class Form:
         """The labels in a row: ``AABA``; longer labels are parted by spaces."""
         labels = [section.label for section in self.sections]
         return ("" if all(len(label) == 1 for label in labels) else " ").join(labels)
+
+    @property
+    def core(self) -> Form:
+        """The form without intro and coda; itself where there is nothing else."""
+        proper = tuple(section for section in self.sections if not section.is_frame)
+        return Form(proper or self.sections, self.source)
 
     @property
     def labels(self) -> tuple[str, ...]:
