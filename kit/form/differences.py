@@ -32,6 +32,7 @@ __all__ = [
 ]
 
 _MOVED = 0.8
+_ONLY_MOVED = 0.999
 _MOST_NAMED = 8
 """Bars of more notes are not spelled out in a sentence."""
 
@@ -100,19 +101,28 @@ def differences(played: Tune, form: Form) -> tuple[BarDifference, ...]:
     found: list[BarDifference] = []
     first_of: dict[str, Section] = {}
     keys = bar_keys(played)
+    steps = {item.section: item.semitones for item in moved_sections(played, form)}
+    likenesses = Likenesses(bar_contents(played))
     for place, section in enumerate(form.sections):
         model = first_of.setdefault(section.label, section)
         if model is section:
             continue
         models = _full_bars(played, model)
+        step = steps.get(place, 0)
         for offset, index in enumerate(_full_bars(played, section)):
             other = models[offset] if offset < len(models) else None
-            if other is not None and keys[index] == keys[other]:
-                continue
+            if other is not None:
+                if keys[index] == keys[other]:
+                    continue
+                # What is only moved with its section is told once, of the section.
+                if step and likenesses.bars(other, index, shift=step) >= _ONLY_MOVED:
+                    continue
             number = played.bars[index].number
-            found.append(
-                BarDifference(place, index, number, other, _words(played, index, other))
-            )
+            words = _words(played, index, other)
+            if step and other is not None:
+                # Its notes cannot be set against those of another key.
+                words = "is varied as well"
+            found.append(BarDifference(place, index, number, other, words))
     return tuple(found)
 
 
@@ -204,31 +214,33 @@ def _names(notes: list[str]) -> str:
 
 
 def moved_sections(played: Tune, form: Form) -> tuple[MovedSection, ...]:
-    """Find sections with labels of their own that are an earlier one, transposed.
+    """Find sections that are an earlier one, transposed.
+
+    A label of its own is looked at once, the first time; a label that returns may come back
+    in another key, as a last round does that is lifted by a half step.
 
     Parameters
     ----------
     played : Tune
         The unfolded tune.
     form : Form
-        Its sections; of each label only the first is looked at.
+        Its sections.
 
     Returns
     -------
     tuple of MovedSection
-        At most one for each label: moved from the earliest section that it is like.
+        Of a new label moved from the earliest section that it is like, of one that returns
+        from its first time.
     """
     every = bar_contents(played)
     likenesses = Likenesses(every)
     spans = [(section.first, section.last + 1) for section in form.sections]
     found: list[MovedSection] = []
-    seen: set[str] = set()
+    seen: dict[str, int] = {}
     for place, section in enumerate(form.sections):
-        if section.label in seen:
-            continue
-        seen.add(section.label)
+        first = seen.setdefault(section.label, place)
         here = spans[place]
-        for model in sections_to_compare(place):
+        for model in sections_to_compare(place) if first == place else (first,):
             there = spans[model]
             if there[1] - there[0] != here[1] - here[0]:
                 continue
@@ -236,7 +248,9 @@ def moved_sections(played: Tune, form: Form) -> tuple[MovedSection, ...]:
             if not shift:
                 continue
             alike = likenesses.stretches(there, here, shift=shift, at_least=_MOVED)
-            if alike >= _MOVED:
+            # A section that returns is moved only if that is what makes it like the first.
+            as_it_is = likenesses.stretches(there, here) if first != place else 0.0
+            if alike >= _MOVED and alike > as_it_is:
                 found.append(MovedSection(place, model, shift))
                 break
     return tuple(found)

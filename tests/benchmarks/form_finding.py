@@ -10,6 +10,10 @@ away before the analysis:
 * *songs*: generated forms of 8-bar sections (AABA, ABAC, AAB and others), with varied
   endings and transposed bridges.
 
+Then forms that are regular and odd, by kind: *motifs*, on which the weights were set, and
+*patchwork*, made of folk songs by other rules, which only judges (form_motifs.py and
+form_patchwork.py say how).
+
 Exact means: the same letters and every border in its bar. Precision and recall of borders
 within one bar are ``mir_eval.segment.detection`` (Raffel and others, "mir_eval", ISMIR
 2014), the ends of the tune left out. Every second piece is held out: only misses in the
@@ -17,7 +21,7 @@ other half were studied while the weights were set. (Of the *parts*, an overview
 tunes had been seen before, and scores of both halves were in view, so their half is
 a weaker witness.) The baseline cuts every eight bars and calls each piece new.
 
-    python tests/benchmarks/form_finding.py [--every N]
+    python tests/benchmarks/form_finding.py [--every N] [--each N]
 """
 
 from __future__ import annotations
@@ -25,14 +29,20 @@ from __future__ import annotations
 import argparse
 import re
 import runpy
+import sys
+import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
 from statistics import mean
 
+sys.path.insert(0, str(Path(__file__).parent))
+
 import mir_eval
 import numpy as np
+from form_motifs import KINDS, KnownForm, is_exact, motif_tune
+from form_patchwork import patchwork_tune
 from music21 import corpus
 
 from kit.errors import KitError
@@ -171,7 +181,9 @@ def measured(pieces: list[Piece], form_of: Callable[[Tune], Form]) -> Score:
 def main() -> None:
     options = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     options.add_argument("--every", type=int, default=1, help="take every Nth repeat tune")
-    every = options.parse_args().every
+    options.add_argument("--each", type=int, default=40, help="made tunes of each kind")
+    chosen = options.parse_args()
+    every = chosen.every
     collections = {
         "parts, 8/16/32 bars": list(with_parts(COMMON)),
         "parts, any length": list(with_parts(None)),
@@ -183,6 +195,26 @@ def main() -> None:
         for words, half in (("looked at", pieces[::2]), ("held out", pieces[1::2])):
             print(f"  {words:<10} {measured(half, found_form)}")
         print(f"  {'baseline':<10} {measured(pieces, eights)}")
+    by_kind("motifs, of other seeds than those tuned on", motif_tune, 500, chosen.each)
+    by_kind("patchwork, judging", patchwork_tune, 0, chosen.each)
+
+
+def by_kind(
+    name: str, make: Callable[[str, int], KnownForm], first: int, count: int
+) -> None:
+    """Print how many made tunes of each kind are found exactly, and how long one takes."""
+    print(name)
+    seconds = []
+    for kind in KINDS:
+        exact = 0
+        for seed in range(first, first + count):
+            known = make(kind, seed)
+            start = time.process_time()
+            form = found_form(known.tune)
+            seconds.append(time.process_time() - start)
+            exact += is_exact(known, form)
+        print(f"  {kind:<12} {exact:4d} of {count}   {exact / count:6.1%}")
+    print(f"  {mean(seconds):.3f} s a tune, at most {max(seconds):.3f} s")
 
 
 if __name__ == "__main__":
