@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING
 import click
 
 from kit.command import PathArgument, PlainGroup, complain, sentences
-from kit.errors import KitError, UnevenBarError
+from kit.errors import KitError
+from kit.new_command import LESSONS, new
 from kit.reading import from_os_error
 from kit.terminal import echo
 
@@ -25,7 +26,6 @@ if TYPE_CHECKING:
 
 __all__ = ["main"]
 
-LESSONS = Path("lessons")
 _TRIM_EVERY = 20
 """Lessons after which the cache is looked through: it takes long to, if there is much."""
 
@@ -60,71 +60,7 @@ def main() -> None:
     """Write one tune once; publish a lesson for every level and instrument."""
 
 
-@main.command()
-@click.argument("file", type=PathArgument(exists=True, dir_okay=False))
-@click.option(
-    "--lessons",
-    "lessons_dir",
-    type=PathArgument(file_okay=False),
-    default=LESSONS,
-    show_default=True,
-    help="Where the lesson folder is made.",
-)
-@click.option("--title", default="", help="The lesson's title [default: the file's own].")
-@click.option("--part", help="The melody part of a score with several.")
-@click.option(
-    "--tune",
-    "tune_number",
-    type=click.IntRange(0),
-    metavar="NUMBER",
-    help="Which tune of an ABC book of several, by its number (X:).",
-)
-@click.option(
-    "--keep-uneven",
-    is_flag=True,
-    help="Give a bar that does not add up the meter it fills, instead of refusing it.",
-)
-@click.option(
-    "--propose-chords",
-    is_flag=True,
-    help="Propose changes for a melody that has none; the lesson says they are proposed.",
-)
-@sentences
-def new(
-    *,
-    file: Path,
-    lessons_dir: Path,
-    title: str,
-    part: str | None,
-    tune_number: int | None,
-    keep_uneven: bool,
-    propose_chords: bool,
-) -> None:
-    """Start a lesson folder from a notation FILE and print where it is."""
-    from kit.authoring.first_look import (  # noqa: PLC0415
-        TuneChoice,
-        can_keep_uneven,
-        first_look,
-    )
-    from kit.authoring.start import start_lesson  # noqa: PLC0415
-    from kit.build.progress import shown_steps  # noqa: PLC0415
-
-    choice = TuneChoice(part, tune_number, keep_uneven, propose_chords)
-    with shown_steps() as say:
-        say("Reading the tune and finding its form")
-        try:
-            look = first_look(file, title=title, choice=choice)
-        except UnevenBarError as error:
-            if can_keep_uneven(file, choice):
-                keep = "keep uneven bars as they are with --keep-uneven"
-                error.remedy = f"{error.remedy}, or {keep}"
-            raise
-        folder = start_lesson(file, lessons_dir, look=look, say=say)
-    for doubt in look.doubts:
-        echo(f"kit: worth a look: {doubt}", err=True)
-    if not look.chord_count:
-        echo("kit: changes can be proposed with --propose-chords", err=True)
-    echo(str(folder))
+main.add_command(new)
 
 
 @main.command()

@@ -14,7 +14,7 @@ ORDER = (
     "terminal", "errors", "reading", "shared_folder", "cache", "pictures", "tune", "form",
     "accompany", "instruments", "levels", "solo", "route", "engrave", "band", "sound",
     "rights", "lesson", "tracks", "authoring", "check", "figures", "output", "publish",
-    "build", "widgets", "command", "cli",
+    "build", "widgets", "command", "new_command", "cli",
 )  # fmt: skip
 STARTED_BY_NAME = {
     "kit.publish.page.exporter",  # entry points of nbconvert

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from kit.accompany.proposal import PROPOSED, propose_changes
 from kit.errors import NotationError
-from kit.form.find import find_form
+from kit.form.find import Proposal, form_proposals
 from kit.form.harmony import mostly_sevenths
 from kit.form.sections import Form
 from kit.form.wording import counted
@@ -42,13 +42,15 @@ class TuneChoice:
 
     `part` is the melody part of a score, `number` that of a tune in a book; without them
     the reader decides. With `keep_uneven` a bar that does not add up is given the meter
-    that it fills. With `propose_changes` a melody without chord symbols is given some.
+    that it fills. With `propose_changes` a melody without chord symbols is given some,
+    with `file_letters` the form is what the file's letters say, even where they only count.
     """
 
     part: str | None = None
     number: int | None = None
     keep_uneven: bool = False
     propose_changes: bool = False
+    file_letters: bool = False
 
 
 PLAIN_CHOICE = TuneChoice()
@@ -59,8 +61,8 @@ PLAIN_CHOICE = TuneChoice()
 class FirstLook:
     """A tune as read, and what is doubtful about it.
 
-    `played` is the tune with its repeats written out, `feel` one of
-    `kit.band.feel.feel_names`.
+    `played` is the tune with its repeats written out, `proposals` the forms that it may
+    have, `form` the one that was taken, `feel` one of `kit.band.feel.feel_names`.
     """
 
     choice: TuneChoice
@@ -68,6 +70,7 @@ class FirstLook:
     tune: Tune
     played: Tune
     form: Form
+    proposals: tuple[Proposal, ...]
     feel: str
     doubts: tuple[str, ...]
 
@@ -133,7 +136,8 @@ def first_look(
     _require_one_tune(file, choice.number)
     tune = _read(file, choice)
     # Of the melody alone: what is proposed follows from it and is no evidence of its own.
-    form = find_form(unfolded(tune))
+    proposals = form_proposals(unfolded(tune))
+    form = proposals[-1 if choice.file_letters else 0].form
     if choice.propose_changes:
         tune = _with_proposed_changes(tune, file)
     played = unfolded(tune)
@@ -142,8 +146,8 @@ def first_look(
     stem = file.stem.replace("-", " ").replace("_", " ")
     named = own or printable(stem, MAX_TITLE_CHARS).title() or "Untitled"
     tune = replace(tune, title=named)
-    doubts = _doubts(tune, form, titled=bool(own), proposed=choice.propose_changes)
-    return FirstLook(choice, tune.title, tune, played, form, _feel(tune), doubts)
+    doubts = _doubts(tune, proposals, titled=bool(own), proposed=choice.propose_changes)
+    return FirstLook(choice, tune.title, tune, played, form, proposals, _feel(tune), doubts)
 
 
 def can_keep_uneven(file: Path, choice: TuneChoice) -> bool:
@@ -199,13 +203,13 @@ def _require_one_tune(file: Path, tune_number: int | None) -> None:
     ).with_more(tuple(listed))
 
 
-def _doubts(tune: Tune, form: Form, *, titled: bool, proposed: bool) -> tuple[str, ...]:
+def _doubts(
+    tune: Tune, proposals: tuple[Proposal, ...], *, titled: bool, proposed: bool
+) -> tuple[str, ...]:
     chords = any(bar.chords for bar in tune.bars)
     doubts = [
         "The file has no title; it is called after the file." if not titled else "",
-        ""
-        if form.source == "marks"
-        else "The file marks no sections; the form was found from the music.",
+        _form_doubt(proposals),
         ""
         if chords
         else "The file has no chord symbols; without changes there are no backing chords "
@@ -217,6 +221,14 @@ def _doubts(tune: Tune, form: Form, *, titled: bool, proposed: bool) -> tuple[st
         *tune.notices,
     ]
     return tuple(doubt for doubt in doubts if doubt)
+
+
+def _form_doubt(proposals: tuple[Proposal, ...]) -> str:
+    if len(proposals) > 1:
+        return proposals[0].reason
+    if proposals[0].form.source == "marks":
+        return ""
+    return "The file marks no sections; the form was found from the music."
 
 
 def _feel(tune: Tune) -> str:

@@ -29,10 +29,8 @@ from kit.authoring._start_levels import INSTRUMENTS, start_levels
 from kit.authoring._start_notebook import start_notebook, template
 from kit.authoring.first_look import PLAIN_CHOICE, FirstLook, TuneChoice, first_look
 from kit.errors import LessonError
-from kit.form.sections import Form
 from kit.levels.file import LevelFile, write_level_file
 from kit.solo.sample import draft_solo
-from kit.tune.model import Tune
 from kit.tune.musicxml.write import Layout, write_musicxml
 from kit.tune.read import bytes_of, is_foreign
 from kit.tune.tune_book import tune_alone
@@ -172,7 +170,8 @@ def _write(
         proposed=look.choice.propose_changes,
         instruments=INSTRUMENTS,
         rights=look.tune.rights,
-        sections=() if look.form.source == "marks" else _ranges(look.played, look.form),
+        sections=_ranges(look),
+        sections_note=_sections_note(look),
         feel=look.feel,
         levels=levels,
     )
@@ -183,6 +182,18 @@ def _write(
     (folder / "lesson.ipynb").write_text(text, encoding="utf-8")
 
 
-def _ranges(played: Tune, form: Form) -> tuple[tuple[str, str], ...]:
-    numbers = [bar.number for bar in played.bars]
-    return tuple((s.label, f"{numbers[s.first]}-{numbers[s.last]}") for s in form.sections)
+def _ranges(look: FirstLook) -> tuple[tuple[str, str], ...]:
+    """Give the sections to be listed; none where the notation says them as they are."""
+    if look.form.source == "marks" and len(look.proposals) == 1:
+        return ()
+    numbers = [bar.number for bar in look.played.bars]
+    sections = look.form.sections
+    return tuple((s.label, f"{numbers[s.first]}-{numbers[s.last]}") for s in sections)
+
+
+def _sections_note(look: FirstLook) -> str:
+    if look.form.source == "marks":
+        return "As the letters of the notation say, which may only count."
+    if len(look.proposals) > 1:
+        return "The letters of the notation only count; these were found from the music."
+    return "The notation marks no sections; these were found from the music."

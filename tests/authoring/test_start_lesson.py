@@ -260,3 +260,31 @@ def test_what_was_guessed_is_said(tmp_path):
 def test_two_titles_without_latin_letters_are_two_lessons():
     assert slug_of("青い街灯") != slug_of("赤い街灯")
     assert slug_of("青い街灯").startswith("lesson-")
+
+
+LETTERED = (
+    "X:1\nT:Lettered\nM:4/4\nL:1/4\nK:C\n"
+    "P:A\n|:CDEF|G2E2|FEDC|D4|CDEF|G2c2|BAGF|E4:|\n"
+    "P:B\ncBAG|A2F2|BAGF|G4|cBAG|A2d2|cABG|G4|\n"
+    "P:C\nCDEF|G2E2|FEDC|D4|CDEF|G2c2|BAGF|E4|]\n"
+)
+
+
+def test_letters_that_only_count_are_told_and_the_form_is_written_down(tmp_path):
+    file = tmp_path / "lettered.abc"
+    file.write_text(LETTERED, encoding="utf-8")
+    look = first_look(file)
+    assert [one.form.pattern for one in look.proposals] == ["AABA", "AABC"]
+    assert any("only count" in doubt for doubt in look.doubts)
+    folder = start_lesson(file, tmp_path / "lessons", look=look)
+    text = (folder / "lesson.toml").read_text(encoding="utf-8")
+    assert "The letters of the notation only count" in text
+    assert open_lesson(folder).form.pattern == "AABA"
+
+
+def test_the_files_letters_can_be_chosen_instead(tmp_path):
+    file = tmp_path / "lettered.abc"
+    file.write_text(LETTERED, encoding="utf-8")
+    look = first_look(file, choice=TuneChoice(file_letters=True))
+    folder = start_lesson(file, tmp_path / "lessons", look=look)
+    assert open_lesson(folder).form.pattern == "AABC"

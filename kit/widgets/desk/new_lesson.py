@@ -201,7 +201,7 @@ class NewLesson:
                 self.take_upload(values.get("file", "tune"), data)
             else:
                 self.take_path(values.get("path", ""))
-        elif name in ("tune", "part", "uneven", "chords"):
+        elif name in ("tune", "part", "uneven", "chords", "form"):
             choice, title = self._chosen(name, values), values.get("title", "")
             # Another tune has a title of its own.
             self.choose(choice, title="" if name == "tune" else title)
@@ -227,6 +227,8 @@ class NewLesson:
             return replace(self.choice, part=part, propose_changes=False)
         if name == "chords":
             return replace(self.choice, propose_changes=value == "yes")
+        if name == "form":
+            return replace(self.choice, file_letters=value == "letters")
         return replace(self.choice, keep_uneven=value == "yes")
 
 

@@ -10,7 +10,7 @@ from kit.errors import KitError, LessonError
 from kit.figures.figure import Figure, draw, markup
 from kit.form.chart import form_chart_svg
 from kit.form.facts import form_facts
-from kit.form.find import find_form
+from kit.form.find import find_form, form_proposals
 from kit.form.ranges import form_from_ranges
 from kit.form.sections import Form
 from kit.lesson.lesson import Lesson
@@ -25,7 +25,6 @@ _SOURCES = {
     "ranges": "The sections are those of lesson.toml.",
     "marks": "The sections are those marked in the notation.",
 }
-_FOUND = "The sections were found by comparing the bars; check them."
 
 
 def form_editor(lesson: Lesson) -> FormView:
@@ -59,7 +58,7 @@ class FormView(RowsView):
         facts = form_facts(played, form)
         title = f"Sections of {self.lesson.title}: {facts.name}"
         warnings = self._warnings(form)
-        source = _SOURCES.get(form.source, _FOUND)
+        source = _SOURCES.get(form.source) or f"{self._reason()} Check them."
         html = draw(
             "form_marks",
             title=title,
@@ -122,6 +121,9 @@ class FormView(RowsView):
         return form_from_ranges(
             self.lesson.played, ranges, source=self.lesson.settings.source
         )
+
+    def _reason(self) -> str:
+        return form_proposals(self.lesson.played)[0].reason
 
     def _warnings(self, form: Form) -> list[str]:
         """Say which levels would have to be changed for this form."""
