@@ -24,8 +24,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
-from kit.tune.model import Bar, Meter, SoundingNote, Tune, sounding
+from kit.tune.model import Bar, Meter, Tune
 from kit.tune.pitch import Key
+from kit.tune.sounding import SoundingNote, sounding
 
 __all__ = ["SlotMusic", "slots_of"]
 

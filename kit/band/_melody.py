@@ -15,8 +15,9 @@ from fractions import Fraction
 
 from kit.band.events import PartNote
 from kit.route.plan import PerformedBar, Route
-from kit.tune.model import Note, Tune, sounding
+from kit.tune.model import Note, Tune
 from kit.tune.pitch import Key, Pitch
+from kit.tune.sounding import sounding
 
 __all__ = ["MelodyNote", "melody_line", "melody_part"]
 

@@ -22,7 +22,7 @@ from kit.instruments.part import Part
 from kit.instruments.table import Break
 from kit.levels.rewrite import bar_starts
 from kit.route.plan import quarters_to_seconds
-from kit.tune.model import sounding
+from kit.tune.sounding import sounding
 
 __all__ = ["FAST_S", "awkward_crossings"]
 

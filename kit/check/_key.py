@@ -18,8 +18,9 @@ from itertools import groupby
 from kit.check._leaf import Leaf
 from kit.check.finding import Finding
 from kit.tune.key_find import find_key
-from kit.tune.model import Bar, sounding
+from kit.tune.model import Bar
 from kit.tune.pitch import Key
+from kit.tune.sounding import sounding
 
 __all__ = ["LEAST_LEAD", "LEAST_SHARE", "key_findings"]
 

@@ -31,8 +31,9 @@ from kit.check.finding import Finding
 from kit.form.harmony import is_dominant
 from kit.levels.rewrite import bar_starts
 from kit.tune.chord import ChordSymbol
-from kit.tune.model import Bar, SoundingNote, Tune, sounding
+from kit.tune.model import Bar, Tune
 from kit.tune.pitch import NoteName
+from kit.tune.sounding import SoundingNote, sounding
 
 __all__ = ["Clash", "ClashIdentity", "clash_findings", "clashes", "melody_clashes"]
 

@@ -18,8 +18,9 @@ from kit.form.key_centres import KeyCentre
 from kit.form.sections import Form
 from kit.form.wording import listed, ordinal
 from kit.tune.key_find import find_key
-from kit.tune.model import Tune, sounding
+from kit.tune.model import Tune
 from kit.tune.pitch import Key
+from kit.tune.sounding import sounding
 
 __all__ = ["key_sentences", "key_words"]
 

@@ -8,7 +8,7 @@ Conventions
 * Bars are numbered as printed: the first full bar is 1, a pick-up is 0. A position in
   `Tune.bars` is called an *index*, to keep the two apart.
 * A `Note` is one symbol on the page. A sound that goes on over a bar line is two notes,
-  the first of them `tied`; `sounding` joins them.
+  the first of them `tied`; `kit.tune.sounding` joins them.
 * Repeats, endings and jumps are kept as written; `kit.tune.unfold` plays them out.
 
 A symbol's id (`note_id`) follows from its place: the same in every key and build.
@@ -16,7 +16,6 @@ A symbol's id (`note_id`) follows from its place: the same in every key and buil
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Literal
@@ -31,7 +30,6 @@ __all__ = [
     "Jump",
     "Meter",
     "Note",
-    "SoundingNote",
     "SpanEnd",
     "SpanKind",
     "Tune",
@@ -39,7 +37,6 @@ __all__ = [
     "bar_id",
     "chords_after",
     "note_id",
-    "sounding",
     "transposed",
 ]
 
@@ -62,6 +59,7 @@ class Meter:
         """
         top, _, bottom = text.partition("/")
         meter = cls(int(top), int(bottom))
+        # A beat is a note value, so a power of two; above 32 it is a slip of the pen.
         if meter.beats < 1 or meter.beat_type not in (1, 2, 4, 8, 16, 32):
             raise ValueError(f"{text!r} is not a time signature such as 4/4")
         return meter
@@ -112,14 +110,18 @@ class Note:
     has one syllable per verse, ``-`` at its end where the word goes on.
     """
 
+    # Exact: three triplet eighths must fill a quarter, or bars would not add up.
     onset: Fraction
     duration: Fraction
     pitch: Pitch | None
+    # Said of the first symbol, as in print; the second need not know that it is held.
     tied: bool = False
     graces: tuple[Grace, ...] = ()
     marks: tuple[str, ...] = ()
+    # Counts, because a phrase mark may lie over the slurs of its figures.
     slurs_started: int = 0
     slurs_ended: int = 0
+    # A third of a beat may be of a triplet or of a sextuplet, and print tells them apart.
     tuplet: tuple[int, int] | None = None
     lyrics: tuple[str, ...] = ()
 
@@ -220,6 +222,7 @@ class Bar:
     number: int
     notes: tuple[Note, ...]
     chords: tuple[ChordEvent, ...] = ()
+    # In every bar, not only where they change: bars are cut out and set side by side.
     meter: Meter = field(default_factory=Meter)
     key: Key = field(default_factory=lambda: Key(0))
     section: str = ""
@@ -236,6 +239,7 @@ class Bar:
     @property
     def length(self) -> Fraction:
         """What the notes fill, in quarter notes; a pick-up's is short."""
+        # Without notes it is a bar being made, which will be full.
         return self.notes[-1].end if self.notes else self.meter.bar_length
 
     @property
@@ -298,6 +302,7 @@ class Tune:
         own = self.bars[index].chords
         if own and own[0].onset == 0:
             return own
+        # A chord holds until the next one, over bar lines and repeats as written.
         for bar in reversed(self.bars[:index]):
             if bar.chords:
                 return (ChordEvent(Fraction(0), bar.chords[-1].symbol), *own)
@@ -321,49 +326,6 @@ def chords_after(before: tuple[ChordEvent, ...], bar: Bar) -> tuple[ChordEvent, 
     return (ChordEvent(Fraction(0), before[-1].symbol), *own)
 
 
-@dataclass(frozen=True, slots=True)
-class SoundingNote:
-    """A sound: tied symbols joined.
-
-    `bar` is the index of the bar in which it starts, `onset` its place there; `duration`
-    may reach over bar lines. `position` is the index of its first symbol in the bar.
-    """
-
-    bar: int
-    position: int
-    onset: Fraction
-    duration: Fraction
-    pitch: Pitch
-    written: Note
-
-
-def sounding(bars: tuple[Bar, ...]) -> Iterator[SoundingNote]:
-    """Yield the sounds of consecutive bars in order, ties joined.
-
-    A tie whose continuation is missing or of another pitch ends with its own symbol.
-    """
-    held: SoundingNote | None = None
-    for index, bar in enumerate(bars):
-        for position, note in enumerate(bar.notes):
-            # A tie joins a pitch with itself; to another pitch it would be a slur.
-            if held is not None and note.pitch == held.pitch:
-                held = replace(held, duration=held.duration + note.duration)
-            else:
-                if held is not None:
-                    yield held
-                    held = None
-                if note.pitch is None:
-                    continue
-                held = SoundingNote(
-                    index, position, note.onset, note.duration, note.pitch, note
-                )
-            if not note.tied:
-                yield held
-                held = None
-    if held is not None:
-        yield held
-
-
 def transposed(tune: Tune, interval: Interval) -> Tune:
     """Move everything that has a pitch by an interval: notes, graces, chords and keys."""
     return replace(tune, bars=tuple(_transposed_bar(bar, interval) for bar in tune.bars))
@@ -372,6 +334,7 @@ def transposed(tune: Tune, interval: Interval) -> Tune:
 def _transposed_bar(bar: Bar, interval: Interval) -> Bar:
     return replace(
         bar,
+        # By the same interval as the notes, so that what was in the key stays in it.
         key=bar.key + interval,
         notes=tuple(
             replace(
@@ -391,6 +354,7 @@ def _transposed_bar(bar: Bar, interval: Interval) -> Bar:
 
 def bar_id(index: int) -> str:
     """Give the id of the bar at an index of the tune: ``b7``."""
+    # By index: printed numbers come twice where a bar is cut by a repeat.
     return f"b{index}"
 
 

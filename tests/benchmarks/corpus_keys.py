@@ -23,7 +23,8 @@ sys.path.insert(0, str(Path(__file__).parent))
 from corpus_parts import sheets
 
 from kit.tune.key_find import find_key
-from kit.tune.model import Tune, sounding
+from kit.tune.model import Tune
+from kit.tune.sounding import sounding
 
 MODES = ("major", "minor")
 

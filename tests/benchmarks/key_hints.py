@@ -20,8 +20,9 @@ from kit.check._leaf import leaf_of
 from kit.errors import NotationError
 from kit.tune.abc.read import read_abc
 from kit.tune.key_find import find_key
-from kit.tune.model import Tune, sounding
+from kit.tune.model import Tune
 from kit.tune.pitch import Key
+from kit.tune.sounding import sounding
 
 CORPUS = Path(music21.__file__).parent / "corpus"
 SAMPLES = {"oneills1850": 400, "ryansMammoth": 300}

@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 
 from kit.tune._spell import Unnamed, spelled_line
-from kit.tune.model import sounding
+from kit.tune.sounding import sounding
 
 BENCHMARK = Path(__file__).parents[1] / "benchmarks" / "corpus_keys.py"
 REST_THAT_PARTS = Fraction(1)

@@ -7,8 +7,9 @@ import pytest
 from kit.errors import NotationError
 from kit.tune.abc._fields import default_unit, parse_key, parse_meter, parse_tempo
 from kit.tune.abc.read import read_abc
-from kit.tune.model import Meter, Tune, sounding
+from kit.tune.model import Meter, Tune
 from kit.tune.pitch import Key
+from kit.tune.sounding import sounding
 from kit.tune.unfold import playing_order
 
 

@@ -9,10 +9,11 @@ from fractions import Fraction
 import pytest
 
 from kit.tune.abc.read import read_abc
-from kit.tune.model import Bar, Note, SpanEnd, Tune, Word, sounding
+from kit.tune.model import Bar, Note, SpanEnd, Tune, Word
 from kit.tune.musicxml.read import read_musicxml
 from kit.tune.musicxml.write import write_musicxml
 from kit.tune.pitch import Pitch
+from kit.tune.sounding import sounding
 from kit.tune.unfold import unfolded
 
 C5 = Pitch.parse("C5")

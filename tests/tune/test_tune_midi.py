@@ -10,8 +10,9 @@ from kit.errors import NotationError
 from kit.tune.key_find import find_key, spelled_in_key
 from kit.tune.midi._grid import quantised
 from kit.tune.midi.read import read_midi
-from kit.tune.model import Tune, sounding
+from kit.tune.model import Tune
 from kit.tune.pitch import Key, NoteName
+from kit.tune.sounding import sounding
 
 TICKS = 96
 

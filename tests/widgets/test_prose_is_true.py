@@ -3,7 +3,7 @@
 from fractions import Fraction
 
 from kit.form.differences import bar_keys
-from kit.tune.model import sounding
+from kit.tune.sounding import sounding
 
 
 def melody(tune, number):

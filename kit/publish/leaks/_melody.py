@@ -18,7 +18,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kit.publish.leaks._words import NO_HASHES, Hashes, rolled
-from kit.tune.model import Bar, sounding
+from kit.tune.model import Bar
+from kit.tune.sounding import sounding
 
 __all__ = [
     "NUMBERS_RUN", "Attack", "Mark", "drawn_of", "melody_of", "melody_runs", "number_runs",

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from kit.levels.values import beat_words, value_words
-from kit.tune.model import Bar, Tune, note_id, sounding
+from kit.tune.model import Bar, Tune, note_id
+from kit.tune.sounding import sounding
 
 __all__ = ["Site", "nearest", "sites", "symbol_sites"]
 
