@@ -177,18 +177,24 @@ class _Maker:
     def _finished(self) -> tuple[Stroke, ...]:
         pulse = self.room.bars[0][1].pulse
         found: list[Stroke] = []
+        # A phrase begins behind a rest.
+        silence = pulse
         for stroke, after in zip(self.taken, [*self.taken[1:], None], strict=False):
             limit = self.room.end if after is None else after.onset
             duration = min(stroke.duration, limit - stroke.onset)
             # A short gap would look like a stumble; a longer one is a rest that is meant.
             if after is not None and limit - stroke.onset - duration < pulse:
                 duration = limit - stroke.onset
+            if duration <= pulse <= min(silence, limit - stroke.onset - duration):
+                # A short note with silence around it sounds like a mistake: it is held.
+                duration = min(limit - stroke.onset, 2 * pulse)
             start, meter = self._bar_at(stroke.onset)
             off = (stroke.onset - start) % meter.pulse
             if off and not self.limits.off_beat:
                 # Held over the beat it would be a syncopation.
                 duration = min(duration, meter.pulse - off)
             found.append(replace(stroke, duration=duration))
+            silence = limit - found[-1].end
         return tuple(found)
 
     def _notes(

@@ -49,6 +49,8 @@ class Limits:
         Fewest and most notes of a cell.
     wider, compass : int
         Half steps beyond the melody, and in all.
+    same : int
+        How often one pitch may come in a row.
     off_beat : bool
         Whether a note may stand off the beat with none on the beat before it.
     rest_beats : (int, int)
@@ -63,6 +65,7 @@ class Limits:
     cell: tuple[int, int]
     wider: int
     compass: int
+    same: int
     off_beat: bool
     rest_beats: tuple[int, int]
     _grids: dict[Meter, Fraction] = field(

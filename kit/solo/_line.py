@@ -3,7 +3,8 @@
 At each moment there are pitches to choose from; the line is the choice that costs least as
 a whole: small steps are cheap, repeats and leaps dear, and a curve pulls it up and down.
 Where a moment has a shape to keep, what departs from it costs more. A large leap that is
-not answered by a step back is dear. A little chance, fixed by the seed, makes lines differ.
+not answered by a step back is dear, and one note may come only so often in a row: a player
+who goes on with it sounds stuck. A little chance, fixed by the seed, makes lines differ.
 
 Source: shortest path by dynamic programming (Viterbi 1967, from memory); the prices are our
 own. Leaps are filled by a step back in every handbook of melody writing.
@@ -29,6 +30,8 @@ _LARGE = 7
 _UNANSWERED = 2.5
 _SHAPE = 0.45
 _OTHER_WAY = 3.0
+_STUCK = 60.0
+"""Dearer than any leap, yet not forbidden: there may be no other pitch to choose."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,15 +64,24 @@ class Moment:
 
 @dataclass(frozen=True, slots=True)
 class _State:
-    """The cheapest way to a pitch after a large leap up (1), down (-1) or none (0)."""
+    """The cheapest way to a pitch, and where it comes from."""
 
     cost: float
-    before: int
-    leap_before: int
+    before: _Key | None
+
+
+# Which of the moment's pitches, after a large leap up (1), down (-1) or none (0), and how
+# often the pitch has come in a row.
+_Key = tuple[int, int, int]
 
 
 def singable_line(
-    moments: Sequence[Moment], *, before: Pitch | None = None, rng: Random
+    moments: Sequence[Moment],
+    *,
+    before: Pitch | None = None,
+    alike: int = 1,
+    most_alike: int | None = None,
+    rng: Random,
 ) -> tuple[Pitch, ...]:
     """Choose one pitch for each moment.
 
@@ -79,6 +91,10 @@ def singable_line(
         In order, each with a pitch to choose at least.
     before : Pitch, optional
         The note that the line goes on from.
+    alike : int
+        How often that note has come in a row.
+    most_alike : int, optional
+        How often one pitch may come in a row, if there are others to choose.
     rng : Random
         Where the little chance comes from.
 
@@ -91,34 +107,45 @@ def singable_line(
         raise ValueError("a moment of the line has no pitch to choose from")
     if not moments:
         return ()
-    rows: list[dict[tuple[int, int], _State]] = []
+    rows: list[dict[_Key, _State]] = []
     for place, moment in enumerate(moments):
-        row: dict[tuple[int, int], _State] = {}
+        row: dict[_Key, _State] = {}
         for k, pitch in enumerate(moment.pitches):
             own = moment.pull * abs(pitch.midi - moment.drawn_to) + rng.uniform(0, _CHANCE)
             own += moment.prices[k] if moment.prices else 0.0
             if place == 0:
-                start = _interval(pitch.midi - before.midi) if before else 0.0
-                row[k, 0] = _State(own + start, -1, 0)
+                size = pitch.midi - before.midi if before else 1
+                run = 1 if size else alike + 1
+                start = _interval(size) if before else 0.0
+                row[k, 0, run] = _State(own + start + _stuck(run, most_alike), None)
                 continue
-            for (k_before, leap), state in rows[-1].items():
+            for last, state in rows[-1].items():
+                k_before, leap, run_before = last
                 size = pitch.midi - moments[place - 1].pitches[k_before].midi
+                # Without a limit nobody counts.
+                run = 1 if size or most_alike is None else run_before + 1
                 cost = state.cost + own + _step(size, leap, moment)
-                key = (k, (size > 0) - (size < 0) if abs(size) > _LARGE else 0)
+                cost += _stuck(run, most_alike)
+                key = (k, _sign(size) if abs(size) > _LARGE else 0, run)
                 if key not in row or cost < row[key].cost:
-                    row[key] = _State(cost, k_before, leap)
+                    row[key] = _State(cost, last)
         rows.append(row)
     return _traced(moments, rows)
 
 
+def _stuck(run: int, most: int | None) -> float:
+    return _STUCK if most is not None and run > most else 0.0
+
+
 def _traced(
-    moments: Sequence[Moment], rows: Sequence[dict[tuple[int, int], _State]]
+    moments: Sequence[Moment], rows: Sequence[dict[_Key, _State]]
 ) -> tuple[Pitch, ...]:
-    key = min(rows[-1], key=lambda item: (rows[-1][item].cost, item))
+    key: _Key | None = min(rows[-1], key=lambda item: (rows[-1][item].cost, item))
     line: list[Pitch] = []
     for moment, row in zip(reversed(moments), reversed(rows), strict=True):
+        assert key is not None
         line.append(moment.pitches[key[0]])
-        key = (row[key].before, row[key].leap_before)
+        key = row[key].before
     return tuple(reversed(line))
 
 

@@ -5,7 +5,8 @@ Conventions
 * On strong places, and where a note sounds through one, stand chord notes, from the
   level's scale if it has any; elsewhere notes of the scale, on beats rather chord notes. A
   beginner's scale is the simple one of the section, an intermediate player's the next one,
-  an advanced player's that of each chord, with half steps that lead to strong places.
+  an advanced player's that of each chord between its neighbours in playing order, so that
+  a dominant that goes to minor has another one; half steps lead to strong places.
 * A statement begins near where the tune has the idea and keeps its shape; a sequence keeps
   the shape elsewhere; an inversion mirrors it.
 * Questions end on a guide tone, answers on the root, the last phrase on the home chord's
@@ -17,6 +18,7 @@ Source: common practice of jazz teaching; the choices are our own.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -27,10 +29,11 @@ from kit.levels.clash import rubs
 from kit.levels.rewrite import Sound, bar_starts, sounds_of
 from kit.levels.spots import chord_among, strong_places
 from kit.levels.steps import plain, plain_name
+from kit.solo._in_place import PlacedChord, placed_chords
 from kit.solo._line import Moment, singable_line
 from kit.solo._melody import Melody
 from kit.solo._plan import Planned
-from kit.solo._scales import Scale, chord_scale
+from kit.solo._scales import Scale
 from kit.solo.guide import SectionScale, scale_guide
 from kit.solo.guide_tones import guide_tones
 from kit.tune.chord import ChordSymbol
@@ -68,7 +71,8 @@ class Played:
 class _Slot:
     """A note to be: when, how long, over which chord, and whether the ear rests there.
 
-    `held_over` are the chords of the strong places that it begins on or sounds through.
+    `held_over` are the chords of the strong places that it begins on or sounds through,
+    `rests_at` the last of these places; its own start if there are none.
     """
 
     start: Fraction
@@ -77,6 +81,7 @@ class _Slot:
     strong: bool
     on_beat: bool
     held_over: tuple[ChordSymbol, ...]
+    rests_at: Fraction
     step: int | None
     of: int | None
     key: Key
@@ -91,7 +96,9 @@ class Soloist:
         self.rng = Random(f"notes {self.level} {seed} {melody.fingerprint}")
         self.starts = bar_starts(laid)
         self.chords = laid.all_chords_in_force()
-        self.has_changes = any(e.symbol.note_names for bar in self.chords for e in bar)
+        (self.placed,) = placed_chords(laid, [(0, len(laid.bars) - 1)])
+        self.placed_at = [self.starts[p.change.bar] + p.change.onset for p in self.placed]
+        self.has_changes = bool(self.placed)
         sheet = melody.sheet
         self.scales = {item.label: item for item in scale_guide(sheet, melody.form)}
         heights = sorted(sound.pitch.midi for sound in sounds_of(sheet)) or [60, 72]
@@ -103,7 +110,9 @@ class Soloist:
         middle = heights[len(heights) // 2]
         self.low = max(low, min(middle - compass // 2, high - compass))
         self.high = min(high, self.low + compass)
+        self.same = melody.limits.same
         self.before: Pitch | None = None
+        self.alike = 1
         self.ideas: dict[tuple[object, ...], tuple[Pitch, ...]] = {}
 
     def play(self, plan: Planned, *, ends: bool) -> Played:
@@ -129,8 +138,15 @@ class Soloist:
             )
             for slot, pitch in zip(slots, line, strict=True)
         )
-        self.before = sounds[-1].pitch
+        self._remember([sound.pitch for sound in sounds])
         return Played(plan, sounds, idea, stated)
+
+    def _remember(self, pitches: Sequence[Pitch]) -> None:
+        """Keep the last pitch, and how often it has come in a row."""
+        for pitch in pitches:
+            again = self.before is not None and pitch.midi == self.before.midi
+            self.alike = self.alike + 1 if again else 1
+            self.before = pitch
 
     def _line(
         self, plan: Planned, slots: Sequence[_Slot], stated: Sequence[Pitch], *, ends: bool
@@ -156,7 +172,12 @@ class Soloist:
                     shape=self._shape(plan, slot),
                 )
             )
-        line = list(singable_line(moments, before=self.before, rng=self.rng))
+        line = list(
+            singable_line(
+                moments, before=self.before, alike=self.alike, most_alike=self.same,
+                rng=self.rng,
+            )
+        )  # fmt: skip
         return self._led(slots, line)
 
     def _begin(self, plan: Planned, stated: Sequence[Pitch]) -> float | None:
@@ -190,10 +211,12 @@ class Soloist:
             end = self._end_of_changes(index, moment, moment + stroke.duration)
             bar = self.laid.bars[index]
             strong = inside in strong_places(bar)
-            held = tuple(self._held_over(index, moment, end))
+            rests = tuple(self._held_over(index, moment, end))
+            held = tuple(symbol for _, symbol in rests)
             yield _Slot(
                 moment, end - moment, chord, strong or bool(held),
-                inside % bar.meter.pulse == 0, held, stroke.step, stroke.of, bar.key,
+                inside % bar.meter.pulse == 0, held, rests[-1][0] if rests else moment,
+                stroke.step, stroke.of, bar.key,
             )  # fmt: skip
 
     def _end_of_changes(self, first: int, start: Fraction, end: Fraction) -> Fraction:
@@ -209,28 +232,33 @@ class Soloist:
 
     def _held_over(
         self, first: int, start: Fraction, end: Fraction
-    ) -> Iterator[ChordSymbol]:
+    ) -> Iterator[tuple[Fraction, ChordSymbol]]:
         for index in range(first, len(self.laid.bars)):
             if self.starts[index] >= end:
                 return
             for onset in strong_places(self.laid.bars[index]):
-                if start <= self.starts[index] + onset < end:
+                moment = self.starts[index] + onset
+                if start <= moment < end:
                     chord = chord_among(self.chords[index], onset)
                     if chord is not None:
-                        yield chord
+                        yield moment, chord
 
-    def _scale(self, plan: Planned, chord: ChordSymbol) -> Scale | None:
+    def _standing(self, moment: Fraction) -> PlacedChord:
+        """Give the chord of a moment with its neighbours."""
+        return self.placed[bisect_right(self.placed_at, moment) - 1]
+
+    def _scale(self, plan: Planned, moment: Fraction) -> Scale | None:
         section: SectionScale | None = self.scales.get(plan.label)
         if self.level == "advanced":
             key = section.key if section else self.laid.key
-            return chord_scale(chord, key)
+            return next(iter(self._standing(moment).scales(key)), None)
         if section is None:
             return None
         return section.scale if self.level == "beginner" else section.next_scale
 
     def _names(self, plan: Planned, slot: _Slot) -> Sequence[NoteName]:
         """Give the notes that may stand at a place, by its weight and the level's scale."""
-        scale = self._scale(plan, slot.chord)
+        scale = self._scale(plan, slot.rests_at)
         if slot.strong:
             # An anticipation belongs to the chord that it is tied into.
             chord = slot.held_over[-1] if slot.held_over else slot.chord

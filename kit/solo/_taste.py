@@ -27,7 +27,7 @@ __all__ = ["Onsets", "Taste", "lead_in", "rows_of"]
 
 Onsets = tuple[Fraction, ...]
 _BAR_LINE, _BEAT, _LILT, _OFF_BEAT, _FINER = 0.85, 0.5, 0.45, 0.25, 0.05
-_COMMON, _OWN, _AGAIN, _ONE_NOTE, _SILENT, _LONELY = 0.45, 0.2, 0.1, 0.5, 0.3, 0.5
+_COMMON, _OWN, _AGAIN, _ONE_NOTE, _SILENT, _LONELY = 0.45, 0.2, 0.1, 0.5, 0.3, 1.5
 
 
 class Taste:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
-from itertools import pairwise
+from itertools import groupby, pairwise
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -128,6 +128,31 @@ def test_a_note_does_not_go_on_into_bars_without_chord(build):
         solo = draft_solo(tune, find_form(tune), level="advanced", seed=seed)
         for bar in (1, 4, 5):
             assert not any(note.pitch for note in solo.bars[bar].notes)
+
+
+@pytest.mark.parametrize("level", LEVELS)
+def test_no_note_comes_more_than_four_times_in_a_row(build, level):
+    tune = build('"C"cccc|"C"cccc|"F"cccc|"C"cccc|' * 4)
+    for seed in range(4):
+        heights = [s.pitch.midi for s in sounds_of(draft_solo(tune, find_form(tune),
+                   level=level, seed=seed))]  # fmt: skip
+        runs = [len(list(run)) for _, run in groupby(heights)]
+        assert max(runs) <= 4
+
+
+def test_a_dominant_that_goes_to_minor_has_its_dark_notes(build):
+    home = '"C"cdef|"C"gfed|"G7"gfed|"G7"Bdfg|"Cm"c_edc|"Cm"_edcB|"G7"Bdfg|"C"c4|'
+    tune = build(home * 2)
+    heard = set()
+    for seed in range(4):
+        solo = draft_solo(tune, find_form(tune), level="advanced", seed=seed)
+        starts = bar_starts(solo)
+        for sound in sounds_of(solo):
+            if any(starts[k] <= sound.start < starts[k + 2] for k in (2, 10)):
+                heard.add(sound.pitch.midi % 12)
+    # The flat ninth or thirteenth of G, and never the natural ninth.
+    assert heard & {8, 3}
+    assert 9 not in heard
 
 
 def test_a_jig_keeps_its_lilt():
