@@ -14,6 +14,7 @@ Rules
   early and belongs to the chord that it is held into.
 * A note that leaves the key and the chord goes on by a half step.
 * No leap is wider than an octave; a fall needs a rest behind it.
+* No step lies so badly for a player that there is no time for it (`Limits.joins`).
 
 Sources: common practice; the seconds are in `kit.levels._limits`.
 """
@@ -30,6 +31,7 @@ from kit.levels._limits import GRACE_S, ORNAMENT_S, STRUCK_S, Limits
 from kit.levels._music import Music
 from kit.levels.idioms import Idiom, dotted_pairs
 from kit.levels.rewrite import Sound
+from kit.levels.steps import step_from
 from kit.tune.chord import ChordSymbol
 from kit.tune.model import Bar, Meter
 from kit.tune.pitch import Key
@@ -39,6 +41,11 @@ __all__ = ["Fault", "Reading", "lies_beside", "new_faults", "on_the_grid", "read
 Fault = tuple[str, Fraction, int]
 """The rule, the moment in quarter notes from the start of the music, and a pitch or 0."""
 
+_ORNAMENT_STEPS = {
+    "turn": (1, -1), "inverted-turn": (1, -1), "mordent": (-1,), "inverted-mordent": (1,),
+    "trill-mark": (1,),
+}  # fmt: skip
+"""On which sides of its note an ornament has another."""
 _SIGNS = frozenset({*ORNAMENT_S, "scoop", "doit", "plop", "falloff", "ghost"})
 _FALLS = frozenset({"falloff", "doit"})
 _HELD_S = 0.28
@@ -50,6 +57,8 @@ _SHORT = frozenset({"staccato", "staccatissimo"})
 _WIDE_STEP = 2
 _NO_TIME_S = 0.1
 _EIGHTH = Fraction(1, 2)
+_GRACE = Fraction(0)
+_BEFORE_GRACE = Fraction(1, 4)
 
 
 class Reading:
@@ -98,6 +107,7 @@ class Reading:
             bar = bars[index]
             after = sounds[place + 1] if place + 1 < len(sounds) else None
             yield from self._alone(sound, bar, sound.start - starts[index])
+            yield from self._in_the_hands(sound, bar.key)
             if place:
                 yield from self._pair(sounds[place - 1], sound)
             yield from self._with_chords(sound, after, bar)
@@ -134,12 +144,30 @@ class Reading:
         if not on_the_grid(onset, sound.duration, bar.meter):
             yield f"off the grid {sound.duration}", at, 0
 
+    def _in_the_hands(self, sound: Sound, key: Key) -> Iterator[Fault]:
+        """Look at the way through grace notes, and at the notes of an ornament."""
+        joins, at, midi = self._limits.joins, sound.start, sound.pitch.midi
+        for one, other in pairwise((*(g.pitch for g in sound.graces), sound.pitch)):
+            if not joins(one, other, _GRACE):
+                yield f"grace lies badly from {one.midi}", at, other.midi
+        for mark in sound.marks:
+            for direction in _ORNAMENT_STEPS.get(mark, ()):
+                beside = step_from(sound.pitch, direction, key, chromatic=False)
+                # There are fingerings for trills over a break, none for a long slide.
+                if not joins(sound.pitch, beside, _BEFORE_GRACE):
+                    yield f"{mark} lies badly", at, midi
+
     def _pair(self, one: Sound, other: Sound) -> Iterator[Fault]:
         limits, at = self._limits, other.start
         gap = other.start - one.end
         same = one.pitch.midi == other.pitch.midi
+        goal = other.graces[0].pitch if other.graces else other.pitch
         if gap < 1 and not limits.joins(one.pitch, other.pitch):
             yield f"leap from {one.pitch.midi}", at, other.pitch.midi
+        # The hands leave for a grace note late, however long the note before it is.
+        lasts = min(one.duration, _BEFORE_GRACE) if other.graces else one.duration
+        if gap == 0 and not limits.joins(one.pitch, goal, lasts):
+            yield f"lies badly from {one.pitch.midi}", at, goal.midi
         if limits.seconds(gap) < _NO_TIME_S:
             if other.graces and other.graces[0].pitch.midi == one.pitch.midi:
                 yield "grace says the note before", at, other.pitch.midi

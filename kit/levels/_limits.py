@@ -3,13 +3,15 @@
 Conventions
 -----------
 * Heights are concert MIDI numbers. Each instrument plays the tune in the octave that suits
-  it best (`kit.levels._player.written_sheet`); the heights that all reach in comfort
-  are allowed, and those the tune has already. Beyond a third above or below the tune
-  nothing is added for anyone: a level is the tune, not another register.
+  it best (`kit.instruments.transposition.write_part`); the heights that all reach in
+  comfort are allowed, and those the tune has already. Beyond a third above or below the
+  tune nothing is added for anyone: a level is the tune, not another register.
 * A breath is taken at any rest. An edit may fill a rest only if nobody runs out of breath
   by it, at the tempo given.
 * What fingers and tongue need is in seconds, so that a slow tune bears what a fast one
   does not.
+* A step that lies badly for one of the players (`kit.instruments.awkward`) is not asked for
+  where there is no time for it; what the tune has itself in that place stays.
 
 Source of the seconds: common practice of wind teachers, from memory (single tonguing of
 about seven to eight notes a second, a turn of four notes at twelve to sixteen a second);
@@ -18,11 +20,14 @@ the level between them is our choice.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass, field
 from fractions import Fraction
+from itertools import pairwise
 
-from kit.levels._player import Player, written_sheet
+from kit.instruments.transposition import write_part
+from kit.levels._hands import Hands
+from kit.levels._player import YARDSTICK, Player
 from kit.levels._tally import longest_breath
 from kit.levels.rewrite import Sound, sounds_of
 from kit.tune.model import Tune
@@ -44,6 +49,11 @@ _SHORTEST_S = {"intermediate": 0.14, "advanced": 0.11}
 """How short a note may be that an edit makes."""
 _BEYOND = 4
 _OCTAVE = 12
+_EIGHTH = Fraction(1, 2)
+_WIDE_S = 0.2
+"""Seconds before the worst of steps, at least: an eighth at 150."""
+_NEVER_FAST = 3
+_NOT_IN_A_GRACE = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +70,10 @@ class Limits:
         Seconds that a quarter note lasts.
     shortest_s : float
         Seconds that a new note lasts at least.
+    hands : Hands
+        How steps lie for the players.
+    known : frozenset of (int, int)
+        Steps, the lower height first, that the tune has in eighths, in less, or in graces.
     """
 
     low: int = 0
@@ -67,18 +81,40 @@ class Limits:
     breath: Fraction | None = None
     quarter_s: float = 0.5
     shortest_s: float = 0.0
+    hands: Hands = field(default_factory=Hands)
+    known: frozenset[tuple[int, int]] = frozenset()
 
     def allow(self, heights: Collection[int]) -> bool:
         """Whether notes of these heights, new to the tune, lie well for all players."""
         return all(self.low <= height <= self.high for height in heights)
 
-    def joins(self, one: Pitch, other: Pitch) -> bool:
-        """Whether a new step from one concert pitch to another can be asked for.
+    def joins(self, one: Pitch, other: Pitch, lasts: Fraction | None = None) -> bool:
+        """Whether a new step from one pitch to another can be asked for.
 
-        This is the place to ask whether two pitches in a row are awkward on an instrument;
-        so far only the ear's limit is asked, the octave.
+        None is wider than an octave. A step of cost 3 for one of the players (the slide
+        from 1st to 7th position) leaves at least an eighth for the first note, and a fifth
+        of a second; so no grace note has one. A grace note has none of cost 2 either (the
+        break, fingers that cross), unless the tune has that step itself in eighths, in less
+        or in grace notes: its players practise it anyway.
+
+        Parameters
+        ----------
+        one, other : Pitch
+            At concert pitch.
+        lasts : Fraction, optional
+            Quarter notes that the first of them lasts, 0 for a grace note; without it there
+            is all the time one likes, as where a rest comes between.
         """
-        return abs(one.midi - other.midi) <= _OCTAVE
+        if abs(one.midi - other.midi) > _OCTAVE:
+            return False
+        if lasts is None:
+            return True
+        cost = self.hands.cost(one, other)
+        if lasts == 0:
+            return cost < _NOT_IN_A_GRACE or (
+                cost < _NEVER_FAST and _step(one, other) in self.known
+            )
+        return cost < _NEVER_FAST or (lasts >= _EIGHTH and self.seconds(lasts) >= _WIDE_S)
 
     def seconds(self, quarters: Fraction) -> float:
         """Turn a length in quarter notes into seconds."""
@@ -116,20 +152,38 @@ def limits_of(
     tempo_qpm : float > 0
         Quarter notes per minute.
     """
-    heights = [sound.pitch.midi for sound in sounds_of(tune)]
+    sounds = sounds_of(tune)
+    heights = [sound.pitch.midi for sound in sounds]
     quarter_s, shortest = 60 / tempo_qpm, _SHORTEST_S[level]
     if not heights:
         return Limits(quarter_s=quarter_s, shortest_s=shortest)
     lows, highs, breaths = [min(heights) - _BEYOND], [max(heights) + _BEYOND], []
+    players = []
     for player in instruments:
-        written = [sound.pitch.midi for sound in sounds_of(written_sheet(tune, player))]
-        up = written[0] - heights[0]
+        # Not from a note of the part: that note may be folded into another octave.
+        up = write_part(tune, player, level=YARDSTICK).interval
+        players.append((player, up))
         reach = player.comfortable_range(level)
-        lows.append(reach.low.midi - up)
-        highs.append(reach.high.midi - up)
+        lows.append(reach.low.midi - up.semitones)
+        highs.append(reach.high.midi - up.semitones)
         seconds = player.breath_length_s(level)
         if seconds is not None:
             breaths.append(seconds)
     breath = Fraction(min(breaths) * tempo_qpm / 60) if breaths else None
     low, high = min(*heights, max(lows)), max(*heights, min(highs))
-    return Limits(low, high, breath, quarter_s, shortest)
+    known = frozenset(_quick_steps(sounds))
+    return Limits(low, high, breath, quarter_s, shortest, Hands(players), known)
+
+
+def _quick_steps(sounds: Sequence[Sound]) -> Iterator[tuple[int, int]]:
+    """Yield the steps of a tune that its players take in eighths, in less or in graces."""
+    for sound in sounds:
+        for one, other in pairwise((*(grace.pitch for grace in sound.graces), sound.pitch)):
+            yield _step(one, other)
+    for before, after in pairwise(sounds):
+        if before.end == after.start and before.duration <= _EIGHTH and not after.graces:
+            yield _step(before.pitch, after.pitch)
+
+
+def _step(one: Pitch, other: Pitch) -> tuple[int, int]:
+    return min(one.midi, other.midi), max(one.midi, other.midi)

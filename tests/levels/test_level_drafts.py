@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+from itertools import pairwise
+
 import pytest
 
 from kit.form.find import find_form
+from kit.instruments.awkward import awkward
 from kit.instruments.table import instrument
+from kit.instruments.transposition import write_part
 from kit.levels._limits import limits_of
 from kit.levels._tally import longest_breath
 from kit.levels.draft import draft_edits
@@ -13,6 +18,7 @@ from kit.levels.edits import apply_edits, family_of
 from kit.levels.rewrite import sounds_of
 from kit.levels.suggest import suggestions
 from kit.tune._validate import validate_tune
+from kit.tune.pitch import Pitch
 
 
 @pytest.mark.parametrize("level", ["intermediate", "advanced"])
@@ -86,3 +92,83 @@ def test_a_draft_for_players_stays_in_their_range(aaba):
     heights = [{sound.pitch.midi for sound in sounds} for sounds in (before, after)]
     assert limits.allow(heights[1] - heights[0])
     assert longest_breath(after) <= limits.longest_breath(before)
+
+
+LOW_AIR = (
+    '"Bb"B,C2|"Bb"DF2|"Eb"GF2|"F7"C3|"Bb"B,C2|"Bb"DF2|"F7"EC2|"Bb"B,3|'
+    '"Bb"DC2|"Gm"B,D2|"Eb"EG2|"F7"C3|"Bb"B,C2|"Bb"DF2|"F7"EC2|"Bb"B,3|'
+)
+"""Low on the trombone, where it goes from first position to sixth and seventh."""
+
+
+def test_suggestions_know_the_way_of_the_slide(build):
+    air = build(LOW_AIR, key="Bb", meter="3/4")
+
+    def graces(slug):
+        player = [instrument(slug)]
+        found = suggestions(
+            air, find_form(air), level="intermediate", bars=[10], instruments=player
+        )
+        return {item.edit for item in found if item.edit.do == "grace"}
+
+    # From Bb2 to C3 the slide goes from first position to sixth.
+    crossing = {
+        edit
+        for edit in graces("tenor-sax")
+        if 3 in costs_of_graces(air, [edit], "trombone")
+    }
+    assert crossing
+    assert not crossing & graces("trombone")
+
+
+@pytest.mark.parametrize("key", ["Bb", "F", "C"])
+def test_no_grace_note_of_a_trombone_lesson_lies_too_badly(build, key):
+    air = build(LOW_AIR, key=key, meter="3/4")
+    slugs = ("trombone", "tenor-sax")
+    players = [instrument(slug) for slug in slugs]
+    edits = draft_edits(air, find_form(air), level="intermediate", instruments=players)
+    for slug in slugs:
+        assert max(costs_of_graces(air, edits, slug), default=0) < 3
+
+
+def costs_of_graces(tune, edits, slug):
+    """Give the costs of the ways to grace notes and from them, as written."""
+    player = instrument(slug)
+    up = write_part(tune, player).interval
+    for before, sound in pairwise(sounds_of(apply_edits(tune, edits))):
+        way = [before.pitch, *(grace.pitch for grace in sound.graces), sound.pitch]
+        for one, other in pairwise(way if sound.graces else ()):
+            step = awkward(one + up, other + up, player)
+            yield step.cost if step else 0
+
+
+@pytest.mark.parametrize(("qpm", "joined"), [(60, True), (200, False)])
+def test_a_long_way_of_the_slide_takes_its_time(build, qpm, joined):
+    player = [instrument("trombone")]
+    air = build(LOW_AIR, key="Bb", meter="3/4")
+    limits = limits_of(air, player, level="advanced", tempo_qpm=qpm)
+    # The part lies an octave below: from Bb2 to C3.
+    first, sixth = Pitch.parse("Bb3"), Pitch.parse("C4")
+    assert limits.joins(first, sixth)
+    assert limits.joins(first, sixth, Fraction(1, 2)) == joined
+    assert not limits.joins(first, sixth, Fraction(1, 4))
+    assert not limits.joins(first, sixth, Fraction(0))
+
+
+@pytest.mark.parametrize(("body", "known"), [("G/A/ A B c|", True), ("G A B c|", False)])
+def test_a_grace_over_the_break_is_for_those_whose_tune_has_it(build, body, known):
+    player = [instrument("clarinet")]
+    limits = limits_of(build(body, key="Bb"), player, level="advanced", tempo_qpm=100)
+    below, above = Pitch.parse("G4"), Pitch.parse("A4")
+    assert limits.joins(below, above, Fraction(1, 4))
+    assert limits.joins(below, above, Fraction(0)) == known
+
+
+def test_a_first_note_that_is_folded_does_not_move_the_reach(build):
+    tenor = instrument("tenor-sax")
+    tune = build("C,,2 z2|" + "C D E F|G A B c|" * 4)
+    part = write_part(tune, tenor)
+    assert (0, 0) in part.moved
+    limits = limits_of(tune, [tenor], level="advanced", tempo_qpm=100)
+    reach = tenor.comfortable_range("advanced")
+    assert limits.high == reach.high.midi - part.interval.semitones
