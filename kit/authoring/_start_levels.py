@@ -113,14 +113,21 @@ def _levels(tune: Tune, form: Form, say: Callable[[str], None]) -> Iterator[Star
     route = _route(first, form)
     yield first
     head = tune
-    for (below, name), tempo in zip(_DRAFTED, (middle, fast), strict=True):
+    pulse = float(tune.meter.pulse)
+    tempi = ((slow, middle), (middle, fast))
+    for (below, name), (slower, tempo) in zip(_DRAFTED, tempi, strict=True):
         say(f"Drafting the {name} level")
         edits = draft_edits(
             head,
             form,
             level=name,
             instruments=players,
-            terms=Terms(idiom, fast * float(tune.meter.pulse), below=head),
+            terms=Terms(
+                idiom,
+                fast * pulse,
+                below=head,
+                played_qpm=(slower * pulse, tempo * pulse),
+            ),
         )
         head = apply_edits(head, edits)
         title = name.capitalize()

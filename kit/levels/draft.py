@@ -9,25 +9,31 @@ Conventions
   section once.
 * The best ideas go first; each use of a kind of edit makes the next use of it less wanted,
   so that a draft is varied. An advanced draft starts with new harmony.
-* A draft comes out harder than the tune, and an advanced one harder than the intermediate
-  one (`kit.levels.difficulty` at one tempo): edits are added until it does, or until there
-  is nothing left to add.
 * A last pass reads the finished music, and gives up what does not stand (`_last_pass`).
+* A draft comes out harder than the tune, and an advanced one harder than the intermediate
+  one (`kit.levels.difficulty`), both at one tempo and each at its own: edits are added
+  until it does, or until there is nothing left to add. At slow tempi a tune is so easy that
+  a few notes more do not count yet; there it takes more of them.
+* If what the last pass leaves is no harder, another attempt puts what is hard before what
+  is nice: notes in passing, for one, make leaps smaller, so that they leave a tune of leaps
+  as easy as it was.
 
 Source: the sizes and margins are our own.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from kit.form.differences import bar_keys
 from kit.form.sections import Form
 from kit.levels._choice import Choice, Group
 from kit.levels._last_pass import without_faults
+from kit.levels._limits import Limits
 from kit.levels._player import Player
+from kit.levels._tally import Gauge
 from kit.levels.difficulty import difficulty, overall_difficulty
 from kit.levels.edit import Edit
 from kit.levels.edits import apply_edits, family_of
@@ -49,9 +55,11 @@ _MOST_A_BAR = {"intermediate": 2, "advanced": 3}
 _LOOSENED = 2
 """How often the rules for how close edits may stand are relaxed before a draft gives up."""
 _MARGIN = {"intermediate": 0.1, "advanced": 0.2}
+_PRINTED = 0.1
+"""By how much a draft is harder, at one tempo and with each level at its own."""
 _HARMONY_SHARE = Fraction(1, 4)
-_HARDER = {"intermediate": 0.0, "advanced": 1.5}
-"""What an idea gains for each point that it makes its bar harder."""
+_HARDER = {"intermediate": (0.0, 1.5, 6.0), "advanced": (1.5, 6.0)}
+"""What an idea gains for each point that it makes its bar harder, attempt by attempt."""
 
 
 def draft_edits(
@@ -87,21 +95,64 @@ def draft_edits(
     return _draft(tune, form, wishes, count)
 
 
+@dataclass(frozen=True, slots=True)
+class _Goal:
+    """What a draft has to beat at a tempo, and by how much."""
+
+    tempo_qpm: float
+    below: float
+    margin: float
+
+    def is_met(self, gauge: Gauge) -> bool:
+        # Figures have one decimal: a sum of two of them is a hair more or less.
+        goal = round(self.below + self.margin, 1)
+        return overall_difficulty(gauge, self.tempo_qpm) >= goal
+
+    def rise(self, tune: Tune) -> float:
+        return round(difficulty(tune, self.tempo_qpm).overall - self.below, 1)
+
+
 def _draft(
     tune: Tune, form: Form, wishes: Wishes, count: int | None = None
 ) -> tuple[Edit, ...]:
-    level, tempo, idiom = wishes.level, wishes.terms.tempo_qpm, wishes.terms.idiom
+    """Make attempts until one comes out harder than the level below; else the hardest."""
     limits = wishes.limits(tune)
     found = list(candidates(tune, form, wishes, limits))
-    # Where it would count for nothing (0.0) nothing is measured.
-    gains = [_HARDER[level] and gain_of(item, tempo) for item in found]
-    weighed = [
-        replace(item, rank=item.rank + _HARDER[level] * gain)
-        for item, gain in zip(found, gains, strict=True)
-    ]
+    goals = _goals(tune, form, wishes) if count is None else ()
+    attempts: list[tuple[float, tuple[Edit, ...]]] = []
+    for harder in _HARDER[wishes.level]:
+        # Where it would count for nothing (0.0) nothing is measured.
+        gains = [
+            harder and harder * gain_of(item, wishes.terms.tempo_qpm) for item in found
+        ]
+        weighed = [
+            replace(item, rank=item.rank + gain)
+            for item, gain in zip(found, gains, strict=True)
+        ]
+        groups = _groups(tune, form, weighed)
+        edits = _attempt(tune, groups, wishes, limits, goals=goals, count=count)
+        if count is not None:
+            return edits
+        done = apply_edits(tune, edits)
+        attempts.append((min(goal.rise(done) for goal in goals), edits))
+        if attempts[-1][0] > 0:
+            break
+    return max(attempts, key=lambda attempt: attempt[0])[1]
+
+
+def _attempt(
+    tune: Tune,
+    groups: Iterable[Group],
+    wishes: Wishes,
+    limits: Limits,
+    *,
+    goals: Sequence[_Goal],
+    count: int | None,
+) -> tuple[Edit, ...]:
+    """Choose among groups: so many edits, or as many as the goals need."""
+    level, idiom = wishes.level, wishes.terms.idiom
     bars = sum(any(note.pitch for note in bar.notes) for bar in tune.bars)
     limit = round(bars * _SHARE[level]) if count is None else count
-    groups = _groups(tune, form, weighed)
     choice = Choice(
         tune,
         groups,
@@ -114,9 +165,8 @@ def _draft(
         choice.fill(round(limit * _HARMONY_SHARE), family="harmony")
     choice.fill(limit)
     if count is None:
-        goal = _MARGIN[level] + _below(tune, form, wishes)
         while len(choice.edits) < bars * _MOST[level]:
-            if overall_difficulty(choice.gauge, tempo) >= goal:
+            if all(goal.is_met(choice.gauge) for goal in goals):
                 break
             if choice.fill(len(choice.edits) + 1, most_over=_MOST_COPIES):
                 continue
@@ -126,13 +176,20 @@ def _draft(
     return without_faults(choice, limits, idiom)
 
 
-def _below(tune: Tune, form: Form, wishes: Wishes) -> float:
-    """Give the difficulty that a draft has to beat."""
-    below = wishes.terms.below
+def _goals(tune: Tune, form: Form, wishes: Wishes) -> tuple[_Goal, ...]:
+    """Say what a draft has to beat."""
+    terms = wishes.terms
+    below = terms.below
     if below is None and wishes.level == "advanced":
         lower = replace(wishes, level="intermediate")
         below = apply_edits(tune, _draft(tune, form, lower))
-    return difficulty(below or tune, wishes.terms.tempo_qpm).overall
+    below = below or tune
+    tempo = terms.tempo_qpm
+    goals = [_Goal(tempo, difficulty(below, tempo).overall, _MARGIN[wishes.level])]
+    if terms.played_qpm:
+        slower, own = terms.played_qpm
+        goals.append(_Goal(own, difficulty(below, slower).overall, _PRINTED))
+    return tuple(goals)
 
 
 def _groups(tune: Tune, form: Form, found: Sequence[Candidate]) -> Iterator[Group]:

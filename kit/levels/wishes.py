@@ -38,21 +38,26 @@ class Terms:
     below : Tune, optional
         The level that a draft has to be harder than; the tune, or for an advanced level its
         intermediate draft, unless said.
+    played_qpm : (float, float), optional
+        Quarter notes a minute at which the level below and this one are played: a draft is
+        then harder at these tempi too, as their difficulties are printed.
 
     Raises
     ------
     ValueError
-        If the tempo is not above zero.
+        If a tempo is not above zero.
     """
 
     idiom: Idiom
     tempo_qpm: float
     below: Tune | None = None
+    played_qpm: tuple[float, float] | None = None
 
     def __post_init__(self) -> None:
         """Refuse a tempo that is none."""
-        if not self.tempo_qpm > 0:
-            raise ValueError(f"a tempo must be above zero, not {self.tempo_qpm}")
+        for tempo in (self.tempo_qpm, *(self.played_qpm or ())):
+            if not tempo > 0:
+                raise ValueError(f"a tempo must be above zero, not {tempo}")
 
     @classmethod
     def of(cls, tune: Tune) -> Terms:

@@ -13,10 +13,13 @@ from kit.instruments.table import instrument
 from kit.instruments.transposition import write_part
 from kit.levels._limits import limits_of
 from kit.levels._tally import longest_breath
+from kit.levels.difficulty import difficulty
 from kit.levels.draft import draft_edits
 from kit.levels.edits import apply_edits, family_of
+from kit.levels.idioms import idiom_named
 from kit.levels.rewrite import sounds_of
 from kit.levels.suggest import suggestions
+from kit.levels.wishes import Terms
 from kit.tune._validate import validate_tune
 from kit.tune.pitch import Pitch
 
@@ -172,3 +175,15 @@ def test_a_first_note_that_is_folded_does_not_move_the_reach(build):
     limits = limits_of(tune, [tenor], level="advanced", tempo_qpm=100)
     reach = tenor.comfortable_range("advanced")
     assert limits.high == reach.high.midi - part.interval.semitones
+
+
+@pytest.mark.parametrize("tempi", [(57, 71), (40, 44)])
+def test_a_draft_is_harder_at_the_tempi_at_which_levels_are_played(build, tempi):
+    hymn = build("c2 c2|d2 B2|c4|e2 e2|f2 d2|e4|g2 e2|d2 c2|d2 B2|c4|", key="C")
+    form = find_form(hymn)
+    terms = Terms(idiom_named("hymn"), 84, played_qpm=tempi)
+    edits = draft_edits(hymn, form, level="intermediate", terms=terms)
+    slower, own = tempi
+    done = apply_edits(hymn, edits)
+    assert difficulty(hymn, slower).overall < difficulty(done, own).overall
+    assert difficulty(hymn, 84).overall < difficulty(done, 84).overall
