@@ -11,6 +11,8 @@ from kit.instruments._moves import move_phrases, moved_count, octave
 from kit.instruments._phrases import phrases, rows
 from kit.instruments.table import Instrument, Range, all_instruments, instrument
 from kit.instruments.transposition import octaves_of_levels, to_concert, write_part
+from kit.tune._loose_ends import without_loose_ends
+from kit.tune._notices import Notices
 from kit.tune.model import Bar, Note, Tune, transposed
 from kit.tune.pitch import Key, Pitch
 
@@ -157,7 +159,8 @@ def tunes(draw):
             for i, (pitch, tied) in enumerate(draw(st.lists(NOTES, min_size=4, max_size=4)))
         )
         bars.append(Bar(number, notes))
-    return Tune("Any", tuple(bars))
+    # As every reader does: a tie to another pitch is none.
+    return Tune("Any", without_loose_ends(bars, Notices()))
 
 
 def moved_share(part):
