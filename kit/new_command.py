@@ -74,7 +74,13 @@ def new(
     from kit.authoring.start import start_lesson  # noqa: PLC0415
     from kit.build.progress import shown_steps  # noqa: PLC0415
 
-    choice = TuneChoice(part, tune_number, keep_uneven, propose_chords, file_letters)
+    choice = TuneChoice(
+        part=part,
+        number=tune_number,
+        keep_uneven=keep_uneven,
+        propose_changes=propose_chords,
+        file_letters=file_letters,
+    )
     with shown_steps() as say:
         say("Reading the tune and finding its form")
         try:

@@ -8,6 +8,7 @@ from typing import Literal
 
 from kit.form.sections import Form
 from kit.instruments.table import instrument
+from kit.lesson.settings import DEFAULT_INSTRUMENTS
 from kit.levels.draft import draft_edits
 from kit.levels.edit import Edit
 from kit.levels.edits import apply_edits
@@ -15,13 +16,8 @@ from kit.levels.idioms import Idiom, idiom_of
 from kit.levels.wishes import Terms
 from kit.tune.model import Tune
 
-__all__ = ["INSTRUMENTS", "StartLevel", "start_levels"]
+__all__ = ["StartLevel", "start_levels"]
 
-INSTRUMENTS = (
-    "alto-sax", "tenor-sax", "soprano-sax", "baritone-sax",
-    "clarinet", "trumpet", "trombone", "flute", "concert",
-)  # fmt: skip
-"""Those of a new lesson; its drafts lie well for all of them."""
 _TAG_FROM_BARS = 8
 """A shorter tune is over before a tag could be heard as one."""
 _TAG_BARS = 2
@@ -108,7 +104,7 @@ def start_levels(
 def _levels(tune: Tune, form: Form, say: Callable[[str], None]) -> Iterator[StartLevel]:
     idiom = idiom_of(tune)
     slow, middle, fast = (round(tempo) for tempo in idiom.ladder(tune))
-    players = [instrument(slug) for slug in INSTRUMENTS]
+    players = [instrument(slug) for slug in DEFAULT_INSTRUMENTS]
     first = StartLevel("beginner", "Beginner", slow, (_HEAD,), tune, idiom)
     route = _route(first, form)
     yield first

@@ -25,10 +25,11 @@ import unicodedata
 from collections.abc import Callable
 from pathlib import Path
 
-from kit.authoring._start_levels import INSTRUMENTS, start_levels
+from kit.authoring._start_levels import start_levels
 from kit.authoring._start_notebook import start_notebook, template
 from kit.authoring.first_look import PLAIN_CHOICE, FirstLook, TuneChoice, first_look
 from kit.errors import LessonError
+from kit.lesson.settings import DEFAULT_INSTRUMENTS
 from kit.levels.file import LevelFile, write_level_file
 from kit.solo.sample import draft_solo
 from kit.tune.musicxml.write import Layout, write_musicxml
@@ -168,7 +169,7 @@ def _write(
         composer=look.tune.composer,
         tune=tune_name,
         proposed=look.choice.propose_changes,
-        instruments=INSTRUMENTS,
+        instruments=DEFAULT_INSTRUMENTS,
         rights=look.tune.rights,
         sections=_ranges(look),
         sections_note=_sections_note(look),

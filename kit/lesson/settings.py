@@ -37,6 +37,7 @@ from kit.route.plan import Passage, PassageKind, Tag
 from kit.terminal import plain
 
 __all__ = [
+    "DEFAULT_INSTRUMENTS",
     "TIER_KINDS",
     "LessonSettings",
     "LevelSettings",
