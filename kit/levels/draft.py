@@ -120,13 +120,15 @@ def _draft(
     found = list(candidates(tune, form, wishes, limits))
     goals = _goals(tune, form, wishes) if count is None else ()
     attempts: list[tuple[float, tuple[Edit, ...]]] = []
+    gains = [0.0] * len(found)
+    measured = False
     for harder in _HARDER[wishes.level]:
-        # Where it would count for nothing (0.0) nothing is measured.
-        gains = [
-            harder and harder * gain_of(item, wishes.terms.tempo_qpm) for item in found
-        ]
+        # Dear: once for all attempts, and not where it would count for nothing (0.0).
+        if harder and not measured:
+            gains = [gain_of(item, wishes.terms.tempo_qpm) for item in found]
+            measured = True
         weighed = [
-            replace(item, rank=item.rank + gain)
+            replace(item, rank=item.rank + harder * gain)
             for item, gain in zip(found, gains, strict=True)
         ]
         groups = _groups(tune, form, weighed)
