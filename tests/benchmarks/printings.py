@@ -174,10 +174,10 @@ HEAD = """\
 # like bars: counts by kind of dance, kind of difference, and place (on a dance beat, or
 # between). Made by tests/benchmarks/printings.py; do not edit.
 #
-# Source: {pairs} pairs of settings in the ABC transcriptions that music21 10 ships of
+# Source: {pairs} pairs of settings in the ABC files that music21 10 ships of
 # Ryan's Mammoth Collection (1883), O'Neill's Music of Ireland (1903) and Dance Music of
 # Ireland (1907), and Aird's Selection (1782-1803). The tunes are in the public domain, the
-# transcriptions are not copied: these are counts.
+# files are not copied: these are counts.
 """
 
 

@@ -99,7 +99,7 @@ _METERS = {
     "march": {"2/4", "4/4", "2/2", "6/8"}, "waltz": {"3/4"}, "minuet": {"3/4"},
     "polka": {"2/4"},
 }  # fmt: skip
-"""A tune whose meter is not its kind's is a mistake of the transcription: left out."""
+"""A tune whose meter is not its kind's was written down wrongly: left out."""
 
 
 def kind_said(name: str, text: str) -> str:
