@@ -14,8 +14,8 @@ from kit.accompany.proposal import PROPOSED
 from kit.authoring.proposed import SlotNow, accept_changes, slots_now, take_chord
 from kit.errors import LessonError
 from kit.lesson.lesson import Lesson
-from kit.widgets._panel import Panel, panel_template
-from kit.widgets._state import state_of
+from kit.widgets._panel import panel_template
+from kit.widgets.desk._lesson_panel import LessonPanel
 
 __all__ = ["ProposedChangesView", "proposed_changes"]
 
@@ -35,7 +35,7 @@ def proposed_changes(lesson: Lesson) -> ProposedChangesView:
     return ProposedChangesView(lesson)
 
 
-class ProposedChangesView(Panel):
+class ProposedChangesView(LessonPanel):
     """The changes proposed for one lesson.
 
     Parameters
@@ -45,10 +45,7 @@ class ProposedChangesView(Panel):
     """
 
     def __init__(self, lesson: Lesson) -> None:
-        self.lesson = lesson
-        super().__init__(f"Proposed changes: {lesson.title}", {}, {"changes": self._html()})
-        self._shared = state_of(lesson)
-        self._shared.observe(self._on_edition, names="edition")
+        super().__init__(lesson, "Proposed changes", "changes")
 
     def do(self, name: str, values: Mapping[str, str], data: bytes | None) -> None:  # noqa: ARG002
         """Take another chord, or accept them all.
@@ -66,18 +63,14 @@ class ProposedChangesView(Panel):
             try:
                 take_chord(self.lesson, int(place), values.get(f"slot-{place}", ""))
             finally:
-                self.fill(changes=self._html())
-            self._tell("The chord is written.")
+                self.fill(changes=self.shown_html())
+            self.tell("The chord is written.")
             for level in self.lesson.level_names:
                 # Edits of the changes may need the chord that was there: told at once.
                 self.lesson.level(level)
         elif name == "accept":
             accept_changes(self.lesson)
-            self._tell("The changes are yours now.")
-
-    def _tell(self, words: str) -> None:
-        self._shared.edition += 1
-        self.said = words
+            self.tell("The changes are yours now.")
 
     def static_html(self) -> str:
         """Show the chords as a table, without what was rejected."""
@@ -88,16 +81,8 @@ class ProposedChangesView(Panel):
         said = (f"{slot['words']}: {slot['now']}." for slot in self._slots())
         return "\n".join([f"Proposed changes: {self.lesson.title}.", *said])
 
-    def close(self) -> None:
-        """Take the widget down."""
-        if hasattr(self, "_shared") and self.comm is not None:
-            self._shared.unobserve(self._on_edition, names="edition")
-        super().close()
-
-    def _on_edition(self, _: Any) -> None:
-        self.fill(changes=self._html())
-
-    def _html(self) -> str:
+    def shown_html(self) -> str:
+        """Show what the lesson says now."""
         return panel_template("proposed_changes", **self._facts())
 
     def _facts(self) -> dict[str, Any]:

@@ -8,8 +8,8 @@ from typing import Any
 
 from kit.lesson.lesson import Lesson
 from kit.rights.advice import REMINDER, advice, rights_words
-from kit.widgets._panel import Panel, panel_template
-from kit.widgets._state import state_of
+from kit.widgets._panel import panel_template
+from kit.widgets.desk._lesson_panel import LessonPanel
 
 __all__ = ["RightsView", "rights_summary"]
 
@@ -25,7 +25,7 @@ def rights_summary(lesson: Lesson) -> RightsView:
     return RightsView(lesson)
 
 
-class RightsView(Panel):
+class RightsView(LessonPanel):
     """The rights of one lesson.
 
     Parameters
@@ -35,17 +35,13 @@ class RightsView(Panel):
     """
 
     def __init__(self, lesson: Lesson) -> None:
-        self.lesson = lesson
-        super().__init__(f"Rights: {lesson.title}", {}, {"rights": self._html()})
-        self._shared = state_of(lesson)
-        self._shared.observe(self._on_edition, names="edition")
+        super().__init__(lesson, "Rights", "rights")
 
     def do(self, name: str, values: Mapping[str, str], data: bytes | None) -> None:  # noqa: ARG002
         """Read lesson.toml again."""
         if name == "again":
             self.lesson.reread()
-            self._shared.edition += 1
-            self.said = "Read again."
+            self.tell("Read again.")
 
     def static_html(self) -> str:
         """Show what is stated; what follows depends on the day and is left out."""
@@ -55,15 +51,6 @@ class RightsView(Panel):
         """Say what is stated."""
         said = (f"{name}: {text.rstrip('.')}." for name, text in self._stated()["facts"])
         return "\n".join([f"Rights: {self.lesson.title}.", *said, REMINDER])
-
-    def close(self) -> None:
-        """Take the widget down."""
-        if hasattr(self, "_shared") and self.comm is not None:
-            self._shared.unobserve(self._on_edition, names="edition")
-        super().close()
-
-    def _on_edition(self, _: Any) -> None:
-        self.fill(rights=self._html())
 
     def _stated(self) -> dict[str, Any]:
         settings = self.lesson.settings
@@ -77,7 +64,8 @@ class RightsView(Panel):
         ]
         return {"title": self.lesson.title, "facts": facts, "reminder": REMINDER}
 
-    def _html(self) -> str:
+    def shown_html(self) -> str:
+        """Show what is stated, and what follows from it today."""
         settings = self.lesson.settings
         # A term ends by the calendar on the teacher's wall.
         today = date.today()
