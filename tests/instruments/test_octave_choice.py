@@ -6,6 +6,7 @@ from fractions import Fraction
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from sheets import bar, sheet
 
 from kit.instruments._moves import move_phrases, moved_count, octave
 from kit.instruments._phrases import phrases, rows
@@ -14,24 +15,9 @@ from kit.instruments.transposition import octaves_of_levels, to_concert, write_p
 from kit.tune._loose_ends import without_loose_ends
 from kit.tune._notices import Notices
 from kit.tune.model import Bar, Note, Tune, transposed
-from kit.tune.pitch import Key, Pitch
+from kit.tune.pitch import Pitch
 
 LEVELS = ("beginner", "intermediate", "advanced")
-
-
-def bar(number, text, key="C major", **more):
-    names = text.split()
-    length = Fraction(4, len(names))
-    notes = tuple(
-        Note(i * length, length, None if name == "r" else Pitch.parse(name))
-        for i, name in enumerate(names)
-    )
-    return Bar(number, notes, key=Key.parse(key), **more)
-
-
-def sheet(*texts, key="C major"):
-    bars = tuple(bar(number, text, key) for number, text in enumerate(texts, start=1))
-    return Tune("Sheet", bars)
 
 
 def ends(part):

@@ -6,6 +6,7 @@ from fractions import Fraction
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from sheets import bar, sheet
 
 from kit.errors import LessonError
 from kit.instruments._octave_signs import high_passages, without_octave_signs
@@ -14,25 +15,10 @@ from kit.instruments._phrases import Placed
 from kit.instruments._spelling import keeps_function
 from kit.instruments.table import Instrument, Range, instrument
 from kit.instruments.transposition import to_concert, write_part
-from kit.tune.model import Bar, Grace, Note, SpanEnd, Tune
+from kit.tune.model import Grace, Note, SpanEnd
 from kit.tune.pitch import Key, Pitch
 
 CALM = "C5 E5 G5 C5"
-
-
-def bar(number, text, key="C major", **more):
-    names = text.split()
-    length = Fraction(4, len(names))
-    notes = tuple(
-        Note(i * length, length, None if name == "r" else Pitch.parse(name))
-        for i, name in enumerate(names)
-    )
-    return Bar(number, notes, key=Key.parse(key), **more)
-
-
-def sheet(*texts, key="C major"):
-    bars = tuple(bar(number, text, key) for number, text in enumerate(texts, start=1))
-    return Tune("Sheet", bars)
 
 
 def narrow(low, high, **levels):
