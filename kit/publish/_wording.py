@@ -20,8 +20,8 @@ CAUTION_HEARING = (
     "then."
 )
 CAUTION_PLAYING = (
-    "Take a break every twenty minutes or so; stop if anything hurts, and ask your teacher "
-    "or a doctor."
+    "Rest five minutes in every half hour; stop if anything hurts, and ask your teacher or "
+    "a doctor."
 )
 RIGHTS_REMINDER = (
     "Copy and share only what the rights above allow. This is a reminder, not legal advice."

@@ -52,7 +52,7 @@ def planned_words(plan: Planned, melody: Melody) -> str:
         return ""
     if plan.move == "answer":
         of_idea = any(stroke.of is not None for stroke in plan.strokes)
-        return "an answer made of the same idea" if of_idea else "an answer"
+        return "made of the same idea" if of_idea else ""
     if plan.move == "displace":
         return _later(plan, plan.cell, melody)
     return _PLANNED.get(plan.move) or _idea(plan, plan.cell, melody)

@@ -90,7 +90,8 @@ class SectionScale:
     """The scale for all sections of one label, the next one to learn, and advice by chord.
 
     `places` are the sections in `Form.sections`, `numbers` the printed bars of them all.
-    `two_fives` are sentences on one scale for a ii and its V in minor, none without such.
+    `two_fives` are sentences on one scale for a ii and its V in minor, none without such or
+    where an earlier section has the same two.
     """
 
     label: str
@@ -139,11 +140,19 @@ def scale_guide(sheet: Tune, form: Form) -> tuple[SectionScale, ...]:
     for place, section in enumerate(form.sections):
         places_of.setdefault(section.label, []).append(place)
     every = placed_chords(sheet, [(one.first, one.last) for one in form.sections])
-    return tuple(
-        _section_scale(sheet, form, places, [every[place] for place in places])
-        for places in places_of.values()
-        if every[places[0]]
-    )
+    pairs = _two_fives(sheet, [every[k] for places in places_of.values() for k in places])
+    found = []
+    for places in places_of.values():
+        times = [every[place] for place in places]
+        if times[0]:
+            here = [pair for time in times for pair in pairwise(_symbols(time))]
+            said = tuple(pairs.pop(pair) for pair in dict.fromkeys(here) if pair in pairs)
+            found.append(_section_scale(sheet, form, places, times, said))
+    return tuple(found)
+
+
+def _symbols(time: Sequence[PlacedChord]) -> tuple[ChordSymbol, ...]:
+    return tuple(one.symbol for one in time)
 
 
 def _section_scale(
@@ -151,6 +160,7 @@ def _section_scale(
     form: Form,
     places: Sequence[int],
     times: Sequence[Sequence[PlacedChord]],
+    two_fives: tuple[str, ...],
 ) -> SectionScale:
     # The first time decides; what a later one does otherwise is advised on too.
     chords = [one.change for one in times[0]]
@@ -185,7 +195,7 @@ def _section_scale(
         fuller,
         _next_reason(scale, fuller, [one.change for one in placed]),
         _advice(sheet, scale, placed, key),
-        _two_fives(sheet, times),
+        two_fives,
     )
 
 
@@ -304,8 +314,13 @@ def _chord_advice(
     )
 
 
-def _two_fives(sheet: Tune, times: Sequence[Sequence[PlacedChord]]) -> tuple[str, ...]:
-    """Offer the harmonic minor of the goal for each ii–V in minor that it holds."""
+def _two_fives(
+    sheet: Tune, times: Sequence[Sequence[PlacedChord]]
+) -> dict[tuple[ChordSymbol, ChordSymbol], str]:
+    """Offer the harmonic minor of the goal for each ii–V in minor that it holds.
+
+    A sentence for each two chords; it speaks for all their bars.
+    """
     bars_of: dict[tuple[ChordSymbol, ChordSymbol], list[tuple[int, ...]]] = {}
     for two, five in chain.from_iterable(pairwise(time) for time in times):
         is_pair = is_half_diminished(two.symbol) and is_dominant(five.symbol)
@@ -313,13 +328,13 @@ def _two_fives(sheet: Tune, times: Sequence[Sequence[PlacedChord]]) -> tuple[str
         if is_pair and semitones_up(two.symbol, five.symbol) == 5:
             found = bars_of.setdefault((two.symbol, five.symbol), [])
             found.append(tuple(sheet.bars[one.change.bar].number for one in (two, five)))
-    return tuple(
-        f"Over {two} {five} ({_where(found)}) one scale holds both chords: {scale}, "
-        f"that is {' '.join(str(note) for note in scale.notes)}."
+    return {
+        (two, five): f"Over {two} {five} ({_where(found)}) one scale holds both chords: "
+        f"{scale}, that is {' '.join(str(note) for note in scale.notes)}."
         for (two, five), found in bars_of.items()
         for scale in [_harmonic_minor(five)]
         if two.pitch_classes | five.pitch_classes <= scale.pitch_classes
-    )
+    }
 
 
 def _where(times: Sequence[tuple[int, ...]]) -> str:

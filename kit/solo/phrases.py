@@ -32,7 +32,7 @@ from kit.solo._prompts import RhythmPrompt, rhythm_prompts
 from kit.solo._words import planned_words
 from kit.solo.guide_tones import guide_tones
 from kit.tune.chord import ChordSymbol
-from kit.tune.model import Tune
+from kit.tune.model import Bar, Tune
 from kit.tune.pitch import Key, NoteName
 
 __all__ = [
@@ -122,7 +122,10 @@ def phrase_plan(
     """
     melody = melody_of(sheet, form, level=level, tempo_qpm=tempo_qpm, breath_s=breath_s)
     plan = planned(sheet, form, melody, form.sections, seed=seed)
-    return tuple(phrase_of(one, sheet, melody) for one in plan)
+    phrases: list[Phrase] = []
+    for one in plan:
+        phrases.append(phrase_of(one, sheet, melody, after=phrases[-1:]))
+    return tuple(phrases)
 
 
 def melody_of(
@@ -141,7 +144,14 @@ def melody_of(
     return Melody(sheet, form, limits_of(level, tempo_qpm=tempo, breath_s=breath_s))
 
 
-def phrase_of(plan: Planned, laid: Tune, melody: Melody, *, does: str = "") -> Phrase:
+def phrase_of(
+    plan: Planned,
+    laid: Tune,
+    melody: Melody,
+    *,
+    does: str = "",
+    after: Sequence[Phrase] = (),
+) -> Phrase:
     """Put a planned phrase into words.
 
     Parameters
@@ -154,6 +164,8 @@ def phrase_of(plan: Planned, laid: Tune, melody: Melody, *, does: str = "") -> P
         Where the idea comes from.
     does : str
         What it does, if that is known better than from the plan.
+    after : sequence of Phrase
+        Those told just before it: a rhythm is counted out once while it stays.
     """
     bars = [laid.bars[k] for k in plan.bars]
     numbers = tuple(bar.number for bar in bars)
@@ -161,8 +173,10 @@ def phrase_of(plan: Planned, laid: Tune, melody: Melody, *, does: str = "") -> P
     aim = _aim(chords, plan.role, bars[-1].key)
     rhythm = RhythmPrompt(tuple((s.onset, s.duration) for s in plan.strokes))
     does = does or planned_words(plan, melody)
-    text = _text(plan, numbers, does, rhythm.counted(*(bar.meter for bar in bars)))
+    text = _begin(plan, numbers, does)
     if plan.strokes:
+        stays = bool(after) and after[-1].rhythm == rhythm
+        text += "The same rhythm" if stays else _borrowed(rhythm, bars)
         text += _ending(aim, chords, plan.role)
     return Phrase(
         plan.label,
@@ -194,13 +208,18 @@ def _aim(chords: Sequence[ChordSymbol], role: str, key: Key) -> NoteName | None:
     return open_notes[0] if open_notes else root
 
 
-def _text(plan: Planned, numbers: Sequence[int], does: str, counted: str) -> str:
+def _begin(plan: Planned, numbers: Sequence[int], does: str) -> str:
     where = bars_words(numbers)
     where = f"{where[:1].upper()}{where[1:]}"
     if not plan.strokes:
         return f"{where}: {does}."
     what = f"{plan.role}, {does}" if does else plan.role
-    return f"{where}: {what}. Rhythm to borrow: {counted}, then rest"
+    return f"{where}: {what}. "
+
+
+def _borrowed(rhythm: RhythmPrompt, bars: Sequence[Bar]) -> str:
+    counted = rhythm.counted(*(bar.meter for bar in bars))
+    return f"Rhythm to borrow: {counted}, then rest"
 
 
 def _ending(aim: NoteName | None, chords: Sequence[ChordSymbol], role: str) -> str:

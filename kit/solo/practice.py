@@ -43,6 +43,7 @@ def practice_plan(
     hardest: Sequence[BarDifficulty] = (),
     solo_scales: Sequence[str] = (),
     level: str = "",
+    rests: bool = True,
 ) -> tuple[Step, ...]:
     """Lay out a practice plan for one level.
 
@@ -58,6 +59,8 @@ def practice_plan(
         Scales the solo uses, as printed; none leaves the solo out.
     level : str
         The level's name, for the last step.
+    rests : bool
+        Whether the plan ends with the caution to rest, for where it is not said beside it.
 
     Raises
     ------
@@ -68,15 +71,13 @@ def practice_plan(
         raise ValueError(f"a tempo must be above zero, not {tempo_qpm}")
     tempos = [round(share * tempo_qpm) for share in TEMPO_SHARES]
     steps = [_listening(facts), *_memory(facts)]
-    steps += [
-        _loop(first, last, tempos, _reason(hardest, first, last))
-        for first, last in hard_loops(hardest)
-    ]
+    steps += _loops(hardest, tempos)
     steps += _tempos(tempos)
     if solo_scales:
         steps.append(_solo(solo_scales, tempos[0]))
     steps.append(_whole(tempos[-1], level))
-    steps.append(_care())
+    if rests:
+        steps.append(_care())
     return tuple(steps)
 
 
@@ -95,18 +96,12 @@ def _memory(facts: FormFacts) -> list[Step]:
     known = 0
     for place, share in enumerate(ordered):
         known += share.bars
-        start = "Start with" if place == 0 else "Go on with"
-        text = (
-            f"{start} the {share.label} section, two bars at a time, until you know it by "
-            "heart. "
-        )
+        how = "Two bars at a time, then four." if place == 0 else "The same way."
         if known < share.of:
             worth = share_words(known, share.of)
-            text += f"You then know {known} of the {share.of} bars: {worth} of the tune."
-        else:
-            text += f"You then know all {share.of} bars."
-        if len(ordered) == 1:
-            text = "Learn the tune by heart, two bars at a time, then four."
+            how += f" You then know {known} of the {share.of} bars: {worth} of the tune."
+        elif len(ordered) > 1:
+            how += f" You then know all {share.of} bars."
         varied = sorted(
             {
                 item.number
@@ -115,8 +110,9 @@ def _memory(facts: FormFacts) -> list[Step]:
             }
         )
         if varied:
-            text += f" Mind {bars_words(varied)}, where it differs."
-        steps.append(Step(f"Learn {share.label} by heart", text))
+            how += f" Mind {bars_words(varied)}, where it differs."
+        what = share.label if len(ordered) > 1 else "the tune"
+        steps.append(Step(f"Learn {what} by heart", how))
     return steps
 
 
@@ -149,33 +145,37 @@ def hard_loops(hardest: Sequence[BarDifficulty]) -> tuple[tuple[int, int], ...]:
     return tuple((max(lowest, first - 1), last) for _, first, last in chosen)
 
 
-def _reason(hardest: Sequence[BarDifficulty], first: int, last: int) -> str:
-    """Say why the hardest bar of a loop is hard."""
-    inside = [bar for bar in hardest if first <= bar.number <= last]
-    worst = max(inside, key=lambda bar: (bar.overall, -bar.number))
-    return f" In bar {worst.number} {worst.why}." if worst.why else ""
-
-
-def _loop(first: int, last: int, tempos: Sequence[int], reason: str) -> Step:
-    numbers = range(first, last + 1)
-    text = (
-        f"Loop {bars_words(numbers)} at {tempos[0]}.{reason} After five clean times in a "
-        f"row add 5 to the tempo, up to {tempos[-1]}."
+def _loops(hardest: Sequence[BarDifficulty], tempos: Sequence[int]) -> list[Step]:
+    """Loop the hard bars; what is told of one is not told again of the next."""
+    low, high = tempos[0], tempos[-1]
+    how = (
+        f"Begin at {low}; after five clean times in a row add 5 to the tempo, up to {high}."
     )
-    return Step(f"Loop {bars_words(numbers)}", text, tempos[0], (first, last))
+    told: set[str] = set()
+    steps = []
+    for first, last in hard_loops(hardest):
+        inside = [bar for bar in hardest if first <= bar.number <= last]
+        worst = max(inside, key=lambda bar: (bar.overall, -bar.number))
+        why = "it is the same" if worst.why and worst.why in told else worst.why
+        reason = f"In bar {worst.number} {why}. " if why else ""
+        title = f"Loop {bars_words(range(first, last + 1))}"
+        steps.append(Step(title, reason + how, low, (first, last)))
+        told.add(worst.why)
+        how = f"In the same way, from {low} to {high}."
+    return steps
 
 
 def _tempos(tempos: Sequence[int]) -> list[Step]:
-    steps = []
-    for share, tempo in zip(TEMPO_SHARES, tempos, strict=True):
-        percent = round(100 * share)
-        if share < 1:
-            text = f"Play the head with the backing track at {tempo} ({percent} %)."
-            text += " Move on when it goes well twice in a row."
-        else:
-            text = f"Play the head with the backing track at the full tempo, {tempo}."
-        steps.append(Step(f"Head at {percent} %", text, tempo))
-    return steps
+    first, *between, last = tempos
+    texts = [
+        f"With the backing track at {first}. Move on when it goes well twice in a row.",
+        *(f"At {tempo}, again until it goes well twice in a row." for tempo in between),
+        f"With the backing track at the full tempo, {last}.",
+    ]
+    return [
+        Step(f"Head at {round(100 * share)} %", text, tempo)
+        for share, tempo, text in zip(TEMPO_SHARES, tempos, texts, strict=True)
+    ]
 
 
 def _solo(scales: Sequence[str], tempo: int) -> Step:

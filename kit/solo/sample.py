@@ -169,10 +169,13 @@ class _Soloed:
             for index in range(section.first, section.last + 1)
             if not sheet.bars[index].pickup
         ]
+        told: list[Phrase] = []
         for one in islice(self._played(), most):
             bars = tuple(indices[k] for k in one.plan.bars)
             plan = replace(one.plan, bars=bars)
-            yield phrase_of(plan, sheet, self.melody, does=self._told(one))
+            does = self._told(one)
+            told = [phrase_of(plan, sheet, self.melody, does=does, after=told)]
+            yield from told
 
     def calls(self) -> Tune:
         asked = [plan for plan in self.plan if plan.role == "question"]

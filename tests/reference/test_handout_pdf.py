@@ -14,6 +14,7 @@ import os
 import re
 import shutil
 import subprocess
+from collections import Counter
 from collections.abc import Iterator
 from itertools import pairwise
 from pathlib import Path
@@ -96,6 +97,16 @@ def test_no_page_is_nearly_empty_and_none_are_too_many(handout, pages):
     assert all(len(words) > 400 for words in pages[1:])
     for number, words in enumerate(pages, start=1):
         assert f"Page {number} of {len(pages)}" in words
+
+
+def test_nothing_is_said_twice(handout, pages):
+    # But for the rights, which stand at the foot of every page.
+    foot = handout[0].settings.rights.statement
+    body = " ".join(page.replace(foot, "") for page in pages)
+    sentences = re.split(r"(?<=[.]) ", body)
+    long = Counter(said for said in sentences if len(said) > 40)
+    assert long
+    assert {said: times for said, times in long.items() if times > 1} == {}
 
 
 def test_music21_reads_the_attached_part_back_as_it_is(handout):

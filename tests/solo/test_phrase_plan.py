@@ -74,6 +74,14 @@ def test_the_text_counts_as_one_counts(aaba):
     )
 
 
+def test_a_rhythm_that_stays_is_counted_out_once(aaba):
+    plan = phrase_plan(aaba, find_form(aaba))
+    stays = [b.rhythm == a.rhythm for a, b in pairwise(plan) if b.rhythm.notes]
+    told = ["The same rhythm;" in b.text for _, b in pairwise(plan) if b.rhythm.notes]
+    assert told == stays
+    assert any(stays)
+
+
 def test_three_four_and_an_odd_number_of_bars(build):
     tune = build('"C6"c2d|"G7"d2B|"C6"c3|]', meter="3/4")
     plan = phrase_plan(tune, find_form(tune), level="intermediate")

@@ -45,6 +45,12 @@ def test_loops_are_hard_bars_each_once(plan, aaba):
     assert len({tuple(aaba.bars[s.bars[1] - 1].notes) for s in loops}) == len(loops)
 
 
+def test_how_a_loop_is_practised_is_said_once(plan):
+    first, *others = [step.text for step in plan if step.title.startswith("Loop")]
+    assert "after five clean times in a row add 5 to the tempo, up to 180" in first
+    assert all(text.endswith("In the same way, from 108 to 180.") for text in others)
+
+
 def test_scales_are_named_once(plan):
     solo = next(step for step in plan if step.title == "Solo")
     assert "(C minor pentatonic and E♭ major pentatonic)" in solo.text

@@ -156,6 +156,15 @@ def test_a_two_five_in_minor_is_offered_its_harmonic_minor(build):
     assert scale_guide(altered, find_form(altered))[0].two_fives == ()
 
 
+def test_a_two_five_that_two_sections_share_is_said_once(build):
+    tune = chart(build, "Cm7 Dm7b5 G7 Cm7 Ebmaj7 Dm7b5 G7 Cm7", "Cm")
+    first, second = scale_guide(tune, Form((Section("A", 0, 3), Section("B", 4, 7))))
+    assert [said.partition(" one scale")[0] for said in first.two_fives] == [
+        "Over Dm7♭5 G7 (bars 2 and 3, and each time they return)"
+    ]
+    assert second.two_fives == ()
+
+
 def test_a_chord_that_goes_to_two_places_has_two_scales(build):
     tune = chart(build, "C6 A7 Dm7 G7 C6 A7 D7 G7")
     section = scale_guide(tune, Form((Section("A", 0, 7),)))[0]

@@ -6,12 +6,12 @@ says is named in the written key. A new section is a new function in `SECTIONS`.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import cast
 
 from kit.form.facts import form_facts
-from kit.form.wording import bars_words
+from kit.form.wording import bars_words, listed
 from kit.instruments.part import Part
 from kit.instruments.table import LEVEL_NAMES
 from kit.lesson.lesson import Lesson
@@ -20,7 +20,7 @@ from kit.lesson.prose import Block
 from kit.levels.difficulty import difficulty_by_bar
 from kit.publish.handout._level_changes import level_changes
 from kit.publish.handout.notes import NotesFigure, NotesSection, paragraph, points
-from kit.solo.guide import scale_guide
+from kit.solo.guide import SectionScale, scale_guide
 from kit.solo.guide_tones import guide_tone_line
 from kit.solo.phrases import LevelName
 from kit.solo.practice import practice_plan
@@ -72,12 +72,13 @@ def solo_section(lesson: Lesson, level: Level, instrument: str) -> NotesSection 
         return None
     blocks = [_range_of(part)]
     soloed = _has_solo(level)
+    said: dict[str, str] = {}
     for section in guide:
-        blocks.append(paragraph(section.sentence))
+        blocks.append(paragraph(_where_what(section, guide)))
         if soloed:
             blocks.extend(paragraph(text) for text in section.two_fives)
-            care = [advice.sentence for advice in section.chords if advice.care]
-            blocks.extend([points(list(dict.fromkeys(care)))] if care else [])
+            care = _care(section, said)
+            blocks.extend([points(care)] if care else [])
     if not soloed:
         return NotesSection("Range and scale", tuple(blocks))
     what = "what a solo can do with the ideas of the tune, two bars at a time."
@@ -86,6 +87,36 @@ def solo_section(lesson: Lesson, level: Level, instrument: str) -> NotesSection 
     return NotesSection(
         "Scales and guide tones", tuple(blocks), _guide_figures(part, level)
     )
+
+
+def _where_what(section: SectionScale, guide: Sequence[SectionScale]) -> str:
+    """Name a section's scale, by the first section that has it for the same reason."""
+    same = next(s for s in guide if (s.scale, s.reason) == (section.scale, section.reason))
+    if same.label == section.label:
+        return section.sentence
+    where = f"{section.label} ({bars_words(section.numbers)})"
+    return f"{where}: {section.scale}, as in {same.label}."
+
+
+def _care(section: SectionScale, said: dict[str, str]) -> list[str]:
+    """Give a section's advice; what an earlier one said alike is only referred to.
+
+    `said` has the section in which each sentence stands, and is added to.
+    """
+    fresh = []
+    again: dict[str, list[str]] = {}
+    for advice in section.chords:
+        if not advice.care:
+            continue
+        label = said.setdefault(advice.sentence, section.label)
+        if label != section.label:
+            again.setdefault(label, []).append(str(advice.symbol))
+        elif advice.sentence not in fresh:
+            fresh.append(advice.sentence)
+    return fresh + [
+        f"Over {listed(list(dict.fromkeys(symbols)))}, as in {label}."
+        for label, symbols in again.items()
+    ]
 
 
 def _phrases(lesson: Lesson, level: Level, instrument: str) -> tuple[str, ...]:
@@ -151,6 +182,7 @@ def practice_section(lesson: Lesson, level: Level, instrument: str) -> NotesSect
         hardest=tuple(bar for bar in bars if not sheet.bars[bar.bar].pickup),
         solo_scales=_solo_scales(played, level),
         level=level.settings.title.lower(),
+        rests=False,  # the cautions stand at the foot of the sheet
     )
     told = tuple((paragraph(step.text, strong=f"{step.title}."),) for step in steps)
     return NotesSection("Practice steps", steps=told)
