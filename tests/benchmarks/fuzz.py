@@ -125,6 +125,9 @@ class Tally:
                 self.most[name] = max(self.most.get(name, (0.0, 0)), (outcome[name], seed))
         for kind, what in report["broken"]:
             cause = (kind, kind_of(kind, what, report))
+            if cause not in self.broken:
+                # Said at once: a run takes hours, and is worth nothing if it is stopped.
+                print(f"\n{seed} {kind}: {what[:300]!r}", file=sys.stderr, flush=True)
             self.broken[cause].append(seed)
             self.example.setdefault(cause, what)
 
