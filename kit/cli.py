@@ -15,10 +15,10 @@ from typing import TYPE_CHECKING
 import click
 
 from kit.command import PathArgument, PlainGroup, complain, sentences
-from kit.errors import KitError
+from kit.errors import KitError, shortened
 from kit.new_command import LESSONS, new
 from kit.reading import from_os_error
-from kit.terminal import echo
+from kit.terminal import echo, plain
 
 if TYPE_CHECKING:
     from kit.build.lesson import BuildResult
@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 
 __all__ = ["main"]
 
+_LONGEST_NAME = 130
+"""Characters of a lesson's name before it is shortened: a sign may take four of them."""
 _TRIM_EVERY = 20
 """Lessons after which the cache is looked through: it takes long to, if there is much."""
 
@@ -91,7 +93,7 @@ def check(lessons: tuple[Path, ...]) -> None:
             echo(str(finding), err=finding.severity == "error")
         failed |= any(finding.severity == "error" for finding in findings)
         # Not Path.resolve, which raises where links go in a circle.
-        name = Path(os.path.realpath(folder)).name
+        name = shortened(plain(Path(os.path.realpath(folder)).name), _LONGEST_NAME)
         echo(f"{name}: {count_words(findings)}.")
     if faults:
         raise ExceptionGroup("a fault of the kit itself; all else is checked", faults)

@@ -193,9 +193,10 @@ def _require_one_tune(file: Path, tune_number: int | None) -> None:
         )
     if tune_number is not None or len(tunes) < 2:
         return
-    listed = [f"{one.number}: {one.title}" for one in tunes[:_LISTED_AT_MOST]]
+    named = [f'tune {one.number} is "{one.title}"' for one in tunes[:_LISTED_AT_MOST]]
     if len(tunes) > _LISTED_AT_MOST:
-        listed.append(f"… and {len(tunes) - _LISTED_AT_MOST} more")
+        named.append(f"it has {len(tunes) - _LISTED_AT_MOST} more")
+    listed = [str(NotationError(one, file=file.name)) for one in named]
     raise NotationError(
         f"it is a book of {len(tunes)} tunes",
         file=file.name,

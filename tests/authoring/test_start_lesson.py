@@ -236,7 +236,10 @@ def test_a_lesson_of_a_book_has_the_one_tune_and_its_notation(tmp_path):
     file.write_text(f"{one}\n\n{two}\nZ:written down by a neighbour\n", encoding="utf-8")
     with pytest.raises(NotationError, match="a book of 2 tunes") as caught:
         start_lesson(file, tmp_path / "lessons")
-    assert caught.value.more == ("4: Four", "6: Six")
+    assert caught.value.more == (
+        'book.abc: tune 4 is "Four".',
+        'book.abc: tune 6 is "Six".',
+    )
     folder = start_lesson(file, tmp_path / "lessons", choice=TuneChoice(number=6))
     lesson = open_lesson(folder)
     assert (lesson.title, lesson.tune.notices) == ("Six", ())

@@ -102,8 +102,11 @@ def test_of_a_book_nothing_is_taken_unasked_and_its_tunes_are_listed(tmp_path, k
         "kit: book.abc: it is a book of 57 tunes; say which one by its number, such as "
         "--tune 11."
     )
-    assert listed[0] == "kit: 11: Tune No. 11"
-    assert listed[19:] == ["kit: 30: Tune No. 30", "kit: … and 37 more"]
+    assert listed[0] == 'kit: book.abc: tune 11 is "Tune No. 11".'
+    assert listed[19:] == [
+        'kit: book.abc: tune 30 is "Tune No. 30".',
+        "kit: book.abc: it has 37 more.",
+    ]
     assert not (tmp_path / "lessons").exists()
 
 

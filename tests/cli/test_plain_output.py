@@ -171,3 +171,19 @@ def test_the_bar_on_a_terminal_obeys_only_the_kit(school, command_environment):
     assert "\x1b]0;" not in text
     assert "\x1b[31m" not in text
     assert not {"\x07", "\x7f", "\x9b", "\u202e", "\u2066", "\u2028"} & set(text)
+
+
+@pytest.mark.skipif(not NAMES_MAY_HOLD_ANYTHING, reason="names are text on this system")
+def test_a_name_full_of_bytes_that_are_no_text_makes_no_endless_line(tmp_path):
+    folder = tmp_path / os.fsdecode(b"\xff\x7f" * 120)
+    folder.mkdir()
+    done = subprocess.run(
+        [sys.executable, "-m", "kit", "check", os.fsencode(folder)],
+        check=False,
+        capture_output=True,
+        text=True,
+    )
+    lines = [*done.stdout.splitlines(), *done.stderr.splitlines()]
+    assert done.returncode == 1
+    assert any(line.endswith(": 1 error.") for line in lines)
+    assert max(map(len, lines)) < 500
