@@ -185,15 +185,18 @@ def _attempt(kind: str, rng: Random, pool: Pool) -> KnownForm | None:
             _sung_again(rng, first[label], bars, length, there) if again else first[label]
         )
         played.append((label, bars, sounds))
+    lifted_from, step = len(played), 0
     if kind == "lifted":
         step = rng.choice((1, 1, 2))
-        for place in range(len(played) - (2 if labels == "ABAB" else 1), len(played)):
+        lifted_from -= 2 if labels == "ABAB" else 1
+        for place in range(lifted_from, len(played)):
             label, bars, sounds = played[place]
             lifted = tuple((o, d, None if m is None else m + step) for o, d, m in sounds)
             played[place] = label, bars, lifted
     if kind == "framed":
         _framed(rng, played, there)
-    return _assembled(rng, played, Meter.parse(meter), lead)
+    plain = sum(bars for _, bars, _ in played[:lifted_from])
+    return _assembled(rng, played, Meter.parse(meter), lead, (plain, step))
 
 
 def _too_like(sections: list[tuple[Sound, ...]], length: Fraction) -> bool:
@@ -248,7 +251,10 @@ def _sung_again(
     return tuple(changed)
 
 
-def _assembled(rng: Random, played: list, meter: Meter, lead: Fraction) -> KnownForm:
+def _assembled(
+    rng: Random, played: list, meter: Meter, lead: Fraction, lift: tuple[int, int]
+) -> KnownForm:
+    """Write the sections one after another, from full bar `lift[0]` on `lift[1]` higher."""
     length = meter.bar_length
     row: list[Sound] = []
     start = Fraction(0)
@@ -266,7 +272,8 @@ def _assembled(rng: Random, played: list, meter: Meter, lead: Fraction) -> Known
         pickup = lead > 0 and k == 0
         notes = [replace(n, onset=n.onset - shift) for n in cell] if pickup else cell
         filled = _full(notes, lead if pickup else length)
-        chords = _chord(filled) if with_chords and not pickup else ()
+        step = lift[1] if k - (lead > 0) >= lift[0] else 0
+        chords = _chord(filled, step) if with_chords and not pickup else ()
         bars.append(
             Bar(k + (lead == 0), filled, chords, meter=meter, key=_C, pickup=pickup)
         )
@@ -299,13 +306,17 @@ def _full(notes: list[Note], length: Fraction) -> tuple[Note, ...]:
     return (*notes, Note(end, length - end, None)) if end < length else tuple(notes)
 
 
-def _chord(notes: tuple[Note, ...]) -> tuple[ChordEvent, ...]:
+def _chord(notes: tuple[Note, ...], step: int) -> tuple[ChordEvent, ...]:
+    """Choose a chord of the home key; where the music is lifted, it is lifted with it."""
     triads = {"C": {0, 4, 7}, "F": {5, 9, 0}, "G": {7, 11, 2}}
     weight = {
         root: sum(
-            float(n.duration) for n in notes if n.pitch and n.pitch.midi % 12 in tones
+            float(n.duration)
+            for n in notes
+            if n.pitch and (n.pitch.midi - step) % 12 in tones
         )
         for root, tones in triads.items()
     }
     root = max(weight, key=weight.__getitem__)
-    return (ChordEvent(Fraction(0), ChordSymbol(NoteName.parse(root), "major")),)
+    lifted = NoteName.parse(_NAMES[(_NAMES.index(root) + step) % 12])
+    return (ChordEvent(Fraction(0), ChordSymbol(lifted, "major")),)
