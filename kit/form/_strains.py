@@ -120,6 +120,10 @@ def _are_strains(
         return True
     if any(_is_played_twice(one, two, kinds) for one, two in pairwise(pairs)):
         return True
+    # Where two phrases of four bars belong together and never come back, eight bars are
+    # the strain; the phrase that is said twice beside them is a strain too.
+    if strain == _STRAIN and any(one.label != two.label for one, two in pairs):
+        return True
     alike = [(one, two) for one, two in pairs if one.label == two.label]
     periods = all(_is_period(one, two, kinds, closes) for one, two in alike)
     return strain <= _STRAIN and bool(alike) and periods
