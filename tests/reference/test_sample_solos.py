@@ -48,7 +48,7 @@ def solos(request, subjects):
 
 
 def test_hardly_two_solos_share_more_than_half_of_their_bars(solos):
-    """The goal is none; on many tunes one or two pairs in a hundred do (craft.md)."""
+    """About as few do as among the tunes themselves, one pair in a hundred (craft.md)."""
     _, made = solos
     bars = {
         name: [(solo.meter, rhythm) for rhythm in measure.bar_rhythms(solo) if rhythm]
