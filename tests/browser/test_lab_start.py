@@ -8,6 +8,7 @@ that ``BROWSER`` names; here it writes the address down.
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import socket
 import subprocess
@@ -169,6 +170,39 @@ def test_a_tune_of_a_book_is_chosen_and_uneven_bars_are_kept_by_a_tick(desk, sch
     new.get_by_text("Is this your tune?").wait_for()
     assert new.locator('[data-field="title"]').input_value() == "Quay Waltz"
     assert desk.locator(".lk-live > .lk-problem").first.is_hidden()
+
+
+BARE = """X:1
+T:Pier Reel
+M:4/4
+L:1/8
+K:D
+d2fd A2FA | d2fd edBc | d2fd A2FA | BAGF E4 |
+d2fd A2FA | d2fd edBc | dfed BcdB | AFEF D4 |]
+"""
+
+
+def test_for_a_tune_without_changes_some_are_proposed_by_a_tick(desk, school_room):
+    (school_room / "bare.abc").write_text(BARE, encoding="utf-8")
+    new = desk.locator(".lk-region-new")
+    new.get_by_role("button", name="Another file").click()
+    new.locator('[data-field="path"]').fill(str(school_room / "bare.abc"))
+    desk.keyboard.press("Enter")
+    box = new.get_by_label("Propose changes; the lesson says that they are proposed")
+    box.wait_for()
+    assert new.locator("svg .harm").count() == 0
+    box.check()
+    until(lambda: new.locator("svg .harm").count() > 3, why="changes over the first bars")
+    box.uncheck()
+    until(lambda: new.locator("svg .harm").count() == 0, why="none again")
+    box.check()
+    until(lambda: new.locator("svg .harm").count() > 3, why="they are back")
+    new.get_by_role("button", name="Make the lesson").click()
+    new.get_by_text("The lesson is made.").wait_for()
+    settings = (school_room / "lessons/pier-reel/lesson.toml").read_text(encoding="utf-8")
+    assert re.search(r'^changes = "proposed"', settings, re.MULTILINE)
+    tune = (school_room / "lessons/pier-reel/tune.musicxml").read_text(encoding="utf-8")
+    assert tune.count("<harmony") > 3
 
 
 def test_a_file_that_is_no_notation_is_one_sentence(desk, school_room):
