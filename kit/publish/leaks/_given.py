@@ -38,6 +38,7 @@ from kit.publish.leaks._melody import (
 from kit.publish.leaks._pictures import LOOK_SIZE, look
 from kit.publish.leaks._piece import Piece
 from kit.publish.leaks._prints import Prints, blob_hash, prints_of_pieces
+from kit.publish.leaks._read_music import midi
 from kit.publish.leaks._reading import text_pieces
 from kit.publish.leaks._rules import Cell, Rules
 from kit.publish.leaks._secrets import (
@@ -56,6 +57,7 @@ from kit.publish.leaks._words import (
     without_markup,
 )
 from kit.solo.guide_tones import guide_tone_line
+from kit.sound.midi_file import to_midi
 from kit.tracks.rendition import rendition
 from kit.tune.model import Bar
 
@@ -164,13 +166,10 @@ def computed_prints(lesson: Lesson, rules: Rules, instruments: Iterable[str]) ->
         level = lesson.level(name)
         for instrument in instruments:
             found += _said(lesson, level, instrument, rules)
-        performance = rendition(lesson, name).perform()
-        quarter_s = 60.0 / performance.tempo_qpm
-        for player in ("bass", "chords"):
-            notes = [(e.midi, e.start_s / quarter_s) for e in performance.of(player)]
-            highest = {onset: pitch for pitch, onset in sorted(notes)}
-            attacks = [(pitch, onset) for onset, pitch in sorted(highest.items())]
-            found.append(Piece("", "melody", attacks))
+        # As it sounds: a mordent or a grace before the beat leaves a row of notes that the
+        # sheet does not have, and a members' level may.
+        played = midi(to_midi(rendition(lesson, name).perform()), "")
+        found += [piece for piece in played if isinstance(piece, Piece)]
     return prints_of_pieces(found)
 
 

@@ -35,18 +35,18 @@ def png(data: bytes, place: str) -> Iterator[Found]:
             where = within(place, f"PNG chunk {name.decode('latin-1')}")
             yield from _chunk(data[at + 8 : at + 8 + size], where)
         at += 12 + size
-    yield Plain(within(place, "behind the picture"), _letters(data[at:]))
+    yield from _readings(within(place, "behind the picture"), data[at:])
 
 
 def _chunk(body: bytes, where: str) -> Iterator[Found]:
-    yield Plain(where, _letters(body))
+    yield from _readings(where, body)
     for at in _all(body, b"\x78"):
         unpacker = zlib.decompressobj()
         try:
             inside = unpacker.decompress(body[at:], _MOST_TEXT)
         except zlib.error:
             continue
-        yield Plain(where, _letters(inside))
+        yield from _readings(where, inside)
         return
 
 
@@ -65,7 +65,7 @@ def jpeg(data: bytes, place: str) -> Iterator[Found]:
         size = struct.unpack_from(">H", data, at + 2)[0]
         if data[at + 1] == 0xFE or 0xE0 <= data[at + 1] <= 0xEF:
             where = within(place, "JPEG comment")
-            yield Plain(where, _letters(data[at + 4 : at + 2 + size]))
+            yield from _readings(where, data[at + 4 : at + 2 + size])
         at += 2 + size
 
 
@@ -82,10 +82,10 @@ def mp3(data: bytes, place: str) -> Iterator[Found]:
         if found >= 0:
             yield Inside(where, body[found:])
             body = body[:found]
-        yield Plain(where, _letters(body))
+        yield from _readings(where, body)
         at += 10 + size
     if data[-128:-125] == b"TAG":
-        yield Plain(within(place, "ID3v1"), _letters(data[-125:]))
+        yield from _readings(within(place, "ID3v1"), data[-125:])
 
 
 def flac(data: bytes, place: str) -> Iterator[Found]:
@@ -97,7 +97,7 @@ def flac(data: bytes, place: str) -> Iterator[Found]:
         size = int.from_bytes(data[at + 1 : at + 4], "big")
         body = data[at + 4 : at + 4 + size]
         if kind == 4:
-            yield Plain(within(place, "tags"), _letters(body))
+            yield from _readings(within(place, "tags"), body)
         elif kind == 6:
             found = min(
                 (p for s in _PICTURE_STARTS if (p := body.find(s)) >= 0), default=-1
@@ -119,17 +119,18 @@ def riff(data: bytes, place: str) -> Iterator[Found]:
             yield Piece(within(place, "sound"), "blob", body)
         elif name in (b"LIST", b"EXIF", b"XMP ", b"id3 ", b"bext"):
             where = within(place, name.decode("latin-1").strip())
-            yield Plain(where, _letters(body))
+            yield from _readings(where, body)
         at += 8 + size + size % 2
 
 
-def _letters(data: bytes) -> str:
+def _readings(place: str, data: bytes) -> Iterator[Plain]:
     """Read bytes as text, in whichever of the usual encodings they hold letters.
 
     Tags may be in Latin-1, UTF-8 or UTF-16: all are tried, as a wrong one gives no words.
+    Each stands by itself: one behind the other, a title would be said twice.
     """
     if not data:
-        return ""
+        return
     texts = [data.replace(b"\0", b" ").decode("utf-8", "replace")]
     if data.count(0) * 4 >= len(data):
         texts = []
@@ -144,4 +145,5 @@ def _letters(data: bytes) -> str:
         texts.append(data[at:].decode("utf-16", "replace"))
     else:
         texts.append(data.decode("latin-1"))
-    return "\n".join(dict.fromkeys(texts))
+    for text in dict.fromkeys(texts):
+        yield Plain(place, text)

@@ -14,16 +14,22 @@ from hypothesis import strategies as st
 from PIL import Image, ImageDraw
 
 from kit.cache import Cache
-from kit.publish.leaks._given import given_prints
-from kit.publish.leaks._melody import melody_runs, number_runs
+from kit.lesson.lesson import open_lesson
+from kit.publish.leaks._given import computed_prints, given_prints
+from kit.publish.leaks._melody import melody_of, melody_runs, number_runs
 from kit.publish.leaks._pictures import alike, look
+from kit.publish.leaks._piece import Piece, Plain
 from kit.publish.leaks._prints import Prints, prints_of, prints_of_pieces
+from kit.publish.leaks._read_media import mp3
+from kit.publish.leaks._read_music import midi
 from kit.publish.leaks._reading import pieces
 from kit.publish.leaks._rules import Cell, Rules
 from kit.publish.leaks._secrets import times_of
 from kit.publish.leaks._sentences import Prose, html_sentences
 from kit.publish.leaks._sound import frame_hashes, marked_runs
 from kit.publish.leaks._words import run_hashes, telling_hashes, word_stream
+from kit.sound.midi_file import to_midi
+from kit.tracks.rendition import rendition
 
 SENTENCE = "Let the half-finished phrase hang until somebody on the far shore answers it."
 
@@ -119,6 +125,62 @@ def test_tables_of_a_free_level_may_stand_one_behind_the_other(built):
     assert np.isin(
         number_runs([n for table in reversed(tables) for n in table]), free
     ).all()
+
+
+ORNAMENTED = {
+    "tune.abc": """X:1
+T:Pier
+M:4/4
+L:1/8
+K:Eb
+EFGB AGFE | DFAc B2BA | GEFD CB,CD | E2G2 E4 |]
+""",
+    "lesson.toml": """
+title = "Pier"
+instruments = ["flute"]
+[rights]
+basis = "own work"
+[tiers]
+free_levels = ["turned"]
+[[levels]]
+name = "turned"
+tempo = 124
+feel = "straight-eighths"
+edits = "turned.toml"
+[[levels]]
+name = "struck"
+tempo = 144
+feel = "straight-eighths"
+edits = "struck.toml"
+""",
+    "turned.toml": 'edits = [{ bar = 2, beat = 3, do = "mordent", to = "above" }]',
+    "struck.toml": 'edits = [{ bar = 2, beat = 3, do = "repeat", times = 2 }]',
+}
+
+
+def test_what_an_ornament_sounds_like_is_given_with_its_level(tmp_path):
+    """A mordent ends on the note that another level strikes twice."""
+    for name, text in ORNAMENTED.items():
+        (tmp_path / name).write_text(text, encoding="utf-8")
+    lesson = open_lesson(tmp_path)
+    rules = Rules.of(lesson)
+    struck = [attack for attack, _ in melody_of(lesson.level("struck").sheet.bars)]
+    secret, _ = melody_runs(struck)
+    secret = np.setdiff1d(secret, given_prints(lesson, [], rules).melody)
+    data = to_midi(rendition(lesson, "turned").perform())
+    heard = prints_of_pieces([one for one in midi(data, "") if isinstance(one, Piece)])
+    assert np.isin(secret, heard.melody).any()
+    given = computed_prints(lesson, rules, []).melody
+    assert not np.isin(np.setdiff1d(secret, given), heard.melody).any()
+
+
+def test_the_readings_of_a_tag_do_not_stand_one_behind_the_other():
+    body = b"\x03The Gull over the Pier\x00"
+    tag = b"TALB" + len(body).to_bytes(4, "big") + b"\0\0" + body
+    head = b"ID3\x04\0\0" + bytes((0, 0, 0, len(tag)))
+    found = [one for one in mp3(head + tag, "a.mp3") if isinstance(one, Plain)]
+    assert found
+    assert all(word_stream(one.text).count("pier") == 1 for one in found)
 
 
 def test_what_many_tunes_have_tells_nothing():

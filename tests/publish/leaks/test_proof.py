@@ -172,7 +172,9 @@ def test_builds_that_give_nothing_away_are_not_stopped(built: Built, tmp_path: P
         toml = (folder / "lesson.toml").read_text(encoding="utf-8")
         toml = re.sub(r"free_levels = .*", f"free_levels = {variety['free']}", toml)
         toml = re.sub(r"tempo = \d+\nfeel = .*", 'tempo = 116\nfeel = "two-beat"', toml)
-        toml = toml.replace('"Gull"', f'"Gull the {name}"').replace('lossless = "flac"', "")
+        toml = toml.replace('"Gull"', f'"Gull over the {name} pier"').replace(
+            'lossless = "flac"', ""
+        )
         if variety["levels"][1] == "easy":
             toml = toml.replace('notation = "levels/hard.abc"', "count_in_bars = 1")
         (folder / "lesson.toml").write_text(toml, encoding="utf-8")
@@ -180,8 +182,8 @@ def test_builds_that_give_nothing_away_are_not_stopped(built: Built, tmp_path: P
         notebook = json.loads(path.read_text(encoding="utf-8"))
         cell = {**notebook["cells"][3], "id": "quotes"}
         cell["source"] = (
-            f"Gull the {name}, a short tune for a windy day: put the instrument down "
-            "for five minutes in every half hour."
+            f"Gull over the {name} pier. Gull over the {name} pier again, a short tune for "
+            "a windy day: put the instrument down for five minutes in every half hour."
         )
         notebook["cells"].append(cell)
         path.write_text(json.dumps(notebook), encoding="utf-8")
