@@ -45,6 +45,7 @@ __all__ = [
 class Meter:
     """A time signature."""
 
+    # No fraction: 6/8 and 3/4 are equally long, and are not the same meter.
     beats: int = 4
     beat_type: int = 4
 
@@ -140,6 +141,7 @@ class Note:
 class ChordEvent:
     """A chord symbol above a moment of a bar; it holds until the next one."""
 
+    # Without a length, which would be wrong as soon as bars are set side by side anew.
     onset: Fraction
     symbol: ChordSymbol
 
@@ -173,6 +175,8 @@ class SpanEnd:
     octave leaves the page as it is, and the player the choice.
     """
 
+    # Two ends instead of one line with a length: bars between them may be cut out, repeated
+    # or played in another order.
     onset: Fraction
     kind: SpanKind
     opens: bool
@@ -228,7 +232,9 @@ class Bar:
     section: str = ""
     words: tuple[Word, ...] = ()
     repeat_start: bool = False
+    # A number: folk tunes and tags are played three times as well as twice.
     repeat_times: int = 0
+    # Numbers again, because one ending may serve several passes ("1, 3").
     endings: tuple[int, ...] = ()
     jumps: tuple[Jump, ...] = ()
     barline: Literal["single", "double", "final"] = "single"
@@ -264,6 +270,7 @@ class Tune:
     arranger: str = ""
     rights: str = ""
     feel: str = ""
+    # No usual tempo stands in for it: that the source gives none is told to the teacher.
     tempo_qpm: float | None = None
     part_name: str = ""
     source: str = ""
@@ -292,6 +299,7 @@ class Tune:
         KeyError
             If there is no such bar.
         """
+        # The first, as endings and the halves of a cut bar may bear one number.
         for index, bar in enumerate(self.bars):
             if bar.number == number:
                 return index
