@@ -3,7 +3,7 @@
 One small interface, `Synth`, and two ways behind it: midirenderer, which comes as a wheel
 and is the default, and the FluidSynth library where midirenderer has no wheel (Linux on
 ARM) or a user prefers it (``KIT_SYNTH=fluidsynth``). Audio is a `Take` at
-`SAMPLE_RATE_HZ` and ends with the end-of-track event.
+`SAMPLE_RATE_HZ`, without what lies below the music, and ends with the end-of-track event.
 
 Source: FluidSynth 2 API reference (file player, ``fluid_synth_write_float``).
 """
@@ -26,6 +26,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kit.errors import SetupError
+from kit.sound._high_pass import HIGH_PASS, high_passed
 from kit.sound.soundfont import SoundFont
 
 Samples = NDArray[np.float32]
@@ -147,7 +148,7 @@ class Midirenderer:
     @property
     def key(self) -> str:
         """Name, version and SoundFont digest."""
-        return f"midirenderer {_midirenderer_version()} {self._font.digest}"
+        return f"midirenderer {_midirenderer_version()} {self._font.digest} {HIGH_PASS}"
 
     def render(self, midi: bytes) -> Take:
         """Render a MIDI file; see `Synth.render`."""
@@ -164,7 +165,7 @@ class Midirenderer:
         # 16-bit stereo at 48 kHz behind a RIFF header whose data chunk comes last.
         start = wave.index(b"data") + 8
         words = np.frombuffer(wave, "<i2", offset=start).reshape(-1, 2)
-        return Take(words, 1 / 32768)
+        return Take(high_passed(words, SAMPLE_RATE_HZ), 1 / 32768)
 
 
 def _unusable(font: SoundFont) -> SetupError:
@@ -201,7 +202,7 @@ class FluidSynthLibrary:
     def key(self) -> str:
         """Name, version and SoundFont digest."""
         number = self._library.fluid_version_str().decode("ascii", "replace")
-        return f"fluidsynth {number} {self._font.digest}"
+        return f"fluidsynth {number} {self._font.digest} {HIGH_PASS}"
 
     def render(self, midi: bytes) -> Take:
         """Render a MIDI file; see `Synth.render`."""
@@ -228,7 +229,7 @@ class FluidSynthLibrary:
             lib.delete_fluid_player(player)
             lib.delete_fluid_synth(synth)
             lib.delete_fluid_settings(settings)
-        return Take(audio[:count])
+        return Take(high_passed(audio[:count], SAMPLE_RATE_HZ))
 
 
 def _declared(library: ctypes.CDLL) -> ctypes.CDLL:

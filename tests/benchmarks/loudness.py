@@ -3,7 +3,8 @@
 Run by hand: ``python tests/benchmarks/loudness.py build/lamplighters-detour``. Measures
 each MP3 with the ebur128 filter of ffmpeg (loudness and true peak) and with pyloudnorm,
 and prints the extremes; ends with an error if one file is outside -16 LUFS +- 0.5 or above
--1 dBTP. Bare clicks are reported, not judged: their peaks set the limit.
+-1 dBTP, or if more than a hundredth of its energy lies below 25 Hz, where no instrument
+plays. Bare clicks are reported, not judged: their peaks set the limit.
 """
 
 from __future__ import annotations
@@ -16,10 +17,11 @@ from pathlib import Path
 
 import pyloudnorm
 import soundfile
+from scipy.signal import welch
 
 
-def measured(path: Path) -> tuple[str, float, float, float]:
-    """Give name, ebur128 loudness, ebur128 true peak, pyloudnorm loudness."""
+def measured(path: Path) -> tuple[str, float, float, float, float]:
+    """Give name, ebur128 loudness and true peak, pyloudnorm loudness, share below 25 Hz."""
     run = subprocess.run(
         ["ffmpeg", "-hide_banner", "-nostats", "-i", path, "-af", "ebur128=peak=true",
          "-f", "null", "-"],
@@ -32,7 +34,9 @@ def measured(path: Path) -> tuple[str, float, float, float]:
     assert peak is not None
     audio, rate = soundfile.read(path)
     other = pyloudnorm.Meter(rate).integrated_loudness(audio)
-    return path.stem, float(loudness[1]), float(peak[1]), other
+    hertz, power = welch(audio, rate, nperseg=rate, detrend=False, axis=0)
+    below = float(power[hertz < 25].sum() / power.sum())
+    return path.stem, float(loudness[1]), float(peak[1]), other, below
 
 
 def main(folders: list[str]) -> int:
@@ -51,7 +55,10 @@ def main(folders: list[str]) -> int:
     print(f"ebur128 loudness: {loud[0][1]} ({loud[0][0]}) to {loud[-1][1]} ({loud[-1][0]})")
     print(f"ebur128 true peak: at most {max(row[2] for row in rows)} dBTP")
     print(f"pyloudnorm: {min(r[3] for r in judged):.2f} to {max(r[3] for r in judged):.2f}")
-    outside = [row for row in judged if abs(row[1] + 16) > 0.5 or row[2] > -1.0]
+    print(f"below 25 Hz: at most {max(row[4] for row in rows):.2%} of a file's energy")
+    outside = [
+        row for row in judged if abs(row[1] + 16) > 0.5 or row[2] > -1.0 or row[4] > 0.01
+    ]
     for row in outside:
         print("outside:", *row)
     return int(bool(outside))

@@ -65,7 +65,9 @@ def test_a_loop_played_twice_has_no_step_where_it_meets_itself(
     files: dict[str, bytes],
 ) -> None:
     decoded, rate = soundfile.read(io.BytesIO(files["loop"]))
-    assert abs(decoded[0]).max() < 0.02
+    # What was rendered begins at nothing; MP3 lays an echo before the first stroke.
+    stroke = np.abs(np.diff(decoded[: rate // 100], axis=0)).max()
+    assert abs(decoded[0]).max() < 0.1 * stroke
     assert abs(decoded[-1]).max() < 0.002
     ending = np.abs(np.diff(decoded[-rate // 50 :], axis=0))
     assert ending.max() < 0.02, "the last sounds are let go, not cut off"
