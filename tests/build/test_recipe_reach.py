@@ -25,7 +25,7 @@ from kit.publish.page.view import PageRequest, page_levels, page_view
 from kit.publish.recording.aids import description_text, running_order_html
 
 BARS = (
-    '"C"C E G c | "F"A F A2 | "G7"G F D2 | "C"C4 | "F"F A c A | "F"F4 | '
+    '"C"C E G c | "F"A F A2 | "C"G F D2 | "C"C4 | "F"F A c A | "F"F4 | '
     '"C"C E G E | "C"C4 | "G7"G F D B, | "F"F D F A | "C"C E G2 | "C"C4'
 )
 SETTINGS = """
