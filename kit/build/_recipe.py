@@ -109,7 +109,8 @@ class Recipes:
         return self._levels[name]
 
     def _sound(self, job: Job) -> Recipe:
-        place = self.lesson.level_names.index(job.level)
+        names = self.lesson.level_names
+        place = (names.index(job.level), len(names))
         settings = self._settings(lambda name: name in _OF_SOUND)
         return {
             **self._level(job.level),

@@ -19,6 +19,8 @@ from kit.sound.synth import SAMPLE_RATE_HZ
 __all__ = ["encode_flac"]
 
 _NAMES = {"title": "title", "artist": "artist", "album": "album", "track": "tracknumber"}
+_IN_COMMENT = ("composer", "bpm", "key")
+"""libsndfile writes no tags of these names."""
 
 
 def encode_flac(
@@ -33,14 +35,20 @@ def encode_flac(
     """
     if samples.ndim != 2 or samples.shape[1] != 2:
         raise ValueError(f"audio must have the shape (samples, 2), not {samples.shape}")
-    unknown = set(tags or {}) - set(_NAMES)
+    named = dict(tags or {})
+    unknown = set(named) - {*_NAMES, *_IN_COMMENT}
     if unknown:
-        raise ValueError(f"no tag {min(unknown)!r}; there are {', '.join(_NAMES)}")
+        raise ValueError(
+            f"no tag {min(unknown)!r}; there are {', '.join((*_NAMES, *_IN_COMMENT))}"
+        )
+    comment = "; ".join(f"{name}: {named[name]}" for name in _IN_COMMENT if named.get(name))
+    texts = {_NAMES[name]: text for name, text in named.items() if name in _NAMES}
     content = io.BytesIO()
     with soundfile.SoundFile(
         content, "w", SAMPLE_RATE_HZ, 2, format="FLAC", subtype="PCM_24"
     ) as file:
-        for name, text in (tags or {}).items():
-            setattr(file, _NAMES[name], "".join(c for c in text if c.isprintable()))
+        for name, text in {**texts, "comment": comment}.items():
+            if text:
+                setattr(file, name, "".join(c for c in text if c.isprintable()))
         file.write(samples)
     return content.getvalue()

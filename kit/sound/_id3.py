@@ -13,7 +13,10 @@ from collections.abc import Mapping
 
 __all__ = ["TAG_FRAMES", "id3_tag"]
 
-TAG_FRAMES = {"title": "TIT2", "artist": "TPE1", "album": "TALB", "track": "TRCK"}
+TAG_FRAMES = {
+    "title": "TIT2", "artist": "TPE1", "album": "TALB", "track": "TRCK",
+    "composer": "TCOM", "bpm": "TBPM", "key": "TKEY",
+}  # fmt: skip
 _LONGEST_TEXT = 1000
 _UTF_16 = b"\x01"
 
@@ -24,7 +27,7 @@ def id3_tag(tags: Mapping[str, str], *, cover_png: bytes | None = None) -> bytes
     Parameters
     ----------
     tags : mapping
-        ``title``, ``artist``, ``album`` and ``track`` to text.
+        Names in `TAG_FRAMES` to text; empty ones are left out.
     cover_png : bytes, optional
         The front cover.
 

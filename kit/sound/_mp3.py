@@ -43,7 +43,7 @@ def encode(
     quality : int, 0 to 9
         LAME's own scale: 2 is slow and best, 7 fast.
     tags : mapping, optional
-        ``title``, ``artist``, ``album``, ``track``.
+        Names in `kit.sound._id3.TAG_FRAMES` to text.
     cover_png : bytes, optional
         A picture for players that show one.
 

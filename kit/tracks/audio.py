@@ -15,6 +15,7 @@ from kit.lesson.lesson import Lesson
 from kit.sound.mix_names import mix_table
 from kit.sound.soundfont import SoundFont, find_soundfont
 from kit.tracks._kept_takes import FLAC, AudioFile, Takes
+from kit.tracks._tags import track_tags
 from kit.tracks.rendition import melody_program, rendition
 from kit.tune.pitch import Key
 
@@ -99,7 +100,9 @@ def level_audio(
         for mix in set(mixes) & set(LEVEL_MIXES):
             rates[mix] |= {FILE_KBPS, PAGE_KBPS}
     wanted = [(mix, rate) for mix in mixes for rate in sorted(rates[mix])]
-    takes = takes_for(lesson, level, tempo_percent=tempo_percent, cache=cache)
+    takes = takes_for(
+        lesson, level, tempo_percent=tempo_percent, concert_key=concert_key, cache=cache
+    )
     found = takes.files(planned, planned.perform, wanted)
     return {mix: found[mix, bit_rate_kbps] for mix in mixes}
 
@@ -183,12 +186,11 @@ def takes_for(
     level: str,
     *,
     tempo_percent: float = 100,
-    note: str = "",
+    bars: tuple[int, int] | None = None,
+    concert_key: Key | None = None,
     cache: Cache | None = None,
 ) -> Takes:
     """Give the takes of a level's audio at a tempo.
-
-    What the tempo is called and `note` before it go into the title of each file.
 
     Parameters
     ----------
@@ -198,8 +200,10 @@ def takes_for(
         Whose audio.
     tempo_percent : float
         Of the level's own tempo.
-    note : str
-        Such as the bars of a loop; hyphens in it are printed as spaces.
+    bars : (int, int), optional
+        First and last printed bar of a loop, for the title of its file.
+    concert_key : Key, optional
+        Another key than the sheet's, for the files' tags.
     cache : Cache, optional
         Another than the usual one.
 
@@ -210,20 +214,19 @@ def takes_for(
     SetupError
         If there is no SoundFont that can be used.
     """
-    settings = lesson.settings
-    note += tempo_suffix(tempo_percent)
     font = lesson_soundfont(lesson)
-    title = lesson.level(level).settings.title
 
     def tags(mix: str) -> dict[str, str]:
-        return {
-            "title": f"{settings.title}, {title}, {mix}{note.replace('-', ' ')}",
-            "artist": settings.school or settings.composer,
-            "album": settings.title,
-            "track": str(lesson.level_names.index(level) + 1),
-        }
+        return track_tags(
+            lesson,
+            level,
+            mix,
+            bars=bars,
+            tempo_percent=tempo_percent,
+            concert_key=concert_key,
+        )
 
-    mixes = settings.audio.mixes_at(tempo_percent)
+    mixes = lesson.settings.audio.mixes_at(tempo_percent)
     return Takes(font, tags, read_cover(lesson), cache, apart=mix_table().are_apart(mixes))
 
 

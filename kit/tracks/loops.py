@@ -94,7 +94,9 @@ def loop_audio(
         If mix or tempo are out of range.
     """
     planned, bars = _planned(lesson, level, loop, tempo_percent)
-    takes = takes_for(lesson, level, tempo_percent=tempo_percent, note=f" {loop.name}")
+    takes = takes_for(
+        lesson, level, tempo_percent=tempo_percent, bars=(loop.first, loop.last)
+    )
 
     def play() -> Performance:
         return loop_of(planned.perform(), bars)

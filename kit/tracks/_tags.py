@@ -1,0 +1,65 @@
+"""What does a music player show of a file, and what can it sort by?
+
+Source: ID3v2.3.0 informal standard (id3.org): ``TBPM`` is a whole number, ``TKEY`` a note
+with ``#`` or ``b`` and ``m`` for minor.
+"""
+
+from __future__ import annotations
+
+from kit.lesson.lesson import Lesson
+from kit.tune.pitch import Key
+
+__all__ = ["track_tags"]
+
+
+def track_tags(
+    lesson: Lesson,
+    level: str,
+    mix: str,
+    *,
+    bars: tuple[int, int] | None = None,
+    tempo_percent: float = 100,
+    concert_key: Key | None = None,
+) -> dict[str, str]:
+    """Give the tags of one file, as `kit.sound._id3` names them.
+
+    Parameters
+    ----------
+    lesson : Lesson
+        Whose title, school and composer are told.
+    level, mix : str
+        What is played.
+    bars : (int, int), optional
+        First and last printed bar of a loop.
+    tempo_percent : float
+        Of the level's own tempo.
+    concert_key : Key, optional
+        Another than the sheet's.
+    """
+    settings = lesson.settings
+    own = lesson.level(level)
+    said = [mix.replace("-", " ")]
+    if bars is not None:
+        first, last = bars
+        named = f"bar {first}" if first == last else f"bars {first} to {last}"
+        said.append(f"{named}, loop")
+    if tempo_percent != 100:
+        said.append(f"at {tempo_percent:g} %")
+    key = concert_key or own.sheet.key
+    return {
+        "title": f"{settings.title}, {own.settings.title}: {', '.join(said)}",
+        "artist": settings.school or settings.composer,
+        "album": settings.title,
+        "track": f"{lesson.level_names.index(level) + 1}/{len(lesson.level_names)}",
+        "composer": settings.composer,
+        # Felt beats, as a metronome is set to: dotted quarters in 6/8.
+        "bpm": f"{own.settings.tempo * tempo_percent / 100:.0f}",
+        "key": _key_tag(key),
+    }
+
+
+def _key_tag(key: Key) -> str:
+    """Write a key in three signs at most; of a mode, by its third."""
+    tonic = key.tonic
+    sign = {-1: "b", 0: "", 1: "#"}.get(tonic.alter)
+    return "" if sign is None else f"{tonic.step}{sign}{'m' if key.is_minor else ''}"
