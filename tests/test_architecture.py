@@ -1,6 +1,7 @@
 """The house keeps its order: imports point upstream, and what is private is named so."""
 
 import ast
+from fnmatch import fnmatch
 from graphlib import TopologicalSorter
 from pathlib import Path
 
@@ -223,3 +224,16 @@ def test_no_module_is_longer_than_anyone_reads_at_once():
         if len(path.read_text("utf-8").splitlines()) > 400
     }
     assert not long
+
+
+def test_no_folder_is_left_out_of_the_tests_by_its_name(pytestconfig):
+    """Pytest passes over folders by name, without a word; "build" is one of them."""
+    left_out = pytestconfig.getini("norecursedirs")
+    folders = {
+        path.parent.name
+        for root in (PACKAGE, PACKAGE.parent / "tests")
+        for path in root.rglob("*.py")
+    }
+    assert {"build", "tests"} <= folders
+    hidden = {name for name in folders for one in left_out if fnmatch(name, one)}
+    assert hidden == set()
