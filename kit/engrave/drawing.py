@@ -19,6 +19,7 @@ from kit.engrave._svg_shapes import CURVES
 from kit.engrave._svg_swing import is_swung
 from kit.engrave.engraver import PAPER, SCREEN, Page, draw
 from kit.engrave.words import describe_bars
+from kit.form.wording import stretch_words
 from kit.instruments.part import Part
 from kit.tune.lines import line_starts
 from kit.tune.model import Bar, Tune, bar_id, note_id
@@ -194,10 +195,8 @@ def _label(part: Part, first: int, last: int) -> str:
     start, end = part.tune.bars[first], part.tune.bars[last]
     if start.pickup:
         place = "pick-up" if first == last else f"pick-up and bars to {end.number}"
-    elif start.number == end.number:
-        place = f"bar {start.number}"
     else:
-        place = f"bars {start.number} to {end.number}"
+        place = stretch_words(start.number, end.number)
     title = f"{part.tune.title}, " if part.tune.title else ""
     return f"{title}{place}, {part.instrument.name}"
 

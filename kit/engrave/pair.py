@@ -20,6 +20,7 @@ from kit.engrave._svg_shapes import CURVES
 from kit.engrave.drawing import Drawing
 from kit.engrave.engraver import SCREEN, Page, draw
 from kit.engrave.words import describe_bars
+from kit.form.wording import stretch_words
 from kit.instruments.part import Part
 from kit.tune.lines import line_starts
 from kit.tune.model import Tune, bar_id, note_id
@@ -140,7 +141,7 @@ def _chords(tune: Tune) -> list[object]:
 
 def _place(tune: Tune, first: int, last: int) -> str:
     start, end = tune.bars[first].number, tune.bars[last].number
-    return f"bar {start}" if start == end else f"bars {start} to {end}"
+    return stretch_words(start, end)
 
 
 def _musicxml(cut: Tune, part: Part, page: Page, first: int) -> str:

@@ -9,7 +9,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
 
-__all__ = ["bars_words", "counted", "listed", "number_word", "ordinal", "share_words"]
+__all__ = [
+    "bars_words", "counted", "listed", "number_word", "ordinal", "share_words",
+    "stretch_words",
+]  # fmt: skip
 
 _NUMBERS = (
     "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten",
@@ -81,6 +84,11 @@ def bars_words(numbers: Iterable[int]) -> str:
         else:
             parts.extend(str(number) for number in run)
     return f"{'bar' if len(ordered) == 1 else 'bars'} {listed(parts)}"
+
+
+def stretch_words(first: int, last: int) -> str:
+    """Name bars in a row by first and last as one reads them out: ``bars 1 to 8``."""
+    return f"bar {first}" if first == last else f"bars {first} to {last}"
 
 
 def share_words(part: int, whole: int) -> str:

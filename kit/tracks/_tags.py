@@ -6,6 +6,7 @@ with ``#`` or ``b`` and ``m`` for minor.
 
 from __future__ import annotations
 
+from kit.form.wording import stretch_words
 from kit.lesson.lesson import Lesson
 from kit.tune.pitch import Key
 
@@ -40,9 +41,7 @@ def track_tags(
     own = lesson.level(level)
     said = [mix.replace("-", " ")]
     if bars is not None:
-        first, last = bars
-        named = f"bar {first}" if first == last else f"bars {first} to {last}"
-        said.append(f"{named}, loop")
+        said.append(f"{stretch_words(*bars)}, loop")
     if tempo_percent != 100:
         said.append(f"at {tempo_percent:g} %")
     key = concert_key or own.sheet.key

@@ -136,6 +136,15 @@ def test_a_new_lesson_from_an_uploaded_file_is_shown_then_made(desk, school_room
     assert desk.locator(".lk-region-lesson-harbour-steps").count() == 1
 
 
+def look_at(desk, file: Path):
+    """Name another file in the panel for a new lesson, and give the panel."""
+    new = desk.locator(".lk-region-new")
+    new.get_by_role("button", name="Another file").click()
+    new.locator('[data-field="path"]').fill(str(file))
+    desk.keyboard.press("Enter")
+    return new
+
+
 BOOK = """X:2
 T:Uneven
 M:4/4
@@ -154,10 +163,7 @@ K:G
 
 def test_a_tune_of_a_book_is_chosen_and_uneven_bars_are_kept_by_a_tick(desk, school_room):
     (school_room / "book.abc").write_text(BOOK, encoding="utf-8")
-    new = desk.locator(".lk-region-new")
-    new.get_by_role("button", name="Another file").click()
-    new.locator('[data-field="path"]').fill(str(school_room / "book.abc"))
-    desk.keyboard.press("Enter")
+    new = look_at(desk, school_room / "book.abc")
     keep = new.get_by_label("Keep uneven bars as they are")
     keep.wait_for()
     assert "bar 2: 5 quarters" in desk.locator(".lk-live > .lk-problem").first.inner_text()
@@ -184,10 +190,7 @@ d2fd A2FA | d2fd edBc | dfed BcdB | AFEF D4 |]
 
 def test_for_a_tune_without_changes_some_are_proposed_by_a_tick(desk, school_room):
     (school_room / "bare.abc").write_text(BARE, encoding="utf-8")
-    new = desk.locator(".lk-region-new")
-    new.get_by_role("button", name="Another file").click()
-    new.locator('[data-field="path"]').fill(str(school_room / "bare.abc"))
-    desk.keyboard.press("Enter")
+    new = look_at(desk, school_room / "bare.abc")
     box = new.get_by_label("Propose changes; the lesson says that they are proposed")
     box.wait_for()
     assert new.locator("svg .harm").count() == 0
@@ -206,11 +209,8 @@ def test_for_a_tune_without_changes_some_are_proposed_by_a_tick(desk, school_roo
 
 
 def test_a_file_that_is_no_notation_is_one_sentence(desk, school_room):
-    new = desk.locator(".lk-region-new")
-    new.get_by_role("button", name="Another file").click()
     (school_room / "letter.abc").write_text("Dear all,", encoding="utf-8")
-    new.locator('[data-field="path"]').fill(str(school_room / "letter.abc"))
-    desk.keyboard.press("Enter")
+    look_at(desk, school_room / "letter.abc")
     problem = desk.locator(".lk-live > .lk-problem").first
     until(lambda: "letter.abc" in problem.inner_text(), why="the sentence")
 

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from kit.form.wording import stretch_words
 from kit.publish.leaks._pictures import alike
 from kit.publish.leaks._piece import Piece
 from kit.publish.leaks._prints import Prints, prints_of_pieces
@@ -206,9 +207,7 @@ def _what(piece: Piece, secret: Secret, hashes: Hashes) -> str:
         return f"words of {secret.name} (“{_quoted(piece.value, hashes)}”)"
     if secret.bars is not None and secret.kind in ("melody", "drawn"):
         bars = secret.bars[np.isin(secret.hashes, hashes)]
-        first, last = int(bars.min()), int(bars.max())
-        where = f"bar {first}" if first == last else f"bars {first} to {last}"
-        return f"{secret.name}, {where}"
+        return f"{secret.name}, {stretch_words(int(bars.min()), int(bars.max()))}"
     return secret.name
 
 
