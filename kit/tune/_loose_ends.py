@@ -21,8 +21,8 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from kit.tune._notices import Notices
-from kit.tune._spans import with_paired_spans
 from kit.tune.model import Bar, Note
+from kit.tune.spans import with_paired_spans
 
 __all__ = ["leads_elsewhere", "without_loose_ends"]
 

@@ -13,11 +13,11 @@ import xml.etree.ElementTree as ET
 from dataclasses import dataclass
 from fractions import Fraction
 
-from kit.tune._spans import with_paired_spans
 from kit.tune.chord import KINDS, ChordSymbol
 from kit.tune.model import Bar, Jump, Tune, Word, bar_id
 from kit.tune.musicxml._spans import write_span_end
 from kit.tune.musicxml._write_notes import child
+from kit.tune.spans import with_paired_spans
 
 __all__ = ["Layout", "MarkWriter", "chord_id", "write_left_barline", "write_right_barline"]
 
