@@ -29,7 +29,6 @@ _TRILL_NOTES_PER_S = 11.0
 _SHAKE_NOTES_PER_S = 9.0
 """A lip or finger shake is slower than a trill (common practice)."""
 _VIBRATO_HZ = 5.2
-_VIBRATO_CENTS = 11.0
 
 Curve = tuple[tuple[float, float], ...]
 
@@ -137,15 +136,23 @@ def bend_curve(marks: Collection[str], duration_s: float) -> Curve:
     return tuple(into)
 
 
-def vibrato(duration_s: float) -> Curve:
-    """Give a slowly growing vibrato for a long note, empty for a short one."""
+def vibrato(duration_s: float, cents: float) -> Curve:
+    """Give a slowly growing vibrato for a long note, empty for a short one.
+
+    Parameters
+    ----------
+    duration_s : float
+        How long the note sounds.
+    cents : float
+        How far it goes each way; 0 for none.
+    """
     # A player begins straight and lets the note move later (common practice).
     settle = 0.45
-    if duration_s < 0.9:
+    if duration_s < 0.9 or not cents:
         return ()
     points: list[tuple[float, float]] = []
     for step in range(int((duration_s - settle) * 40)):
         at = step / 40
-        depth = _VIBRATO_CENTS / 100 * min(1.0, at / 0.6)
+        depth = cents / 100 * min(1.0, at / 0.6)
         points.append((settle + at, depth * math.sin(2 * math.pi * _VIBRATO_HZ * at)))
     return (*points, (duration_s, 0.0)) if points else ()

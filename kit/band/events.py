@@ -14,7 +14,7 @@ Source: MIDI 1.0 and General MIDI level 1 (MIDI Association).
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from kit.route.tempo import STEADY, TempoMap
@@ -44,8 +44,23 @@ class PartNote:
 class NoteEvent:
     """One sound: seconds from the first click, MIDI number and velocity.
 
-    `bends` is a curve of (seconds from the onset, semitones from `midi`), empty for a
-    steady pitch.
+    Parameters
+    ----------
+    player : str
+        One of `PLAYERS`.
+    midi : int
+        MIDI number, or percussion key.
+    start_s, duration_s : float
+        In true seconds.
+    velocity : int, 1 to 127
+        Of the loudest moment of the sound.
+    bends : tuple of (seconds from the onset, semitones from `midi`)
+        Empty for a steady pitch.
+    swell : tuple of (seconds from the onset, decibels)
+        How far the sound stays below its velocity, 0 or less; straight lines between the
+        points. Empty for an even sound.
+    joined : bool
+        Whether it is slurred to the sound before it, without an attack of its own.
     """
 
     player: str
@@ -54,6 +69,8 @@ class NoteEvent:
     duration_s: float
     velocity: int
     bends: tuple[tuple[float, float], ...] = ()
+    swell: tuple[tuple[float, float], ...] = ()
+    joined: bool = False
 
     @property
     def end_s(self) -> float:
@@ -98,6 +115,15 @@ class Performance:
         """Give one player's events in order."""
         return tuple(event for event in self.events if event.player == player)
 
+    def later(self, by_s: float) -> Performance:
+        """Move everything later by some seconds; the tempo must be steady."""
+        return replace(
+            self,
+            events=tuple(replace(e, start_s=e.start_s + by_s) for e in self.events),
+            seconds=self.seconds + by_s,
+            music_start_s=self.music_start_s + by_s,
+        )
+
     def between(self, start_s: float, end_s: float) -> Performance:
         """Cut a stretch out and move its start to 0; sounds held into it are left out.
 
@@ -111,13 +137,10 @@ class Performance:
         # A note may come a little early or late: count it to the beat it belongs to.
         slack_s = 0.04
         events = tuple(
-            NoteEvent(
-                event.player,
-                event.midi,
-                max(0.0, event.start_s - start_s),
-                min(event.duration_s, max(0.05, end_s - event.start_s)),
-                event.velocity,
-                event.bends,
+            replace(
+                event,
+                start_s=max(0.0, event.start_s - start_s),
+                duration_s=min(event.duration_s, max(0.05, end_s - event.start_s)),
             )
             for event in self.events
             if start_s - slack_s <= event.start_s < end_s - slack_s

@@ -25,6 +25,7 @@ from kit.band._walking import walk
 from kit.band.chart import ChartBar, beat_of, read_chart
 from kit.band.events import NoteEvent, PartNote, Performance
 from kit.band.feel import Feel, load_feel, with_four_to_the_bar
+from kit.band.soloist import Soloist
 from kit.band.swing import melody_share, ride_ratio, swing_share
 from kit.route.plan import Route
 from kit.tune.model import Tune
@@ -50,7 +51,8 @@ def perform(  # noqa: PLR0913 - one performance, all its choices by name
     *,
     feel: str = "medium-swing",
     tempo_qpm: float,
-    melody_program: int,
+    soloist: Soloist,
+    solo_sheet: Tune | None = None,
     seed: int = 0,
     section_feels: Mapping[str, str] | None = None,
     humanise: bool = True,
@@ -70,8 +72,11 @@ def perform(  # noqa: PLR0913 - one performance, all its choices by name
         One of `kit.band.feel.feel_names`.
     tempo_qpm : float, 10 to 999
         Quarter notes per minute.
-    melody_program : int, 0 to 127
-        General MIDI program of the melody instrument, counted from 0 (alto sax is 65).
+    soloist : Soloist
+        Who plays the melody.
+    solo_sheet : Tune, optional
+        What the soloist reads where it is not the sheet itself: the same bars in another
+        octave. The band stays as it is.
     seed : int
         The same seed gives the same performance.
     section_feels : mapping of section label to feel name, optional
@@ -88,15 +93,12 @@ def perform(  # noqa: PLR0913 - one performance, all its choices by name
     Raises
     ------
     ValueError
-        If the feel is unknown, the route is empty, or tempo, program or tuning are out of
-        range.
+        If the feel is unknown, the route is empty, or tempo or tuning are out of range.
     """
     if not _SLOWEST_QPM <= tempo_qpm <= _FASTEST_QPM:
         raise ValueError(
             f"a tempo must be 10 to 999 quarter notes a minute, not {tempo_qpm}"
         )
-    if not 0 <= melody_program <= 127:
-        raise ValueError(f"a program must be 0 to 127, not {melody_program}")
     if not A4_RANGE_HZ[0] <= a4_hz <= A4_RANGE_HZ[1]:
         raise ValueError(f"A4 must be 415 to 446 Hz, not {a4_hz}")
     if chord_style not in CHORD_STYLES:
@@ -112,8 +114,11 @@ def perform(  # noqa: PLR0913 - one performance, all its choices by name
     others = {label: felt(name) for label, name in (section_feels or {}).items()}
     chart = read_chart(sheet, route, feel=main, section_feels=others)
     timeline = _timeline(route, chart, tempo_qpm)
-    line = melody_line(sheet, route)
-    heard = melody_part(line)
+    line = melody_line(
+        solo_sheet or sheet, route, tempo_qpm=tempo_qpm, breath_s=soloist.breath_s
+    )
+    # The band hears the sheet, so that it plays the same for every instrument.
+    heard = melody_part(melody_line(sheet, route, tempo_qpm=tempo_qpm))
 
     # A stream of chance for each player: a change in one part leaves the others alone.
     def rng(player: str) -> random.Random:
@@ -130,7 +135,7 @@ def perform(  # noqa: PLR0913 - one performance, all its choices by name
     drums = keep_time(chart, rng=rng("drums")) + final_drums(chart[-1])
     beat_bpm = tempo_qpm / float(chart[0].pulse)
     events = [
-        *phrase(line, timeline, tempo_bpm=beat_bpm, drift=drift("melody")),
+        *phrase(line, timeline, tempo_bpm=beat_bpm, drift=drift("melody"), soloist=soloist),
         *_played("bass", bass, timeline, drift("bass")),
         *_played("chords", chords, timeline, drift("chords")),
         *_played("drums", drums, timeline, drift("drums")),
@@ -142,7 +147,7 @@ def perform(  # noqa: PLR0913 - one performance, all its choices by name
         seconds=route.second_at(route.end, tempo_qpm),
         music_start_s=route.second_at(route.music_start, tempo_qpm),
         programs={
-            "melody": melody_program,
+            "melody": soloist.program,
             "bass": main.bass_program,
             "chords": main.chord_program,
             "drums": main.kit_program,

@@ -20,7 +20,7 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 from functools import cache
 from importlib.resources import files
-from typing import Any
+from typing import Any, Literal
 
 from kit.errors import LessonError
 from kit.instruments._fingerings import FINGERING_NAMES
@@ -30,10 +30,14 @@ from kit.tune.pitch import Interval, Pitch
 __all__ = ["LEVEL_NAMES", "Break", "Instrument", "Range", "all_instruments", "instrument"]
 
 LEVEL_NAMES = ("beginner", "intermediate", "advanced")
+Vibrato = Literal["always", "swing", "never"]
+VIBRATO_CENTS = 11.0
+"""Added to what the sampled sounds have of their own (our choice)."""
+VIBRATOS: tuple[Vibrato, ...] = ("always", "swing", "never")
 _ROW_KEYS = frozenset(
     {
         "name", "family", "written", "clef", "range", "program", "levels",
-        "breath_s", "breaks", "fingering",
+        "breath_s", "breaks", "fingering", "vibrato",
     }
 )  # fmt: skip
 
@@ -97,6 +101,7 @@ class Instrument:
     breath_s: tuple[tuple[str, float], ...] = ()
     breaks: tuple[Break, ...] = ()
     fingering: tuple[str, Interval] | None = None
+    vibrato: Vibrato = "always"
 
     @classmethod
     def from_row(cls, slug: str, row: Mapping[str, Any]) -> Instrument:
@@ -141,6 +146,9 @@ class Instrument:
             if comfortable.low not in full or comfortable.high not in full:
                 raise ValueError(f"the {level} range leaves the instrument's range")
         breaths = row.get("breath_s", {})
+        vibrato = row.get("vibrato", "always")
+        if vibrato not in VIBRATOS:
+            raise ValueError(f"vibrato is one of {', '.join(VIBRATOS)}, not {vibrato!r}")
         return cls(
             slug=slug,
             name=name,
@@ -156,12 +164,31 @@ class Instrument:
                 for below, above, why in row.get("breaks", ())
             ),
             fingering=_fingering(row["fingering"]) if "fingering" in row else None,
+            vibrato=vibrato,
         )
 
     def comfortable_range(self, level: str) -> Range:
         """Give the written range that lies well at a level."""
         ranges = dict(self.comfortable)
         return ranges.get(level) or ranges.get("intermediate") or self.range_written
+
+    def vibrato_cents(self, level: str, *, swings: bool) -> float:
+        """Give the depth of vibrato that a player of a level has, each way.
+
+        Parameters
+        ----------
+        level : str
+            Beginners are taught a steady tone first and have half of it, and none on what
+            has it in swung music only (common practice).
+        swings : bool
+            Whether the music is swung.
+        """
+        is_beginner = level == LEVEL_NAMES[0]
+        if self.vibrato == "never":
+            return 0.0
+        if self.vibrato == "swing" and (is_beginner or not swings):
+            return 0.0
+        return VIBRATO_CENTS / 2 if is_beginner else VIBRATO_CENTS
 
     def breath_length_s(self, level: str) -> float | None:
         """Give the seconds that one breath carries at a level, None if it takes none."""

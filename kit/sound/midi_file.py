@@ -6,7 +6,12 @@ the ring-out, because synthesisers stop there. Where the performance slows down,
 conductor track, and notes keep their places in the bar. Another tuning than A4 = 440 Hz is
 a standing bend of the pitch wheel, which every synthesiser obeys.
 
-Source: Standard MIDI Files 1.0 and General MIDI level 1 (MIDI Association).
+A slurred note begins while the one before it still sounds; where the SoundFont has sounds
+without an attack (in bank 1, `kit.sound.soundfont`), it is one of those. A sound's swell is
+the channel's expression, whose value acts on the amplitude by its square.
+
+Source: Standard MIDI Files 1.0 and General MIDI level 1 (MIDI Association); expression:
+General MIDI level 2, 40 log (value / 127) decibels (from memory).
 """
 
 from __future__ import annotations
@@ -14,11 +19,13 @@ from __future__ import annotations
 import io
 import math
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 
 import mido
 from mido import Message
 
 from kit.band.events import NoteEvent, Performance
+from kit.band.swell import level_at
 
 __all__ = ["CHANNELS", "VOLUME", "to_midi"]
 
@@ -31,8 +38,16 @@ CHANNELS = {"melody": 0, "bass": 1, "chords": 2, "drums": 9, "count": 9, "click"
 # 64 is the middle, less is left.
 PAN = {"melody": 64, "bass": 60, "chords": 44, "drums": 72, "count": 64, "click": 64}
 ROOM = {"melody": 36, "bass": 6, "chords": 30, "drums": 22, "count": 10, "click": 0}
-# At one tick: a key is released before it is struck again, and bent before it sounds.
-_ORDER = {"note_off": 0, "pitchwheel": 1, "note_on": 2}
+# At one tick: a key is released before it is struck again, and its sound is chosen, bent
+# and levelled before it is heard.
+_ORDER = {
+    "note_off": 0, "control_change": 1, "program_change": 2, "pitchwheel": 3, "note_on": 4,
+}  # fmt: skip
+_BANK, _EXPRESSION = 0, 11
+_SLURRED_BANK = 1
+_OVERLAP_S = 0.025
+_SWELL_STEP_S = 0.02
+"""A swell is drawn in so short steps that none is heard."""
 
 
 def to_midi(
@@ -40,6 +55,7 @@ def to_midi(
     *,
     players: Sequence[str] | None = None,
     leads_s: Mapping[str, Mapping[int, float]] | None = None,
+    slurred_leads_s: Mapping[str, Mapping[int, float]] | None = None,
     volumes: Mapping[str, int] | None = None,
     tail_s: float = 3.0,
     title: str = "",
@@ -54,6 +70,8 @@ def to_midi(
         Who is written; everybody but the metronome unless said.
     leads_s : mapping of player to {MIDI number: seconds}, optional
         How much earlier to start a key, to make up for a slow attack of the sound.
+    slurred_leads_s : mapping of player to {MIDI number: seconds}, optional
+        The same of a player's sounds without an attack, for those who have them in bank 1.
     volumes : mapping of player to 0 to 127, optional
         Channel volume where it is not 100.
     tail_s : float
@@ -70,11 +88,16 @@ def to_midi(
     for player in players:
         events = performance.of(player)
         if events:
-            leads = (leads_s or {}).get(player, {})
-            volume = (volumes or {}).get(player, VOLUME)
             song.tracks.append(
                 _track(
-                    player, events, performance, clock, last, leads_s=leads, volume=volume
+                    player,
+                    events,
+                    performance,
+                    clock,
+                    last,
+                    leads_s=(leads_s or {}).get(player, {}),
+                    slurred_leads_s=(slurred_leads_s or {}).get(player),
+                    volume=(volumes or {}).get(player, VOLUME),
                 )
             )
     content = io.BytesIO()
@@ -133,19 +156,23 @@ def _track(
     last: int,
     *,
     leads_s: Mapping[int, float],
+    slurred_leads_s: Mapping[int, float] | None,
     volume: int,
 ) -> mido.MidiTrack:
     track = mido.MidiTrack()
     track.append(mido.MetaMessage("track_name", name=player))
     channel = CHANNELS[player]
-    for message in _setup(player, performance.programs.get(player, 0), volume):
+    program = performance.programs.get(player, 0)
+    for message in _setup(player, program, volume):
         track.append(message)
     # On the drum channel a wheel would retune the whole kit.
     tuning = 12 * math.log2(performance.a4_hz / 440.0) if channel != 9 else 0.0
     if tuning:
         track.append(_wheel(channel, tuning))
     timed = sorted(
-        _messages(events, channel, clock, leads_s, tuning),
+        _messages(
+            events, _Channel(channel, program, clock, tuning, leads_s, slurred_leads_s)
+        ),
         key=lambda pair: (pair[0], _ORDER[pair[1].type]),
     )
     now = 0
@@ -172,36 +199,130 @@ def _wheel(channel: int, semitones: float) -> Message:
     return Message("pitchwheel", channel=channel, pitch=pitch)
 
 
+@dataclass(frozen=True, slots=True)
+class _Channel:
+    """What all notes of a track share."""
+
+    number: int
+    program: int
+    clock: _Clock
+    tuning: float
+    leads_s: Mapping[int, float]
+    slurred_leads_s: Mapping[int, float] | None
+
+    def on_tick(self, event: NoteEvent) -> int:
+        leads = self.leads_s
+        if event.joined and self.slurred_leads_s is not None:
+            leads = self.slurred_leads_s
+        return self.clock.tick(event.start_s - leads.get(event.midi, 0.0))
+
+    def control(self, number: int, value: int) -> Message:
+        return Message("control_change", channel=self.number, control=number, value=value)
+
+
+_Row = tuple[NoteEvent, int, int]
+
+
 def _messages(
-    events: Sequence[NoteEvent],
-    channel: int,
-    clock: _Clock,
-    leads_s: Mapping[int, float],
-    tuning: float,
+    events: Sequence[NoteEvent], channel: _Channel
 ) -> Iterator[tuple[int, Message]]:
+    rows = _rows(events, channel)
+    yield from _sounds_chosen(rows, channel)
+    yield from _levels(rows, channel)
+    yield from _bends(rows, channel)
+    for event, on, off in rows:
+        number, key = channel.number, event.midi
+        yield on, Message("note_on", channel=number, note=key, velocity=event.velocity)
+        yield off, Message("note_off", channel=number, note=key, velocity=0)
+
+
+def _rows(events: Sequence[NoteEvent], channel: _Channel) -> list[_Row]:
+    """Give the notes in order with the ticks at which they begin and end."""
     next_on: dict[int, int] = {}
-    bent = False
-    rows: list[tuple[NoteEvent, int, int]] = []
+    after: tuple[NoteEvent, int] | None = None
+    rows: list[_Row] = []
     for event in sorted(events, key=lambda event: event.start_s, reverse=True):
-        on = clock.tick(event.start_s - leads_s.get(event.midi, 0.0))
-        off = max(on + 1, clock.tick(event.end_s))
+        on = channel.on_tick(event)
+        off = max(on + 1, channel.clock.tick(event.end_s))
+        if after is not None and after[0].joined:
+            off = max(off, channel.clock.tick(after[0].start_s + _OVERLAP_S))
         limit = next_on.get(event.midi)
         if limit is not None and limit <= off:
             off = limit
         next_on[event.midi] = on
         if off > on:
             rows.append((event, on, off))
-    for event, on, off in reversed(rows):
-        # The wheel stays where it was: a plain note after a bent one sets it back.
+            after = event, on
+    return rows[::-1]
+
+
+def _sounds_chosen(
+    rows: Sequence[_Row], channel: _Channel
+) -> Iterator[tuple[int, Message]]:
+    """Switch between the sounds with an attack and those without one."""
+    if channel.slurred_leads_s is None:
+        return
+    bank = 0
+    for event, on, _ in rows:
+        wanted = _SLURRED_BANK if event.joined else 0
+        if wanted != bank:
+            # What sounds already goes on as it is: the change is for the next note.
+            yield on, channel.control(_BANK, wanted)
+            yield (
+                on,
+                Message("program_change", channel=channel.number, program=channel.program),
+            )
+        bank = wanted
+
+
+def _levels(rows: Sequence[_Row], channel: _Channel) -> Iterator[tuple[int, Message]]:
+    """Draw the swells; an even sound after one has its full level again."""
+    value = 127
+    for (event, on, _), until in zip(rows, _untils(rows), strict=True):
+        if not event.swell:
+            if value != 127:
+                value = 127
+                yield on, channel.control(_EXPRESSION, value)
+            continue
+        for place, level in _steps(event, channel.clock, on, until):
+            if level != value:
+                value = level
+                yield place, channel.control(_EXPRESSION, value)
+
+
+def _untils(rows: Sequence[_Row]) -> list[int]:
+    """Give up to which tick each note has the channel's controls to itself.
+
+    The next note is begun early, to be heard in time: then they are its own.
+    """
+    follows = [on for _, on, _ in rows[1:]]
+    return [
+        off if place == len(follows) else min(off, follows[place])
+        for place, (_, _, off) in enumerate(rows)
+    ]
+
+
+def _steps(
+    event: NoteEvent, clock: _Clock, on: int, until: int
+) -> Iterator[tuple[int, int]]:
+    """Give (tick, expression) along a swell."""
+    last_s = event.swell[-1][0]
+    for step in range(int(last_s / _SWELL_STEP_S) + 1):
+        at = step * _SWELL_STEP_S
+        place = clock.tick(event.start_s + at) if step else on
+        if place <= max(on, until):
+            value = 127 * 10 ** (level_at(event.swell, at) / 40)
+            yield place, max(1, min(127, round(value)))
+
+
+def _bends(rows: Sequence[_Row], channel: _Channel) -> Iterator[tuple[int, Message]]:
+    """Draw the bends; a plain note after a bent one sets the wheel back."""
+    bent = False
+    for (event, on, _), until in zip(rows, _untils(rows), strict=True):
         if bent or event.bends:
-            yield on, _wheel(channel, tuning)
+            yield on, _wheel(channel.number, channel.tuning)
         bent = bool(event.bends)
-        yield (
-            on,
-            Message("note_on", channel=channel, note=event.midi, velocity=event.velocity),
-        )
         for at, semitones in event.bends:
-            place = clock.tick(event.start_s + at)
-            if on <= place <= off:
-                yield place, _wheel(channel, semitones + tuning)
-        yield off, Message("note_off", channel=channel, note=event.midi, velocity=0)
+            place = channel.clock.tick(event.start_s + at)
+            if on <= place <= until:
+                yield place, _wheel(channel.number, semitones + channel.tuning)

@@ -22,6 +22,8 @@ class SoundingNote:
 
     `bar` is the index of the bar in which it starts, `onset` its place there; `duration`
     may reach over bar lines. `position` is the index of its first symbol in the bar.
+    `written` is that symbol, `closing` the last one of the tie: a fall or a breath mark
+    stands there.
     """
 
     bar: int
@@ -30,6 +32,7 @@ class SoundingNote:
     duration: Fraction
     pitch: Pitch
     written: Note
+    closing: Note
 
 
 def sounding(bars: tuple[Bar, ...]) -> Iterator[SoundingNote]:
@@ -42,7 +45,7 @@ def sounding(bars: tuple[Bar, ...]) -> Iterator[SoundingNote]:
         for position, note in enumerate(bar.notes):
             # A tie joins a pitch with itself; to another pitch it would be a slur.
             if held is not None and note.pitch == held.pitch:
-                held = replace(held, duration=held.duration + note.duration)
+                held = replace(held, duration=held.duration + note.duration, closing=note)
             else:
                 if held is not None:
                     yield held
@@ -50,7 +53,7 @@ def sounding(bars: tuple[Bar, ...]) -> Iterator[SoundingNote]:
                 if note.pitch is None:
                     continue
                 held = SoundingNote(
-                    index, position, note.onset, note.duration, note.pitch, note
+                    index, position, note.onset, note.duration, note.pitch, note, note
                 )
             if not note.tied:
                 yield held

@@ -16,6 +16,7 @@ from kit.band.events import Performance
 from kit.band.feel import load_feel, with_four_to_the_bar
 from kit.band.loop import loop_of
 from kit.band.perform import _bass, perform
+from kit.band.soloist import Soloist
 from kit.form.sections import Form, Section
 from kit.route.plan import Passage, Route, Tag, plan_route
 from kit.tune.chord import ChordSymbol
@@ -23,7 +24,7 @@ from kit.tune.model import ChordEvent, Tune
 from kit.tune.pitch import NoteName
 
 Make = Callable[..., Tune]
-SAX = 65
+SAX = Soloist(65)
 PASSAGES = (Passage("head"), Passage("solo"), Passage("head", tag=Tag(2, 3)))
 
 
@@ -38,7 +39,7 @@ def planned(
 
 
 def played(tune: Tune, route: Route, **options: object) -> Performance:
-    return perform(tune, route, tempo_qpm=120, melody_program=SAX, **options)
+    return perform(tune, route, tempo_qpm=120, soloist=SAX, **options)
 
 
 def within(show: Performance, player: str, start: Fraction, end: Fraction) -> list:

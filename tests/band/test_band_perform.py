@@ -13,6 +13,7 @@ from kit.band.chart import read_chart
 from kit.band.events import PLAYERS
 from kit.band.feel import feel_names, load_feel
 from kit.band.perform import perform
+from kit.band.soloist import Soloist
 from kit.route.plan import INTROS, PerformedBar, Route
 from kit.tune.chord import ChordSymbol
 from kit.tune.model import Bar, ChordEvent, Meter, Note, Tune
@@ -20,7 +21,7 @@ from kit.tune.pitch import NoteName, Pitch
 
 Make = Callable[..., Tune]
 MakeRoute = Callable[..., Route]
-SAX = 65
+SAX = Soloist(65)
 
 
 @settings(max_examples=60, deadline=None)
@@ -51,7 +52,7 @@ def test_the_laws_hold_in_every_key_feel_meter_and_tempo(
     tune = LAW_TUNES["transpose"](LAW_TUNES["make"](meter, pickup=pickup), semitone)
     route = LAW_TUNES["route"](tune, tag=tag, intro=intro, slows_down=slows_down)
     show = perform(
-        tune, route, feel=feel, tempo_qpm=tempo, melody_program=SAX, seed=seed,
+        tune, route, feel=feel, tempo_qpm=tempo, soloist=SAX, seed=seed,
         chord_style="four-to-the-bar" if guitar else "comping",
     )  # fmt: skip
     assert {event.player for event in show.events} == set(PLAYERS)
@@ -89,7 +90,7 @@ def test_the_same_seed_plays_the_same_and_another_does_not(
     route = make_route(tune)
 
     def play(seed: int) -> object:
-        return perform(tune, route, tempo_qpm=140, melody_program=SAX, seed=seed)
+        return perform(tune, route, tempo_qpm=140, soloist=SAX, seed=seed)
 
     assert play(1) == play(1)
     assert play(1) != play(2)
@@ -97,7 +98,7 @@ def test_the_same_seed_plays_the_same_and_another_does_not(
 
 def test_bars_start_on_the_map(tune: Tune, make_route: MakeRoute) -> None:
     route = make_route(tune)
-    show = perform(tune, route, tempo_qpm=160, melody_program=SAX, humanise=False)
+    show = perform(tune, route, tempo_qpm=160, soloist=SAX, humanise=False)
     bass = [event.start_s for event in show.of("bass")]
     for start in route.bar_starts(160):
         assert min(abs(start - other) for other in bass) < 1e-9
@@ -107,8 +108,8 @@ def test_human_timing_stays_small_and_off_the_count_in(
     tune: Tune, make_route: MakeRoute
 ) -> None:
     route = make_route(tune)
-    human = perform(tune, route, tempo_qpm=120, melody_program=SAX)
-    strict = perform(tune, route, tempo_qpm=120, melody_program=SAX, humanise=False)
+    human = perform(tune, route, tempo_qpm=120, soloist=SAX)
+    strict = perform(tune, route, tempo_qpm=120, soloist=SAX, humanise=False)
     for player in ("melody", "bass", "chords", "drums"):
         for one, two in zip(human.of(player), strict.of(player), strict=True):
             # The soloist's late downbeat comes on top of the error.
@@ -123,9 +124,7 @@ def test_straight_feels_are_straight_and_swing_swings(
     route = make_route(tune)
 
     def places(feel: str) -> set[float]:
-        show = perform(
-            tune, route, feel=feel, tempo_qpm=120, melody_program=SAX, humanise=False
-        )
+        show = perform(tune, route, feel=feel, tempo_qpm=120, soloist=SAX, humanise=False)
         return {round(event.start_s / 0.5 % 1, 3) for event in show.of("drums")}
 
     assert places("straight-eighths") <= {0.0, 0.25, 0.5, 0.75}
@@ -134,14 +133,14 @@ def test_straight_feels_are_straight_and_swing_swings(
 
 
 def test_the_melody_sounds_at_concert_pitch(tune: Tune, make_route: MakeRoute) -> None:
-    show = perform(tune, make_route(tune), tempo_qpm=120, melody_program=SAX)
+    show = perform(tune, make_route(tune), tempo_qpm=120, soloist=SAX)
     assert show.of("melody")[0].midi == 67
-    assert show.programs["melody"] == SAX
+    assert show.programs["melody"] == SAX.program
 
 
 def test_open_solos_leave_the_melody_out(tune: Tune, make_route: MakeRoute) -> None:
     route = make_route(tune)
-    show = perform(tune, route, tempo_qpm=120, melody_program=SAX)
+    show = perform(tune, route, tempo_qpm=120, soloist=SAX)
     solo = [bar for bar in route.bars if bar.kind == "solo"]
     start, end = float(solo[0].start) / 2, float(solo[-1].end) / 2
     assert not [e for e in show.of("melody") if start + 0.1 < e.start_s < end - 0.1]
@@ -152,7 +151,7 @@ def test_a_pickup_sounds_inside_the_count_in(
     make_tune: Make, make_route: MakeRoute
 ) -> None:
     tune = make_tune(pickup=True)
-    show = perform(tune, make_route(tune), tempo_qpm=120, melody_program=SAX)
+    show = perform(tune, make_route(tune), tempo_qpm=120, soloist=SAX)
     assert show.of("melody")[0].start_s < show.music_start_s
 
 
@@ -178,7 +177,7 @@ def test_ties_join_over_the_bar_line_and_a_tag_strikes_again() -> None:
             [("head", 0), ("head", 1), ("tag", 0), ("tag", 1)]
         )
     )
-    show = perform(sheet, Route((), played), tempo_qpm=120, melody_program=SAX)
+    show = perform(sheet, Route((), played), tempo_qpm=120, soloist=SAX)
     starts = [event.start_s for event in show.of("melody")]
     assert starts == pytest.approx([0.0, 4.0], abs=0.05)
 
@@ -189,7 +188,7 @@ def test_no_chord_and_no_changes_at_all_leave_drums_and_melody(
     silent = ChordEvent(Fraction(0), ChordSymbol(None, "none"))
     for chords in ((), (silent,)):
         bare = replace(tune, bars=tuple(replace(bar, chords=chords) for bar in tune.bars))
-        show = perform(bare, make_route(bare), tempo_qpm=120, melody_program=SAX)
+        show = perform(bare, make_route(bare), tempo_qpm=120, soloist=SAX)
         assert not show.of("bass")
         assert not show.of("chords")
         assert show.of("drums")
@@ -204,7 +203,7 @@ def test_changes_off_the_beat_are_played_where_they_stand(make_route: MakeRoute)
     sheet = Tune("Pushed", tuple(Bar(n, rest, chords) for n in range(1, 5)))
     for feel in feel_names():
         show = perform(
-            sheet, make_route(sheet), feel=feel, tempo_qpm=120, melody_program=SAX,
+            sheet, make_route(sheet), feel=feel, tempo_qpm=120, soloist=SAX,
             humanise=False,
         )  # fmt: skip
         first = [event for event in show.of("bass") if 4 <= event.start_s < 6]
@@ -226,13 +225,13 @@ def test_the_last_chord_is_struck_together_and_rings_past_the_end(
     tune: Tune, make_route: MakeRoute
 ) -> None:
     route = make_route(tune)
-    show = perform(tune, route, tempo_qpm=120, melody_program=SAX)
+    show = perform(tune, route, tempo_qpm=120, soloist=SAX)
     start = route.bar_starts(120)[-1]
     for player in ("bass", "chords", "drums"):
         last = [e for e in show.of(player) if e.start_s > start - 0.05]
         assert {round(e.start_s - start, 1) for e in last} == {0.0}
     assert max(e.end_s for e in show.of("chords")) > show.seconds + 0.5
-    hard = perform(tune, route, tempo_qpm=120, melody_program=SAX, ending="stop")
+    hard = perform(tune, route, tempo_qpm=120, soloist=SAX, ending="stop")
     assert max(e.end_s for e in hard.of("chords")) < show.seconds
 
 
@@ -262,9 +261,7 @@ def test_grace_notes_come_before_the_beat_and_falls_bend(make_route: MakeRoute) 
     rest = Note(Fraction(0), Fraction(1), None)
     tail = Note(Fraction(2), Fraction(2), None)
     sheet = Tune("Fall", (Bar(1, (rest, note, tail)),) * 4)
-    show = perform(
-        sheet, make_route(sheet), tempo_qpm=100, melody_program=SAX, humanise=False
-    )
+    show = perform(sheet, make_route(sheet), tempo_qpm=100, soloist=SAX, humanise=False)
     grace, main = show.of("melody")[:2]
     assert grace.midi == 71
     assert grace.end_s <= main.start_s
@@ -278,17 +275,29 @@ def test_grace_notes_come_before_the_beat_and_falls_bend(make_route: MakeRoute) 
         ({"feel": "polka"}, "no feel"),
         ({"tempo_qpm": 0}, "tempo"),
         ({"tempo_qpm": float("nan")}, "tempo"),
-        ({"melody_program": 128}, "program"),
     ],
 )
 def test_misuse_is_refused(
     tune: Tune, make_route: MakeRoute, changed: dict[str, object], match: str
 ) -> None:
-    arguments = {"tempo_qpm": 120, "melody_program": SAX} | changed
+    arguments = {"tempo_qpm": 120, "soloist": SAX} | changed
     with pytest.raises(ValueError, match=match):
         perform(tune, make_route(tune), **arguments)
 
 
+@pytest.mark.parametrize(
+    ("wrong", "match"),
+    [
+        ({"program": 128}, "program"),
+        ({"breath_s": 0.0}, "breath"),
+        ({"vibrato_cents": -1.0}, "vibrato"),
+    ],
+)
+def test_a_soloist_who_cannot_be_is_refused(wrong: dict[str, float], match: str) -> None:
+    with pytest.raises(ValueError, match=match):
+        Soloist(**wrong)
+
+
 def test_an_empty_route_is_refused(tune: Tune) -> None:
     with pytest.raises(ValueError, match="no bars"):
-        perform(tune, Route((), ()), tempo_qpm=120, melody_program=SAX)
+        perform(tune, Route((), ()), tempo_qpm=120, soloist=SAX)

@@ -24,6 +24,7 @@ import soundfile
 
 from kit.band.events import Performance
 from kit.band.perform import perform
+from kit.band.soloist import Soloist
 from kit.form.sections import Form, Section
 from kit.route.plan import Passage, Tag, plan_route
 from kit.sound.midi_file import to_midi
@@ -53,7 +54,7 @@ def demo() -> Performance:
         form=form, head=sheet, order=range(32),
     )  # fmt: skip
     assert route.counted_bars == 70
-    return perform(sheet, route, tempo_qpm=120, melody_program=65)
+    return perform(sheet, route, tempo_qpm=120, soloist=Soloist(65))
 
 
 def ours(show: Performance, mixes: tuple[str, ...]) -> tuple[float, float]:

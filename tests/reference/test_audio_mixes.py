@@ -24,6 +24,7 @@ import soundfile
 
 from kit.band.events import Performance
 from kit.band.perform import perform
+from kit.band.soloist import Soloist
 from kit.form.sections import Form, Section
 from kit.route.plan import Passage, Route, Tag, plan_route
 from kit.sound._stems import render_stem
@@ -69,7 +70,7 @@ def route() -> Route:
 
 @pytest.fixture(scope="module")
 def performance(route: Route) -> Performance:
-    return perform(sheet(), route, tempo_qpm=TEMPO, melody_program=65)
+    return perform(sheet(), route, tempo_qpm=TEMPO, soloist=Soloist(65))
 
 
 @pytest.fixture(scope="module")
@@ -181,7 +182,7 @@ def attacks(audio: np.ndarray, events: list[tuple[float, float]]) -> np.ndarray:
 
 @pytest.mark.parametrize("program", [56, 57, 64, 65, 66, 67, 71, 73])
 def test_melody_onsets_keep_to_the_plan_on_every_horn(route: Route, program: int) -> None:
-    show = perform(sheet(), route, tempo_qpm=TEMPO, melody_program=program).between(0, 40)
+    show = perform(sheet(), route, tempo_qpm=TEMPO, soloist=Soloist(program)).between(0, 40)
     synth = open_synth(find_soundfont(environ={}))
     audio = render_stem(show, "melody", synth).floats()
     errors = attacks(audio, [(e.start_s, e.duration_s) for e in show.of("melody")])
@@ -216,7 +217,7 @@ def test_librosa_hears_the_clicks_where_the_decoded_file_should_have_them(
 def test_sustained_notes_are_within_ten_cents_of_the_score(
     route: Route, program: int
 ) -> None:
-    show = perform(sheet(), route, tempo_qpm=TEMPO, melody_program=program).between(0, 20)
+    show = perform(sheet(), route, tempo_qpm=TEMPO, soloist=Soloist(program)).between(0, 20)
     synth = open_synth(find_soundfont(environ={}))
     audio = render_stem(show, "melody", synth).floats().mean(axis=1)
     for event in show.of("melody")[:6]:
@@ -241,7 +242,7 @@ def test_the_same_performance_gives_the_same_bytes(performance: Performance) -> 
 
 
 def test_another_tempo_is_rendered_true_not_stretched(route: Route) -> None:
-    slow = perform(sheet(), route, tempo_qpm=60, melody_program=65)
+    slow = perform(sheet(), route, tempo_qpm=60, soloist=Soloist(65))
     audio = render_mixes(slow.between(8.0, 16.0), ["melody"])["melody"]
     assert slow.seconds == pytest.approx(280.0)
     assert audio.lufs == pytest.approx(-16, abs=0.5)

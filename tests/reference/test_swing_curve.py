@@ -13,6 +13,7 @@ import pytest
 
 from kit.band.feel import load_feel
 from kit.band.perform import perform, swing_ratio
+from kit.band.soloist import Soloist
 from kit.form.sections import Form, Section
 from kit.route.plan import Passage, Route, plan_route
 from kit.tune.chord import ChordSymbol
@@ -34,7 +35,7 @@ def measured(tempo: float, player: str, key: int) -> float:
     """Mean ratio of long to short eighth in what a player really plays."""
     sheet, route = eighths()
     show = perform(
-        sheet, route, tempo_qpm=tempo, melody_program=65, feel="medium-swing", seed=4
+        sheet, route, tempo_qpm=tempo, soloist=Soloist(65), feel="medium-swing", seed=4
     )
     beat = 60 / tempo
     starts = [e.start_s for e in show.of(player) if e.midi == key]
