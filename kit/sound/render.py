@@ -35,8 +35,9 @@ __all__ = [
 
 _SILENCE_DB = -60.0
 _FADE_S = 0.25
-_LOOP_FADE_S = 0.03
 _RISE = 48
+_AHEAD_S = 0.1
+"""More than any sound needs to speak: what begins on a loop's first beat begins earlier."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +91,7 @@ def each_mix(
         Render each player alone also where these mixes need it not, because others do
         (`kit.sound.mix_names.MixTable.are_apart`): a mix is then the same among any others.
     is_loop : bool
-        End exactly with the last bar, without ringing out, so that the audio can be
+        End exactly with the last bar and ring on into the first, so that the audio can be
         repeated (`kit.band.loop.loop_of`).
 
     Yields
@@ -109,6 +110,8 @@ def each_mix(
     wanted = [(mix, table.stems(mix, apart=apart, is_loop=is_loop)) for mix in mixes]
     font = soundfont if soundfont is not None else find_soundfont()
     played_by = synth if synth is not None else open_synth(font)
+    if is_loop:
+        performance = performance.later(_AHEAD_S)
     known: dict[tuple[str, ...], Stem] = {}
     for place, (mix, stems) in enumerate(wanted):
         for players in stems:
@@ -197,8 +200,11 @@ def _finished(
     performance: Performance, mix: Samples, font_name: str, *, is_loop: bool
 ) -> Rendered:
     stop = round(performance.seconds * SAMPLE_RATE_HZ)
-    mix = _cut(mix, stop) if is_loop else _faded(mix, stop)
-    _fade_in(mix)
+    if is_loop:
+        mix = _wrapped(mix, stop - round(_AHEAD_S * SAMPLE_RATE_HZ))
+    else:
+        mix = _faded(mix, stop)
+        _fade_in(mix)
     lufs, peak = normalise(mix)
     return Rendered(mix, len(mix) / SAMPLE_RATE_HZ, lufs, peak, font_name)
 
@@ -216,11 +222,18 @@ def _faded(mix: Samples, last_bar_end: int) -> Samples:
     return mix
 
 
-def _cut(mix: Samples, stop: int) -> Samples:
-    """End exactly where the loop ends, faded so short that only a click would notice."""
-    mix = mix[:stop]
-    _fade_out(mix, round(_LOOP_FADE_S * SAMPLE_RATE_HZ))
-    return mix
+def _wrapped(mix: Samples, stop: int) -> Samples:
+    """Lay a loop round on itself: what rings on, and what speaks early, is in other rounds.
+
+    Repeated, the last sample is followed by the first as if the band had played on: there
+    is no seam, and nothing is cut off.
+    """
+    _fade_out(mix, round(_FADE_S * SAMPLE_RATE_HZ))
+    laid = np.zeros((stop, 2), np.float32)
+    for start in range(0, len(mix), stop):
+        piece = mix[start : start + stop]
+        laid[: len(piece)] += piece
+    return np.roll(laid, -round(_AHEAD_S * SAMPLE_RATE_HZ), axis=0)
 
 
 def _fade_in(mix: Samples) -> None:

@@ -89,15 +89,25 @@ def test_lossless_audio_holds_the_mix_to_24_bits(
         encode_lossless(demo, tags={"mood": "blue"})
 
 
-def test_a_loop_has_the_length_of_its_bars_and_no_step_at_its_ends(
+def test_a_loop_has_the_length_of_its_bars_and_no_step_from_round_to_round(
     performance: Performance, tones: Synth
 ) -> None:
     loop = render_mixes(performance, ["demo"], synth=tones, is_loop=True)["demo"]
     assert len(loop.samples) == round(performance.seconds * 48_000)
-    assert abs(loop.samples[-1]).max() < 1e-4
+    steps = abs(np.diff(loop.samples, axis=0)).max()
+    assert abs(loop.samples[0] - loop.samples[-1]).max() <= steps
     packed = encode_mp3(loop)
     back, _ = soundfile.read(io.BytesIO(packed))
     assert len(back) == len(loop.samples), "so it can be repeated without a gap"
+
+
+def test_what_rings_at_the_end_of_a_loop_is_heard_in_its_next_round(tones: Synth) -> None:
+    late = NoteEvent("melody", 69, 0.9, 0.1, 100)
+    score = Performance((late,), 1.0, 0.0, {"melody": 65})
+    loop = render_mixes(score, ["melody"], synth=tones, is_loop=True)["melody"].samples
+    early, before = abs(loop[:4800]).max(), abs(loop[-4800:]).max()
+    # The tone falls by a factor of exp(-6 * 0.1) in a tenth of a second.
+    assert early == pytest.approx(before * np.exp(-0.6), rel=0.15)
 
 
 def test_players_rendered_together_are_in_balance(
