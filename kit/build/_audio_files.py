@@ -4,6 +4,7 @@
 ``audio/<level>-<mix>.mp3``            a mix at the level's tempo
 ``audio/<level>-<mix>-NN.mp3``         the same, played at NN per cent of it
 ``audio/<level>-<mix>.flac``           without loss, if lesson.toml asks for it
+``audio/<level>-melody-<who>.mp3``     the melody as one instrument sounds
 ``audio/<level>-loop-<a>-<b>.mp3``     bars a to b with a bar of sticks, to be repeated
 ====================================== =================================================
 """
@@ -16,13 +17,20 @@ from kit.lesson.lesson import Lesson
 from kit.publish.manifest import BuiltFile
 from kit.tracks.audio import (
     AudioFile,
+    instrument_audio,
     level_audio,
     lossless_audio,
     tempo_suffix,
 )
 from kit.tracks.loops import level_loops, loop_audio
 
-__all__ = ["audio_percents", "level_audio_files", "loop_files"]
+__all__ = [
+    "audio_percents",
+    "level_audio_files",
+    "loop_files",
+    "melody_file",
+    "melody_instruments",
+]
 
 
 def audio_percents(lesson: Lesson) -> tuple[int, ...]:
@@ -56,6 +64,25 @@ def level_audio_files(
             yield _built(lesson, level, f"audio/{level}-{mix}.flac", file, mix=mix)
 
 
+def melody_file(lesson: Lesson, level: str, instrument: str) -> BuiltFile:
+    """Make a level's melody for an instrument; raises what `level_audio_files` raises."""
+    return _built(
+        lesson,
+        level,
+        f"audio/{level}-melody-{instrument}.mp3",
+        instrument_audio(lesson, level, instrument),
+        mix="melody",
+        instrument=instrument,
+    )
+
+
+def melody_instruments(lesson: Lesson) -> tuple[str, ...]:
+    """List the instruments that get a melody of their own, in the lesson's order."""
+    slugs = tuple(row.slug for row in lesson.settings.instruments)
+    chosen = lesson.settings.audio.melody_for
+    return slugs if chosen is None else tuple(slug for slug in slugs if slug in chosen)
+
+
 def loop_files(lesson: Lesson, level: str) -> Iterator[BuiltFile]:
     """Make a level's loops; raises what `level_audio_files` raises."""
     for loop in level_loops(lesson, level):
@@ -76,6 +103,7 @@ def _built(  # noqa: PLR0913 - one file, all that is known of it by name
     mix: str,
     kind: str = "audio",
     tempo_percent: int = 100,
+    instrument: str | None = None,
     bars: str | None = None,
     section: str | None = None,
 ) -> BuiltFile:
@@ -85,6 +113,7 @@ def _built(  # noqa: PLR0913 - one file, all that is known of it by name
         tier=lesson.settings.tiers.of(kind, level),
         data=file.data,
         level=level,
+        instrument=instrument,
         mix=mix,
         tempo_percent=tempo_percent,
         seconds=round(file.seconds, 3),

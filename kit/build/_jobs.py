@@ -7,13 +7,22 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from kit.build._audio_files import audio_percents
+from kit.build._audio_files import audio_percents, melody_instruments
 from kit.lesson.lesson import Lesson
 from kit.publish.page.view import page_levels
 
 Audience = Literal["members", "public"]
 Kind = Literal[
-    "notebook", "audio", "loops", "timing", "recording", "sheets", "pack", "page", "video"
+    "notebook",
+    "audio",
+    "melody",
+    "loops",
+    "timing",
+    "recording",
+    "sheets",
+    "pack",
+    "page",
+    "video",
 ]
 AUDIENCES: tuple[Audience, ...] = ("members", "public")
 
@@ -79,8 +88,8 @@ class Job:
             return f"{self.audience} page"
         if self.kind == "pack":
             return f"{self.level}, {self.instrument} on the {self.audience} page"
-        if self.kind == "video":
-            return f"{self.level}, video for {self.instrument}"
+        if self.kind in ("melody", "video"):
+            return f"{self.level}, {self.kind} for {self.instrument}"
         if self.tempo_percent != 100:
             return f"{self.level}, {self.kind} at {self.tempo_percent} %"
         return f"{self.level}, {self.instrument or self.kind}"
@@ -103,6 +112,11 @@ def early_jobs(lesson: Lesson) -> list[Job]:
             jobs.append(
                 Job(folder, "audio", level.name, tempo_percent=percent, work_s=work_s)
             )
+        melody_s = (level.seconds + level.count_in_s) / 90
+        jobs += [
+            Job(folder, "melody", level.name, instrument, work_s=melody_s)
+            for instrument in melody_instruments(lesson)
+        ]
         if audio.loops:
             jobs.append(Job(folder, "loops", level.name, work_s=level.seconds / 60))
         jobs.append(Job(folder, "timing", level.name, work_s=0.5))

@@ -35,7 +35,8 @@ from kit.publish.cells import (
 from kit.publish.made import kept_json
 from kit.publish.page.packs import drawn_for
 from kit.publish.page.view import page_levels
-from kit.tracks.audio import melody_program, read_cover, takes_for
+from kit.tracks.audio import read_cover, takes_for
+from kit.tracks.rendition import soloist_of
 
 __all__ = ["Recipe", "Recipes", "recipe_key"]
 
@@ -82,6 +83,7 @@ class Recipes:
         makers: Mapping[str, Callable[[Job], Mapping[str, str]]] = {
             "notebook": lambda _: self.files,
             "audio": self._sound,
+            "melody": self._sound,
             "loops": self._sound,
             "timing": self._sound,
             "recording": self._recording,
@@ -112,11 +114,12 @@ class Recipes:
         names = self.lesson.level_names
         place = (names.index(job.level), len(names))
         settings = self._settings(lambda name: name in _OF_SOUND)
+        player = job.instrument or self.lesson.settings.default_instrument
+        soloist = soloist_of(self.lesson, job.level, player)
         return {
             **self._level(job.level),
-            "the settings": _hash(
-                settings, place, melody_program(self.lesson), self._cover
-            ),
+            "the instrument": _hash(repr(soloist), self._reader(job.level, player)),
+            "the settings": _hash(settings, place, self._cover),
             "the SoundFont": self._synth,
         }
 

@@ -15,7 +15,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from kit.build._audio_files import level_audio_files, loop_files
+from kit.build._audio_files import level_audio_files, loop_files, melody_file
 from kit.build._jobs import Job, Kind
 from kit.build._sources import Sources, require_unchanged
 from kit.build.execute import executed_notebook
@@ -34,7 +34,7 @@ from kit.publish.recording.aids import recording_aids
 from kit.publish.recording.captions import captions_vtt
 from kit.publish.recording.video import score_video
 from kit.route.timing import chapters_vtt, timing_map
-from kit.tracks.audio import level_audio, level_midi
+from kit.tracks.audio import FILE_KBPS, instrument_audio, level_midi
 
 __all__ = ["Assignment", "run_job"]
 
@@ -118,6 +118,11 @@ def _audio(assigned: Assignment, _: Cache) -> Iterator[BuiltFile]:
     return level_audio_files(lesson, assigned.job.level, assigned.job.tempo_percent)
 
 
+def _melody(assigned: Assignment, _: Cache) -> Iterator[BuiltFile]:
+    job, lesson = assigned.job, _lesson(assigned.job.folder, assigned.source_hash)
+    yield melody_file(lesson, job.level, job.instrument)
+
+
 def _loops(assigned: Assignment, _: Cache) -> Iterator[BuiltFile]:
     return loop_files(
         _lesson(assigned.job.folder, assigned.source_hash), assigned.job.level
@@ -186,7 +191,9 @@ def _recording(assigned: Assignment, _: Cache) -> Iterator[BuiltFile]:
 
 def _video(assigned: Assignment, _: Cache) -> Iterator[BuiltFile]:
     job, lesson = assigned.job, _lesson(assigned.job.folder, assigned.source_hash)
-    demo = level_audio(lesson, job.level, ("demo",))["demo"]
+    demo = instrument_audio(
+        lesson, job.level, job.instrument, mix="demo", bit_rate_kbps=FILE_KBPS
+    )
     yield BuiltFile(
         path=f"video/{job.level}-{job.instrument}.mp4",
         kind="video",
@@ -245,6 +252,7 @@ def _page(assigned: Assignment, cache: Cache) -> Iterator[BuiltFile]:
 _MAKERS: Mapping[Kind, Any] = {
     "notebook": _notebook,
     "audio": _audio,
+    "melody": _melody,
     "loops": _loops,
     "timing": _timing,
     "recording": _recording,

@@ -10,7 +10,7 @@ from kit.instruments._octave_signs import OctaveSign
 from kit.instruments._players_signs import SignsLeftOut
 from kit.instruments._respelling import Respelled, RespelledChord
 from kit.instruments.table import Instrument
-from kit.tune.model import SpanEnd, Tune
+from kit.tune.model import SpanEnd, Tune, transposed
 from kit.tune.pitch import Interval
 
 __all__ = ["Part", "Prefer"]
@@ -83,6 +83,11 @@ class Part:
             if note.pitch is not None
             and any(m.first <= (index, position) <= m.last for m in self.moves)
         )
+
+    @property
+    def sounding(self) -> Tune:
+        """The part as it is heard: at concert pitch, in the instrument's own octave."""
+        return transposed(self.tune, self.sounding_interval)
 
     @property
     def sounding_interval(self) -> Interval:

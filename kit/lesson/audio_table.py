@@ -41,12 +41,14 @@ class AudioSettings:
     """Which audio files a build makes.
 
     `tempos` are per cent of the level's tempo, 100 among them; other tempos than 100 are
-    made of `tempo_mixes` only.
+    made of `tempo_mixes` only. `melody_for` are the slugs of the instruments that
+    have a melody of their own; None is all of the lesson's.
     """
 
     mixes: tuple[str, ...] = LEVEL_MIXES
     tempos: tuple[int, ...] = (100,)
     tempo_mixes: tuple[str, ...] = SLOWER_MIXES
+    melody_for: tuple[str, ...] | None = None
     a4_hz: float = 440.0
     loops: bool = False
     lossless: str = ""
@@ -82,8 +84,15 @@ PLAIN_AUDIO = AudioSettings()
 PLAIN_BAND = BandSettings()
 
 
-def read_audio(table: Table) -> AudioSettings:
+def read_audio(table: Table, instruments: tuple[str, ...]) -> AudioSettings:
     """Read ``[audio]``.
+
+    Parameters
+    ----------
+    table : Table
+        The table.
+    instruments : tuple of str
+        Slugs of the lesson's instruments.
 
     Raises
     ------
@@ -96,6 +105,7 @@ def read_audio(table: Table) -> AudioSettings:
         mixes=mixes,
         tempos=_tempos(table),
         tempo_mixes=_mixes(table, "tempo_mixes", slower, choices=mixes),
+        melody_for=_melody_for(table, instruments) if table.has("melody_for") else None,
         a4_hz=table.get("a4", 440.0),
         loops=table.get("loops", False),
         lossless=table.choice("lossless", LOSSLESS, "") if table.has("lossless") else "",
@@ -121,6 +131,17 @@ def _mixes(
     if key == "mixes" and not wanted:
         raise table.error("the list of mixes is empty", "name at least one")
     return wanted
+
+
+def _melody_for(table: Table, instruments: tuple[str, ...]) -> tuple[str, ...]:
+    chosen = tuple(dict.fromkeys(table.texts("melody_for")))
+    for slug in chosen:
+        if slug not in instruments:
+            raise table.error(
+                f'melody_for: the lesson has no instrument "{slug}"',
+                near(slug, instruments),
+            )
+    return chosen
 
 
 def _tempos(table: Table) -> tuple[int, ...]:

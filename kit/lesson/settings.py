@@ -195,7 +195,7 @@ def read_settings(folder: Path) -> LessonSettings:
         tiers=_tiers(top.table("tiers"), tuple(level.name for level in levels)),
         levels=levels,
         soundfont=top.file_name("soundfont"),
-        audio=read_audio(top.table("audio")),
+        audio=read_audio(top.table("audio"), slugs),
         handout=read_handout(top.table("handout")),
         spelling=_spelling(top.table("spelling"), slugs),
         octave=tuple(

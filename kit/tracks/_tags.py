@@ -21,6 +21,7 @@ def track_tags(
     bars: tuple[int, int] | None = None,
     tempo_percent: float = 100,
     concert_key: Key | None = None,
+    instrument: str = "",
 ) -> dict[str, str]:
     """Give the tags of one file, as `kit.sound._id3` names them.
 
@@ -36,10 +37,14 @@ def track_tags(
         Of the level's own tempo.
     concert_key : Key, optional
         Another than the sheet's.
+    instrument : str
+        Name of the melody's instrument, where it is said.
     """
     settings = lesson.settings
     own = lesson.level(level)
     said = [mix.replace("-", " ")]
+    if instrument:
+        said.append(instrument[0].lower() + instrument[1:])
     if bars is not None:
         said.append(f"{stretch_words(*bars)}, loop")
     if tempo_percent != 100:

@@ -16,19 +16,20 @@ from kit.sound.mix_names import mix_table
 from kit.sound.soundfont import SoundFont, find_soundfont
 from kit.tracks._kept_takes import FLAC, AudioFile, Takes
 from kit.tracks._tags import track_tags
-from kit.tracks.rendition import melody_program, rendition
+from kit.tracks.rendition import rendition
 from kit.tune.pitch import Key
 
 __all__ = [
     "FILE_KBPS",
     "LEVEL_MIXES",
+    "MELODY_KBPS",
     "PAGE_KBPS",
     "AudioFile",
+    "instrument_audio",
     "lesson_soundfont",
     "level_audio",
     "level_midi",
     "lossless_audio",
-    "melody_program",
     "page_audio",
     "read_cover",
     "takes_for",
@@ -38,6 +39,8 @@ __all__ = [
 FILE_KBPS = 160
 """For the files that are downloaded. LAME packs them a fifth faster than at 128, where it
 looks for bits to save; a minute takes 1.2 MB."""
+MELODY_KBPS = 80
+"""For an instrument's melody by itself: there is one for each, and one sound packs well."""
 PAGE_KBPS = 64
 """For what is embedded in a page, so that a members' page stays within 15 MB."""
 
@@ -101,7 +104,11 @@ def level_audio(
             rates[mix] |= {FILE_KBPS, PAGE_KBPS}
     wanted = [(mix, rate) for mix in mixes for rate in sorted(rates[mix])]
     takes = takes_for(
-        lesson, level, tempo_percent=tempo_percent, concert_key=concert_key, cache=cache
+        lesson,
+        level,
+        tempo_percent=tempo_percent,
+        concert_key=concert_key,
+        cache=cache,
     )
     found = takes.files(planned, planned.perform, wanted)
     return {mix: found[mix, bit_rate_kbps] for mix in mixes}
@@ -110,6 +117,46 @@ def level_audio(
 def page_audio(lesson: Lesson, level: str, mix: str) -> AudioFile:
     """Give a mix at the bit rate for pages and notebooks."""
     return level_audio(lesson, level, (mix,), bit_rate_kbps=PAGE_KBPS)[mix]
+
+
+def instrument_audio(
+    lesson: Lesson,
+    level: str,
+    instrument: str,
+    *,
+    mix: str = "melody",
+    bit_rate_kbps: int = MELODY_KBPS,
+    cache: Cache | None = None,
+) -> AudioFile:
+    """Give a mix of a level with its melody as one instrument sounds, as MP3.
+
+    Parameters
+    ----------
+    lesson : Lesson
+        The lesson.
+    level : str
+        One of its levels.
+    instrument : str
+        One of its instruments: it plays in its own octave, with its own sound and breath.
+        Clock and band are those of the level.
+    mix : str
+        One of `kit.sound.mix_names`.
+    bit_rate_kbps : int
+        As for `level_audio`.
+    cache : Cache, optional
+        The user's unless given.
+
+    Raises
+    ------
+    LessonError
+        If there is no such level or instrument, or the level cannot be computed.
+    SetupError
+        If SoundFont or synthesiser are missing.
+    """
+    planned = rendition(lesson, level, instrument=instrument)
+    takes = takes_for(lesson, level, instrument=instrument, cache=cache)
+    place = (mix, bit_rate_kbps)
+    return takes.files(planned, planned.perform, [place])[place]
 
 
 def lossless_audio(
@@ -188,6 +235,7 @@ def takes_for(
     tempo_percent: float = 100,
     bars: tuple[int, int] | None = None,
     concert_key: Key | None = None,
+    instrument: str = "",
     cache: Cache | None = None,
 ) -> Takes:
     """Give the takes of a level's audio at a tempo.
@@ -204,6 +252,8 @@ def takes_for(
         First and last printed bar of a loop, for the title of its file.
     concert_key : Key, optional
         Another key than the sheet's, for the files' tags.
+    instrument : str
+        Who plays the melody, for the title of the file.
     cache : Cache, optional
         Another than the usual one.
 
@@ -216,6 +266,12 @@ def takes_for(
     """
     font = lesson_soundfont(lesson)
 
+    def said(mix: str) -> bool:
+        # The default instrument is heard in every mix: only a melody of its own names it.
+        if mix == "melody":
+            return bool(instrument)
+        return instrument not in ("", lesson.settings.default_instrument)
+
     def tags(mix: str) -> dict[str, str]:
         return track_tags(
             lesson,
@@ -224,6 +280,7 @@ def takes_for(
             bars=bars,
             tempo_percent=tempo_percent,
             concert_key=concert_key,
+            instrument=lesson.instrument(instrument).name if said(mix) else "",
         )
 
     mixes = lesson.settings.audio.mixes_at(tempo_percent)

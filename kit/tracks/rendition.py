@@ -14,7 +14,9 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from kit.band.events import Performance
+from kit.band.feel import load_feel
 from kit.band.perform import ChordStyle, perform
+from kit.band.soloist import Soloist
 from kit.errors import LessonError
 from kit.lesson.lesson import Lesson
 from kit.lesson.level import Level
@@ -26,8 +28,8 @@ __all__ = [
     "MOST_CHORUSES",
     "Rendition",
     "loop_rendition",
-    "melody_program",
     "rendition",
+    "soloist_of",
 ]
 
 MOST_CHORUSES = 40
@@ -39,6 +41,8 @@ class Rendition:
     """Everything a performance depends on; equal renditions sound alike."""
 
     sheet: Tune
+    # What the soloist reads: the same in the sounding octave of the instrument.
+    solo_sheet: Tune
     route: Route
     tempo_qpm: float
     feel: str
@@ -46,7 +50,7 @@ class Rendition:
     chords: ChordStyle
     is_steady: bool
     stops: bool
-    melody_program: int
+    soloist: Soloist
     a4_hz: float
 
     def perform(self) -> Performance:
@@ -61,18 +65,14 @@ def _performance(planned: Rendition) -> Performance:
         planned.route,
         feel=planned.feel,
         tempo_qpm=planned.tempo_qpm,
-        melody_program=planned.melody_program,
+        soloist=planned.soloist,
+        solo_sheet=planned.solo_sheet,
         section_feels=dict(planned.section_feels),
         humanise=not planned.is_steady,
         ending="stop" if planned.stops else "ring",
         chord_style=planned.chords,
         a4_hz=planned.a4_hz,
     )
-
-
-def melody_program(lesson: Lesson) -> int:
-    """Give the General MIDI program of the soloist: the lesson's default instrument."""
-    return lesson.instrument(lesson.settings.default_instrument).gm_program
 
 
 def rendition(
@@ -82,6 +82,7 @@ def rendition(
     tempo_percent: float = 100,
     concert_key: Key | None = None,
     choruses: int | None = None,
+    instrument: str = "",
 ) -> Rendition:
     """Plan how a level is played.
 
@@ -97,11 +98,15 @@ def rendition(
         Another concert key, of the tune's mode.
     choruses : int, 1 to 40, optional
         So often the form, instead of the level's own route.
+    instrument : str
+        Who plays the melody, in the octave in which its part sounds; the lesson's default
+        instrument unless said.
 
     Raises
     ------
     LessonError
-        If the level cannot be computed or the key is of the other mode.
+        If the level cannot be computed, the key is of the other mode or the lesson has no
+        such instrument.
     ValueError
         If tempo or choruses are out of range.
     """
@@ -111,10 +116,14 @@ def rendition(
         if not 1 <= choruses <= MOST_CHORUSES:
             raise ValueError(f"choruses must be 1 to {MOST_CHORUSES}, not {choruses}")
         route = _choruses(music, choruses)
-    return _rendition(lesson, music, route, tempo_percent, concert_key)
+    return _rendition(
+        lesson, music, route, tempo_percent, concert_key, instrument=instrument
+    )
 
 
-def loop_rendition(lesson: Lesson, level: str, *, tempo_percent: float = 100) -> Rendition:
+def loop_rendition(
+    lesson: Lesson, level: str, *, tempo_percent: float = 100, instrument: str = ""
+) -> Rendition:
     """Plan a steady performance whose bars can be cut out: none of them is the last one.
 
     The head is played once more behind the route, so that the band ends there and not in a
@@ -128,6 +137,8 @@ def loop_rendition(lesson: Lesson, level: str, *, tempo_percent: float = 100) ->
         Whose sheet and route.
     tempo_percent : float > 0
         Of the level's own tempo.
+    instrument : str
+        As for `rendition`.
 
     Raises
     ------
@@ -146,17 +157,51 @@ def loop_rendition(lesson: Lesson, level: str, *, tempo_percent: float = 100) ->
         solo=music.solo,
         count_in_bars=1,
     )
-    return _rendition(lesson, music, route, tempo_percent, None)
+    return _rendition(lesson, music, route, tempo_percent, None, instrument=instrument)
+
+
+def soloist_of(lesson: Lesson, level: str, instrument: str = "") -> Soloist:
+    """Give who plays a level's melody: the lesson's default instrument unless said.
+
+    Parameters
+    ----------
+    lesson : Lesson
+        The lesson.
+    level : str
+        Decides breath and vibrato.
+    instrument : str
+        One of the lesson's.
+
+    Raises
+    ------
+    LessonError
+        If there is no such level or instrument.
+    """
+    chosen = lesson.instrument(instrument or lesson.settings.default_instrument)
+    feel = load_feel(lesson.level(level).settings.feel)
+    return Soloist(
+        chosen.gm_program,
+        chosen.breath_length_s(level),
+        chosen.vibrato_cents(level, swings=feel.swing != "straight"),
+    )
 
 
 def _rendition(
-    lesson: Lesson, music: Level, route: Route, tempo_percent: float, key: Key | None
+    lesson: Lesson,
+    music: Level,
+    route: Route,
+    tempo_percent: float,
+    key: Key | None,
+    *,
+    instrument: str,
 ) -> Rendition:
     if not tempo_percent > 0:
         raise ValueError(f"a tempo must be above zero, not {tempo_percent} per cent")
     settings = music.settings
+    chosen = instrument or lesson.settings.default_instrument
     return Rendition(
         sheet=_in_key(music.sheet, key),
+        solo_sheet=lesson.part(music.name, chosen, concert_key=key).sounding,
         route=route,
         tempo_qpm=music.tempo_qpm * tempo_percent / 100,
         feel=settings.feel,
@@ -164,7 +209,7 @@ def _rendition(
         chords=settings.band.chords,
         is_steady=settings.band.steady,
         stops=settings.band.ending == "stop",
-        melody_program=melody_program(lesson),
+        soloist=soloist_of(lesson, music.name, chosen),
         a4_hz=lesson.settings.audio.a4_hz,
     )
 

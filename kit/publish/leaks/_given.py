@@ -168,8 +168,10 @@ def computed_prints(lesson: Lesson, rules: Rules, instruments: Iterable[str]) ->
             found += _said(lesson, level, instrument, rules)
         # As it sounds: a mordent or a grace before the beat leaves a row of notes that the
         # sheet does not have, and a members' level may.
-        played = midi(to_midi(rendition(lesson, name).perform()), "")
-        found += [piece for piece in played if isinstance(piece, Piece)]
+        for row in lesson.settings.instruments:
+            planned = rendition(lesson, name, instrument=row.slug)
+            played = midi(to_midi(planned.perform()), "")
+            found += [piece for piece in played if isinstance(piece, Piece)]
     return prints_of_pieces(found)
 
 

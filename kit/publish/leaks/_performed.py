@@ -65,9 +65,11 @@ class PlayedAlone:
         self.cache = cache
         self._free: NDArray[np.uint64] | None = None
 
-    def moments(self, level: str, mix: str, percent: int) -> NDArray[np.float64]:
+    def moments(
+        self, level: str, mix: str, percent: int, instrument: str = ""
+    ) -> NDArray[np.float64]:
         """Give the moments of a mix at which something sounds that no free level has."""
-        return self._alone(self._level(level, percent), mix)
+        return self._alone(self._level(level, percent, instrument), mix)
 
     def loop_moments(self, level: str, mix: str, loop: str) -> NDArray[np.float64]:
         """Give the same for a loop, by the name it has in file names."""
@@ -91,14 +93,20 @@ class PlayedAlone:
                 if self.rules.gives("audio"):
                     tempos = self.lesson.settings.audio.tempos
                     found += [self._level(level, percent).hashes for percent in tempos]
+                    found += [
+                        self._level(level, 100, one.slug).hashes
+                        for one in self.lesson.settings.instruments
+                    ]
                 if self.rules.gives("loop"):
                     loops = level_loops(self.lesson, level)
                     found += [self._loop(level, loop).hashes for loop in loops]
             self._free = np.unique(np.concatenate(found))
         return self._free
 
-    def _level(self, level: str, percent: int) -> Played:
-        planned = rendition(self.lesson, level, tempo_percent=percent)
+    def _level(self, level: str, percent: int, instrument: str = "") -> Played:
+        planned = rendition(
+            self.lesson, level, tempo_percent=percent, instrument=instrument
+        )
         tempo = planned.tempo_qpm
         starts = [planned.route.second_at(bar.start, tempo) for bar in planned.route.bars]
         return self._kept(repr(planned), lambda: _played(planned.perform(), starts))

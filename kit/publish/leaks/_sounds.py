@@ -125,11 +125,12 @@ def _of_level(
 def _of_file(
     entry: Mapping[str, Any], stage: Path, alone: PlayedAlone, cache: Cache
 ) -> SoundSecret:
-    """Describe a file of the build by itself; its frames only where it is a loop."""
+    """Describe a file of the build by itself; its frames where no level's mix has them."""
     path, level, mix = stage / entry["path"], entry["level"], entry["mix"]
     files = [int.from_bytes(bytes.fromhex(entry["sha256"])[:8], "little")]
     hashes, frames = np.zeros(0, np.uint64), np.zeros(0, np.int64)
-    if entry["kind"] == "loop":
+    instrument = entry.get("instrument", "")
+    if entry["kind"] == "loop" or instrument:
         hashes, frames = _marked(entry["sha256"], path.read_bytes, cache)
     elif path.suffix == ".flac":
         with path.open("rb") as file:
@@ -138,7 +139,7 @@ def _of_file(
     def moments() -> NDArray[np.float64]:
         if entry["kind"] == "loop":
             return alone.loop_moments(level, mix, entry["bars"])
-        return alone.moments(level, mix, entry["tempo_percent"])
+        return alone.moments(level, mix, entry["tempo_percent"], instrument)
 
     return SoundSecret(
         f"the file {entry['path']}", hashes, frames, moments, np.array(files, np.uint64)

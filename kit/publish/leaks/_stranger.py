@@ -184,6 +184,7 @@ def _sounds(
     lesson: Lesson, given: Iterable[Entry], inside: Iterable[Piece]
 ) -> Iterator[dict[str, Any]]:
     titles = {row.name: row.title for row in lesson.settings.levels}
+    names = {row.slug: row.name for row in lesson.settings.instruments}
     for piece in inside:
         if piece.kind == "mp3":
             named = _SOUND_OF_PAGE.match(piece.place)
@@ -195,6 +196,7 @@ def _sounds(
     for entry in given:
         if "seconds" in entry:
             beside = f"bars {entry['bars']}" if entry.get("bars") else ""
+            beside = names.get(entry.get("instrument", ""), beside)
             yield _sound(
                 entry["path"], beside, titles.get(entry["level"], ""), entry["level"],
                 entry["mix"], entry["tempo_percent"], entry["seconds"],
