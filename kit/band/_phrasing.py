@@ -44,6 +44,7 @@ _GRACE_DB = -3.0
 _BREATH_S = 0.3
 _BREATH_SHARE = 0.45
 """A breath takes so much time from the note before it, and of a short one at most half."""
+_HELD_OUT = 0.98
 _LET_GO = 0.9
 _TONGUED = 0.94
 
@@ -115,8 +116,8 @@ def _held_s(note: MelodyNote, room_s: float, *, meets: bool) -> float:
     asked = articulation(note.marks).length
     if asked is not None:
         return room_s * asked
-    if note.joins:
-        return room_s
+    if note.joins or "fermata" in note.marks:
+        return room_s * (1.0 if note.joins else _HELD_OUT)
     if not meets:
         return room_s * _LET_GO
     # The end of a slur, a tongued eighth, a quarter in jazz; longer notes are held out.

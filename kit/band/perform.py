@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from fractions import Fraction
 from itertools import groupby
 from typing import Literal
@@ -133,6 +134,7 @@ def perform(  # noqa: PLR0913 - one performance, all its choices by name
     last = tuple(sorted({n.midi for n in chords if chords and n.start == chords[-1].start}))
     chords += final_chord(chart[-1], ending, tempo_qpm, before=last, melody=heard)
     drums = keep_time(chart, rng=rng("drums")) + final_drums(chart[-1])
+    bass, chords, drums = (_held(part, route.holds) for part in (bass, chords, drums))
     beat_bpm = tempo_qpm / float(chart[0].pulse)
     events = [
         *phrase(line, timeline, tempo_bpm=beat_bpm, drift=drift("melody"), soloist=soloist),
@@ -140,7 +142,7 @@ def perform(  # noqa: PLR0913 - one performance, all its choices by name
         *_played("chords", chords, timeline, drift("chords")),
         *_played("drums", drums, timeline, drift("drums")),
         *_played("count", count_in(route.count_in, tempo_qpm=tempo_qpm), timeline, None),
-        *_played("click", click(chart), timeline, None),
+        *_played("click", _held(click(chart), route.holds), timeline, None),
     ]
     return Performance(
         tuple(events),
@@ -269,6 +271,22 @@ def _bass_style(bar: ChartBar) -> str:
     if bar.is_pedal:
         return "pedal"
     return bar.feel.bass_solo if bar.is_solo else bar.feel.bass_head
+
+
+def _held(
+    notes: Sequence[PartNote], holds: Sequence[tuple[Fraction, Fraction]]
+) -> list[PartNote]:
+    """Hold what sounds when a fermata begins to its end, and begin nothing within it."""
+    kept = list(notes)
+    for start, end in holds:
+        kept = [
+            replace(note, duration=max(note.end, end) - note.start)
+            if note.start <= start < note.end
+            else note
+            for note in kept
+            if not start < note.start < end
+        ]
+    return kept
 
 
 def _played(

@@ -13,6 +13,7 @@ Conventions
 * A tag plays the passage's last bars again: ``times`` is how often in all.
 * A pick-up after a full bar, or after the count-in, overlaps it; after a short bar it
   completes it.
+* A fermata holds its note and the band; over the form's last bar, where all ends there.
 * An intro plays bars of the form ahead of the head, without the melody: the form's last
   four bars, its last two twice (the turnaround), or its first two twice (a vamp).
 
@@ -28,7 +29,14 @@ from typing import Literal
 
 from kit.errors import RouteError
 from kit.form.sections import Form, Section
-from kit.route.tempo import STEADY, TempoMap, quarters_to_seconds, ritardando
+from kit.route.tempo import (
+    STEADY,
+    TempoMap,
+    fermatas,
+    held,
+    quarters_to_seconds,
+    ritardando,
+)
 from kit.tune.model import Meter, Tune
 
 __all__ = [
@@ -122,6 +130,8 @@ class Route:
     count_in: tuple[PerformedBar, ...]
     bars: tuple[PerformedBar, ...]
     tempo_map: TempoMap = STEADY
+    # Where a fermata is held: nothing new begins there.
+    holds: tuple[tuple[Fraction, Fraction], ...] = ()
 
     @property
     def counted_bars(self) -> int:
@@ -217,7 +227,13 @@ def plan_route(
     planner.check_solo_length()
     bars = tuple(planner.bars)
     slowing = _slowing(bars) if slows_down else STEADY
-    return Route(tuple(planner.count_in), bars, slowing)
+    last = max(section.last for section in form.sections)
+    holds = fermatas(
+        (bar.start, head.bars[bar.sheet_index].notes)
+        for place, bar in enumerate(bars)
+        if bar.melody and (bar.form_index != last or place == len(bars) - 1)
+    )
+    return Route(tuple(planner.count_in), bars, held(slowing, holds), holds)
 
 
 def _slowing(bars: Sequence[PerformedBar]) -> TempoMap:

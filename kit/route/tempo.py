@@ -1,8 +1,8 @@
 """How does the tempo run over a performance, and what second is a position then?
 
 Most routes are steady. A route that ends in a ritardando slows down over the bars before
-the last chord; this map is the only place that knows it, so that audio, page, chapters and
-MIDI slow down together.
+the last chord, and a fermata holds its note; this map is the only place that knows it, so
+that audio, page, chapters and MIDI slow down together.
 
 Conventions
 -----------
@@ -13,20 +13,24 @@ Conventions
 
 Source: a final ritardando as a stopping runner slows down, v(x) = (1 + (w³ − 1)x)^(1/3):
 Friberg & Sundberg, *J. Acoust. Soc. Am.* 105 (1999), pp. 1469-1484 (from memory). The last
-tempo w = 0.6 and the length of two bars are our choice.
+tempo w = 0.6 and the length of two bars are our choice. A fermata about doubles its note
+(common practice; Türk, *Klavierschule* (1789), from memory).
 """
 
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
-__all__ = ["STEADY", "TempoMap", "quarters_to_seconds", "ritardando"]
+from kit.tune.model import Note
+
+__all__ = ["STEADY", "TempoMap", "fermatas", "held", "quarters_to_seconds", "ritardando"]
 
 LAST_SHARE = 0.6
+FERMATA_SHARE = 0.5
 _CURVE = 3
 _STEP = Fraction(1, 2)
 
@@ -145,3 +149,59 @@ def ritardando(start: Fraction, end: Fraction) -> TempoMap:
         share = (1.0 + (LAST_SHARE**_CURVE - 1.0) * middle) ** (1.0 / _CURVE)
         steps.append((start + (end - start) * Fraction(number, count), round(share, 4)))
     return TempoMap((*steps, (end, LAST_SHARE)))
+
+
+def fermatas(
+    bars: Iterable[tuple[Fraction, Sequence[Note]]],
+) -> tuple[tuple[Fraction, Fraction], ...]:
+    """Find the stretches that fermatas hold.
+
+    Parameters
+    ----------
+    bars : iterable of (Fraction, notes)
+        Where each bar played begins, and what is played in it.
+    """
+    found = {
+        (start + note.onset, start + note.end)
+        for start, notes in bars
+        for note in notes
+        if "fermata" in note.marks
+    }
+    # A pick-up may lie over the bar before it: what overlaps is one hold.
+    holds: list[tuple[Fraction, Fraction]] = []
+    for start, end in sorted(found):
+        if holds and start < holds[-1][1]:
+            holds[-1] = (holds[-1][0], max(end, holds[-1][1]))
+        else:
+            holds.append((start, end))
+    return tuple(holds)
+
+
+def held(tempo_map: TempoMap, holds: Sequence[tuple[Fraction, Fraction]]) -> TempoMap:
+    """Let time pass half as fast in some stretches, on top of a map.
+
+    Parameters
+    ----------
+    tempo_map : TempoMap
+        How the tempo runs without them.
+    holds : sequence of (Fraction, Fraction)
+        Start and end of each fermata; they may touch, and not overlap.
+
+    Returns
+    -------
+    TempoMap
+        Both together.
+    """
+    if not holds:
+        return tempo_map
+    ends = {place for hold in holds for place in hold}
+    corners = sorted(ends | {start for start, _ in tempo_map.steps})
+    steps: list[tuple[Fraction, float]] = []
+    for corner in corners:
+        below = [share for start, share in tempo_map.steps if start <= corner]
+        share = below[-1] if below else 1.0
+        if any(start <= corner < end for start, end in holds):
+            share *= FERMATA_SHARE
+        if share != (steps[-1][1] if steps else 1.0):
+            steps.append((corner, share))
+    return TempoMap(tuple(steps))

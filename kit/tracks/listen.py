@@ -11,6 +11,7 @@ from dataclasses import replace
 from itertools import groupby
 
 from kit.form.sections import Form, Section
+from kit.instruments.octave_apart import by_octaves
 from kit.lesson.lesson import Lesson
 from kit.lesson.level import Level
 from kit.route.plan import Passage, plan_route
@@ -73,8 +74,15 @@ def bars_rendition(
         order=range(len(bars.bars)),
         count_in_bars=0,
     )
-    # The last bar heard is hardly the tune's last: it rings instead of being cut off.
-    return replace(rendition(lesson, level), sheet=bars, route=route, stops=False)
+    part = lesson.part(level, lesson.settings.default_instrument)
+    return replace(
+        rendition(lesson, level),
+        sheet=bars,
+        solo_sheet=by_octaves(bars, part.octave_shift),
+        route=route,
+        # The last bar heard is hardly the tune's last: it rings instead of being cut off.
+        stops=False,
+    )
 
 
 def _labels(level: Level) -> list[str]:

@@ -21,6 +21,7 @@ from kit.errors import LessonError
 from kit.lesson.lesson import Lesson
 from kit.lesson.level import Level
 from kit.route.plan import Passage, Route, plan_route
+from kit.route.tempo import STEADY
 from kit.tune.model import Tune, transposed
 from kit.tune.pitch import Interval, Key, Pitch
 
@@ -157,6 +158,8 @@ def loop_rendition(
         solo=music.solo,
         count_in_bars=1,
     )
+    # Who practises in a loop plays in time: fermatas are passed over.
+    route = replace(route, tempo_map=STEADY, holds=())
     return _rendition(lesson, music, route, tempo_percent, None, instrument=instrument)
 
 

@@ -228,3 +228,45 @@ def test_curves_add_up_and_never_lie_above_their_loudest_moment():
     assert loudest == pytest.approx(4 - 0.16 * 6, abs=0.1)
     assert max(level for _, level in below) == 0
     assert summed([(), ((0.0, 3.0), (1.0, 3.0))]) == (3.0, ())
+
+
+def with_fermata(bar):
+    rows = [quarters() for _ in range(4)]
+    rows[bar][3] = (*rows[bar][3][:2], {"marks": ("fermata",)})
+    return tune_of(rows)
+
+
+def whole_show(tune):
+    count = len(tune.bars)
+    route = plan_route(
+        [Passage("head"), Passage("head")],
+        form=Form((Section("A", 0, count - 1),)),
+        head=tune,
+        order=range(count),
+        count_in_bars=1,
+    )
+    show = perform(tune, route, tempo_qpm=120, humanise=False, soloist=Soloist())
+    return route, show
+
+
+def test_a_fermata_doubles_its_note_and_the_band_waits() -> None:
+    route, show = whole_show(with_fermata(1))
+    steady, _ = whole_show(with_fermata(3))
+    # A bar of sticks, then beat 4 of bar 2, in each of two choruses.
+    assert len(route.holds) == 2
+    start = 2.0 + 2.0 + 1.5
+    held = next(e for e in show.of("melody") if e.start_s == pytest.approx(start))
+    assert held.duration_s == pytest.approx(1.0, rel=0.15)
+    for player in ("bass", "chords", "drums", "click"):
+        begun = [e.start_s for e in show.of(player)]
+        assert not [at for at in begun if start + 0.05 < at < start + 0.95], player
+    assert route.second_at(route.end, 120) == pytest.approx(
+        steady.second_at(steady.end, 120) + 0.5
+    )
+
+
+def test_a_fermata_at_the_end_of_the_form_is_held_the_last_time_only() -> None:
+    route, show = whole_show(with_fermata(3))
+    assert len(route.holds) == 1
+    assert route.holds[0][1] == route.end
+    assert show.seconds == pytest.approx(2.0 + 16.0 + 0.5)

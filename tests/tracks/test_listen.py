@@ -1,12 +1,14 @@
 """Bars heard on the bench are played the way the level is."""
 
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from kit.lesson.lesson import open_lesson
 from kit.tracks.listen import bars_audio, bars_rendition
+from kit.tune.pitch import Interval
 
 SMALL = Path(__file__).resolve().parents[1] / "figures" / "small-lesson"
 
@@ -50,6 +52,21 @@ def test_a_section_with_a_feel_of_its_own_is_heard_in_it(lesson):
         return {note.midi for note in played.events if note.player == "drums"}
 
     assert cymbals(0) != cymbals(8)
+
+
+def test_what_is_heard_is_what_stands_on_the_bench(lesson):
+    head = lesson.level("beginner").head
+    row = head.bars[5]
+    moved = [
+        replace(note, pitch=note.pitch and note.pitch + Interval.parse("M2"))
+        for note in row.notes
+    ]
+    bars = [*head.bars]
+    bars[5] = replace(row, notes=tuple(moved))
+    tried = replace(head, bars=tuple(bars))
+    show = bars_rendition(lesson, "beginner", tried, first=5, last=5).perform()
+    heard = [event.midi for event in show.of("melody")]
+    assert heard == [note.pitch.midi for note in moved if note.pitch]
 
 
 def test_two_bars_last_two_bars(lesson):
