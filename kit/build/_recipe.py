@@ -49,7 +49,9 @@ _NOT_ON_PAPER = frozenset(
         "soundfont", "spelling", "octave",
     }
 )  # fmt: skip
-_OF_SOUND = frozenset({"title", "composer", "school", "audio", "tiers", "soundfont"})
+_OF_SOUND = frozenset(
+    {"title", "composer", "school", "audio", "tiers", "soundfont", "rights"}
+)
 
 
 class Recipes:

@@ -18,8 +18,14 @@ from kit.sound.synth import SAMPLE_RATE_HZ
 
 __all__ = ["encode_flac"]
 
-_NAMES = {"title": "title", "artist": "artist", "album": "album", "track": "tracknumber"}
-_IN_COMMENT = ("composer", "bpm", "key")
+_NAMES = {
+    "title": "title",
+    "artist": "artist",
+    "album": "album",
+    "track": "tracknumber",
+    "copyright": "copyright",
+}
+_IN_COMMENT = ("composer", "bpm", "key", "comment")
 """libsndfile writes no tags of these names."""
 
 

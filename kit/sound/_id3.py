@@ -15,10 +15,13 @@ __all__ = ["TAG_FRAMES", "id3_tag"]
 
 TAG_FRAMES = {
     "title": "TIT2", "artist": "TPE1", "album": "TALB", "track": "TRCK",
-    "composer": "TCOM", "bpm": "TBPM", "key": "TKEY",
+    "composer": "TCOM", "bpm": "TBPM", "key": "TKEY", "copyright": "TCOP",
+    "comment": "COMM",
 }  # fmt: skip
 _LONGEST_TEXT = 1000
 _UTF_16 = b"\x01"
+_BEFORE = {"COMM": b"und" + b"\xff\xfe\0\0"}
+"""A comment has a language, undetermined here (ISO 639-2), and a description, empty."""
 
 
 def id3_tag(tags: Mapping[str, str], *, cover_png: bytes | None = None) -> bytes:
@@ -40,8 +43,8 @@ def id3_tag(tags: Mapping[str, str], *, cover_png: bytes | None = None) -> bytes
     if unknown:
         raise ValueError(f"no tag {min(unknown)!r}; there are {', '.join(TAG_FRAMES)}")
     frames = b"".join(
-        _frame(TAG_FRAMES[name], _UTF_16 + _text(tags[name]))
-        for name in TAG_FRAMES
+        _frame(frame, _UTF_16 + _BEFORE.get(frame, b"") + _text(tags[name]))
+        for name, frame in TAG_FRAMES.items()
         if tags.get(name)
     )
     if cover_png:

@@ -9,13 +9,10 @@ Source: ISO/IEC 11172-3 (bit rates); the frame itself is in `kit.sound._mp3_info
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
 import lameenc
 import numpy as np
 from numpy.typing import NDArray
 
-from kit.sound._id3 import id3_tag
 from kit.sound._mp3_info import BIT_RATES_KBPS, SAMPLE_RATE_HZ, info_frame
 
 __all__ = ["encode"]
@@ -29,8 +26,6 @@ def encode(
     *,
     bit_rate_kbps: int = 128,
     quality: int = 7,
-    tags: Mapping[str, str] | None = None,
-    cover_png: bytes | None = None,
 ) -> bytes:
     """Encode stereo audio.
 
@@ -42,15 +37,11 @@ def encode(
         One of `BIT_RATES_KBPS`.
     quality : int, 0 to 9
         LAME's own scale: 2 is slow and best, 7 fast.
-    tags : mapping, optional
-        Names in `kit.sound._id3.TAG_FRAMES` to text.
-    cover_png : bytes, optional
-        A picture for players that show one.
 
     Raises
     ------
     ValueError
-        If shape, bit rate or a tag's name is not as above.
+        If shape or bit rate are not as above.
     """
     if samples.ndim != 2 or samples.shape[1] != 2:
         raise ValueError(f"audio must have the shape (samples, 2), not {samples.shape}")
@@ -71,11 +62,7 @@ def encode(
         audio += encoder.encode(scaled.astype("<i2").tobytes())
     audio += encoder.flush()
     content = bytes(audio)
-    return (
-        id3_tag(tags or {}, cover_png=cover_png)
-        + info_frame(content, len(samples))
-        + content
-    )
+    return info_frame(content, len(samples)) + content
 
 
 def _lame_scale(bit_rate_kbps: int) -> float:

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from kit.band.events import Performance
 from kit.sound._flac import encode_flac
+from kit.sound._id3 import id3_tag
 from kit.sound._loudness import normalise
 from kit.sound._mp3 import encode
 from kit.sound._stems import Stem, render_stem, sample_count, sum_stems
@@ -29,6 +30,7 @@ __all__ = [
     "each_mix",
     "encode_lossless",
     "encode_mp3",
+    "mp3_tag",
     "render_mixes",
     "render_stretch",
 ]
@@ -138,22 +140,14 @@ def render_mixes(
     )
 
 
-def encode_mp3(
-    rendered: Rendered,
-    *,
-    bit_rate_kbps: int = 128,
-    quality: int = 7,
-    tags: Mapping[str, str] | None = None,
-    cover_png: bytes | None = None,
-) -> bytes:
-    """Encode a finished mix; see `kit.sound._mp3.encode`."""
-    return encode(
-        rendered.samples,
-        bit_rate_kbps=bit_rate_kbps,
-        quality=quality,
-        tags=tags,
-        cover_png=cover_png,
-    )
+def encode_mp3(rendered: Rendered, *, bit_rate_kbps: int = 128, quality: int = 7) -> bytes:
+    """Encode a finished mix; see `kit.sound._mp3.encode`. A tag goes in front of it."""
+    return encode(rendered.samples, bit_rate_kbps=bit_rate_kbps, quality=quality)
+
+
+def mp3_tag(tags: Mapping[str, str], *, cover_png: bytes | None = None) -> bytes:
+    """Give what stands in front of an MP3's frames; see `kit.sound._id3.id3_tag`."""
+    return id3_tag(tags, cover_png=cover_png)
 
 
 def encode_lossless(rendered: Rendered, *, tags: Mapping[str, str] | None = None) -> bytes:

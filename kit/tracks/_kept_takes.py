@@ -8,9 +8,12 @@ what was measured:
 * by what is *played in this mix*: the sounds of its players and all that acts on them, so
   that a change which this mix or these bars do not hear renders nothing.
 
-Both hold the synthesiser with its version and SoundFont, the tags and the encoding. What is
-in the cache in neither way is rendered together, so that mixes share their players, and one
-mix after the other is encoded in every form asked for and let go of.
+Both hold the synthesiser with its version and SoundFont and the encoding. What an MP3 says
+of itself, its tag and picture, is put in front of the kept frames as it is asked for:
+another word of a lesson's rights encodes nothing.
+
+What is in the cache in neither way is rendered together, so that mixes share their players,
+and one mix after the other is encoded in every form asked for and let go of.
 """
 
 from __future__ import annotations
@@ -83,7 +86,7 @@ class Takes:
     font : SoundFont
         What it sounds like.
     tags : function from mix to tags
-        Title, artist and album of a mix.
+        What a mix says of itself, as `kit.sound._id3` names it.
     cover_png : bytes or None
         The picture in every MP3.
     cache : Cache, optional
@@ -128,7 +131,7 @@ class Takes:
         found = _in_cache(cache, by_source)
         missing = [place for place in wanted if place not in found]
         if not missing:
-            return found
+            return self._tagged(found)
         performance = play()
         by_sound = self._keys(
             missing,
@@ -143,7 +146,20 @@ class Takes:
         for place, audio in self._made(performance, missing, is_loop=is_loop):
             _put(cache, (by_sound[place], by_source[place]), audio)
             found[place] = audio
-        return found
+        return self._tagged(found)
+
+    def _tagged(self, found: Mapping[MixAt, AudioFile]) -> dict[MixAt, AudioFile]:
+        """Let each MP3 say what it is; of a lossless file the encoder has done it."""
+        from kit.sound.render import mp3_tag  # noqa: PLC0415 - needs numpy
+
+        return {
+            (mix, rate): audio
+            if rate == FLAC
+            else replace(
+                audio, data=mp3_tag(self.tags(mix), cover_png=self.cover_png) + audio.data
+            )
+            for (mix, rate), audio in found.items()
+        }
 
     def _keys(
         self, places: Iterable[MixAt], made_from: Callable[[str], object], is_loop: bool
@@ -157,15 +173,18 @@ class Takes:
             mix: fingerprint(
                 made_from(mix),
                 synth,
-                self.cover_png,
                 is_loop,
                 mix_table().stems(mix, apart=self.apart, is_loop=is_loop),
-                dict(self.tags(mix)),
                 mix,
             )
             for mix in dict.fromkeys(mix for mix, _ in places)
         }
-        return {(mix, rate): fingerprint(made[mix], rate) for mix, rate in places}
+        return {
+            (mix, rate): fingerprint(
+                made[mix], rate, dict(self.tags(mix)) if rate == FLAC else {}
+            )
+            for mix, rate in places
+        }
 
     def _made(
         self, performance: Performance, places: Sequence[MixAt], *, is_loop: bool
@@ -188,14 +207,10 @@ class Takes:
     def _packed(self, rendered: Rendered, mix: str, rate_kbps: int) -> AudioFile:
         from kit.sound.render import encode_lossless, encode_mp3  # noqa: PLC0415 - needs numpy
 
-        tags = self.tags(mix)
         if rate_kbps == FLAC:
-            data, mime = encode_lossless(rendered, tags=tags), "audio/flac"
+            data, mime = encode_lossless(rendered, tags=self.tags(mix)), "audio/flac"
         else:
-            data = encode_mp3(
-                rendered, bit_rate_kbps=rate_kbps, tags=tags, cover_png=self.cover_png
-            )
-            mime = "audio/mpeg"
+            data, mime = encode_mp3(rendered, bit_rate_kbps=rate_kbps), "audio/mpeg"
         return AudioFile.of(rendered, data, mime)
 
 

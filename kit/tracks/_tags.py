@@ -1,16 +1,21 @@
 """What does a music player show of a file, and what can it sort by?
 
 Source: ID3v2.3.0 informal standard (id3.org): ``TBPM`` is a whole number, ``TKEY`` a note
-with ``#`` or ``b`` and ``m`` for minor.
+with ``#`` or ``b`` and ``m`` for minor, ``TCOP`` begins with a year and a space.
 """
 
 from __future__ import annotations
 
+import re
+
 from kit.form.wording import stretch_words
 from kit.lesson.lesson import Lesson
+from kit.rights.ledger import Rights, credit_line
 from kit.tune.pitch import Key
 
 __all__ = ["track_tags"]
+
+_YEAR = re.compile(r"\b(1[6-9]|20)\d\d\b")
 
 
 def track_tags(
@@ -59,7 +64,21 @@ def track_tags(
         # Felt beats, as a metronome is set to: dotted quarters in 6/8.
         "bpm": f"{own.settings.tempo * tempo_percent / 100:.0f}",
         "key": _key_tag(key),
+        **_rights_tags(settings.rights),
     }
+
+
+def _rights_tags(rights: Rights) -> dict[str, str]:
+    """Say whose the music is, where the ledger says it.
+
+    The frame for a copyright begins with a year; of what is in the public domain nobody
+    has one, and a statement without a year is a comment.
+    """
+    said = rights.statement.strip() or credit_line(rights)
+    year = _YEAR.search(said)
+    if rights.basis == "public domain" or year is None:
+        return {"comment": said}
+    return {"copyright": f"{year[0]} {said}"}
 
 
 def _key_tag(key: Key) -> str:

@@ -29,7 +29,7 @@ from kit.form.sections import Form, Section
 from kit.route.plan import Passage, Route, Tag, plan_route
 from kit.sound._stems import render_stem
 from kit.sound.mix_names import mix_names
-from kit.sound.render import Rendered, encode_mp3, render_mixes
+from kit.sound.render import Rendered, encode_mp3, mp3_tag, render_mixes
 from kit.sound.soundfont import find_soundfont
 from kit.sound.synth import open_synth
 from kit.tune.chord import ChordSymbol
@@ -87,7 +87,8 @@ def files(
     written = {}
     for mix, rendered in mixes.items():
         written[mix] = folder / f"{mix}.mp3"
-        written[mix].write_bytes(encode_mp3(rendered, tags={"title": "Zweiunddreißig ♭"}))
+        tag = mp3_tag({"title": "Zweiunddreißig ♭"})
+        written[mix].write_bytes(tag + encode_mp3(rendered))
     return written
 
 

@@ -127,10 +127,14 @@ def test_another_soloist_leaves_the_backing(tmp_path: Path, passes: Passes) -> N
 
 def test_what_the_file_says_of_itself_is_part_of_it(tmp_path: Path, passes: Passes) -> None:
     one = level_audio(lesson_in(tmp_path), "beginner", ["click"])["click"]
-    named = lesson_in(tmp_path, more='school = "Another school"')
-    other = level_audio(named, "beginner", ["click"])["click"]
-    assert "Another school".encode("utf-16-le") in other.data
-    assert one.data != other.data
+    passes.since()
+    told = 'school = "Another school"\nrights = { statement = "By us, 2026." }'
+    other = level_audio(lesson_in(tmp_path, more=told), "beginner", ["click"])["click"]
+    for words in ("Another school", "2026 By us, 2026."):
+        assert words.encode("utf-16-le") in other.data
+        assert words.encode("utf-16-le") not in one.data
+    assert other.data.endswith(one.data[-100_000:]), "the sound is the same"
+    assert passes.since() == [], "nothing was played for it"
 
 
 def test_equal_bytes_are_kept_once(tmp_path: Path, passes: Passes) -> None:

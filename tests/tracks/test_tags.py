@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 
 from kit.lesson.lesson import open_lesson
-from kit.tracks._tags import track_tags
+from kit.rights.ledger import Rights
+from kit.tracks._tags import _rights_tags, track_tags
 from kit.tracks.audio import lossless_audio
 from kit.tracks.loops import Loop, loop_audio
 from kit.tune.pitch import Key
@@ -67,3 +68,21 @@ def test_another_reader_finds_them(lesson, ffmpeg, tmp_path, monkeypatch):
     read = probed(flac, tmp_path / "a.flac")
     lower = {name.lower(): text for name, text in read.items()}
     assert f"key: {wanted['key']}" in str(lower)
+
+
+@pytest.mark.parametrize(
+    ("rights", "frame", "text"),
+    [
+        (
+            Rights("own work", "By the school, 2026."),
+            "copyright",
+            "2026 By the school, 2026.",
+        ),
+        (Rights("own work", "By the school."), "comment", "By the school."),
+        (Rights("public domain", "In print by 1810."), "comment", "In print by 1810."),
+        (Rights(), "comment", ""),
+    ],
+)
+def test_whose_the_music_is_stands_where_it_may(lesson, rights, frame, text):
+    told = _rights_tags(rights)
+    assert told == {frame: text}
