@@ -14,6 +14,7 @@ from kit.lesson.audio_table import LEVEL_MIXES
 from kit.lesson.lesson import Lesson
 from kit.sound.mix_names import mix_table
 from kit.sound.soundfont import SoundFont, find_soundfont
+from kit.tracks._cover import drawn_cover
 from kit.tracks._kept_takes import FLAC, AudioFile, Takes
 from kit.tracks._tags import track_tags
 from kit.tracks.rendition import rendition
@@ -284,7 +285,8 @@ def takes_for(
         )
 
     mixes = lesson.settings.audio.mixes_at(tempo_percent)
-    return Takes(font, tags, read_cover(lesson), cache, apart=mix_table().are_apart(mixes))
+    cover = read_cover(lesson) or drawn_cover(lesson)
+    return Takes(font, tags, cover, cache, apart=mix_table().are_apart(mixes))
 
 
 def read_cover(lesson: Lesson) -> bytes | None:
