@@ -61,6 +61,9 @@ class NoteEvent:
         points. Empty for an even sound.
     joined : bool
         Whether it is slurred to the sound before it, without an attack of its own.
+    program : int, optional
+        General MIDI program, or for drums the kit, of a section that has its own; None
+        where the player's own (`Performance.programs`) sounds.
     """
 
     player: str
@@ -71,6 +74,7 @@ class NoteEvent:
     bends: tuple[tuple[float, float], ...] = ()
     swell: tuple[tuple[float, float], ...] = ()
     joined: bool = False
+    program: int | None = None
 
     @property
     def end_s(self) -> float:

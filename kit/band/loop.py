@@ -64,7 +64,7 @@ def loop_of(performance: Performance, bars: Sequence[PerformedBar]) -> Performan
         < end_s - _SLACK_S
     ]
     held = [
-        NoteEvent(e.player, e.midi, sticks_s, min(e.end_s, end_s) - start_s, e.velocity)
+        replace(e, start_s=sticks_s, duration_s=min(e.end_s, end_s) - start_s, bends=())
         for e in performance.events
         if e.player in _TUNED
         and e.start_s < (first_s if e.player == "melody" else start_s) - _SLACK_S
