@@ -25,8 +25,20 @@ _FAST_BPM = 168.0
 _TAP = Fraction(1, 8)
 
 
-def count_in(bars: Sequence[PerformedBar], *, tempo_qpm: float) -> list[PartNote]:
-    """Give the stick clicks of the count-in bars."""
+def count_in(
+    bars: Sequence[PerformedBar], *, tempo_qpm: float, uneven: Sequence[int] = ()
+) -> list[PartNote]:
+    """Give the stick clicks of the count-in bars.
+
+    Parameters
+    ----------
+    bars : sequence of PerformedBar
+        Bars of the count-in.
+    tempo_qpm : float > 0
+        Quarter notes a minute.
+    uneven : sequence of int
+        Groups of eighths of a meter that has such; sticks count these, not eighths.
+    """
     notes: list[PartNote] = []
     for index, bar in enumerate(bars):
         beat = beat_of(bar.meter)
@@ -34,21 +46,22 @@ def count_in(bars: Sequence[PerformedBar], *, tempo_qpm: float) -> list[PartNote
         in_halves = (
             index + 1 < len(bars) and beats == 4 and tempo_qpm / float(beat) >= _FAST_BPM
         )
-        for place in range(0, beats, 2 if in_halves else 1):
+        starts = [sum(uneven[:index]) for index in range(len(uneven))]
+        for place in starts or range(0, beats, 2 if in_halves else 1):
             velocity = 116 if place == 0 else 100
             notes.append(PartNote(bar.start + place * beat, _TAP, _STICKS, velocity))
     return notes
 
 
 def click(bars: Sequence[ChartBar]) -> list[PartNote]:
-    """Give a metronome click on every beat of the music."""
+    """Give a metronome click on every felt beat of the music."""
     return [
         PartNote(
-            bar.start + beat * bar.pulse,
+            start,
             _TAP,
             _LOW_CLICK if beat else _HIGH_CLICK,
             76 if beat else 92,
         )
         for bar in bars
-        for beat in range(bar.beats)
+        for beat, start in enumerate(bar.felt_starts)
     ]

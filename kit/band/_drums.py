@@ -1,8 +1,9 @@
 """What does the drummer play, and how does the form become audible in it?
 
 The feel's pattern keeps time; a fill in the last two beats of a bar announces a section,
-a bigger one the last section; a cymbal opens it. Voices are named here and mapped to
-General MIDI percussion keys in one table.
+a bigger one the last section; a cymbal opens it, where the feel has one. What the feel
+`keeps` goes on through a fill: a clave or a bell does not stop for it. Voices are named
+here and mapped to General MIDI percussion keys in one table.
 
 Source: General MIDI level 1 percussion key map, with the sticks, brush tap and sweep of
 the Roland GS / GM 2 kits; patterns are common practice.
@@ -14,14 +15,17 @@ import random
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
+from kit.band._figures import drum_patterns
 from kit.band.chart import ChartBar
 from kit.band.events import PartNote
-from kit.band.feel import Hit, beat_groups
+from kit.band.feel import Hit
 
 __all__ = ["VOICES", "keep_time"]
 
 VOICES = {
     "kick": 36,
+    "clap": 39,
+    "floor_tom": 41,
     "side_stick": 37,
     "snare": 38,
     # A brush kit has its tap on the snare's key: the feel's kit says which one sounds.
@@ -30,10 +34,27 @@ VOICES = {
     "hihat": 42,
     "hihat_foot": 44,
     "low_tom": 45,
+    "hihat_open": 46,
     "mid_tom": 47,
     "high_tom": 48,
     "crash": 49,
     "ride": 51,
+    "ride_bell": 53,
+    "tambourine": 54,
+    "cowbell": 56,
+    "conga_mute": 62,
+    "conga": 63,
+    "conga_low": 64,
+    "timbale": 65,
+    "agogo": 67,
+    "agogo_low": 68,
+    "cabasa": 69,
+    "maracas": 70,
+    "guiro_short": 73,
+    "guiro_long": 74,
+    "claves": 75,
+    "triangle_mute": 80,
+    "triangle": 81,
 }
 _STROKE = Fraction(1, 4)
 _FILL_BEATS = 2
@@ -49,9 +70,9 @@ def keep_time(bars: Sequence[ChartBar], *, rng: random.Random) -> list[PartNote]
             velocity = round(hit.velocity * (0.88 + 0.16 * bar.fullness)) + rng.randrange(
                 -3, 4
             )
-            notes.append(_stroke(bar, at, hit.voice, velocity))
+            notes.append(_stroke(at, hit.voice, velocity))
         # The first time through is light (0.5): no crash yet.
-        if bar.opens_section and bar.fullness > 0.5:
+        if bar.feel.crash and bar.opens_section and bar.fullness > 0.5:
             # One hand plays both cymbals.
             notes = [n for n in notes if (n.midi, n.start) != (VOICES["ride"], bar.start)]
             notes.append(PartNote(bar.start, _STROKE, VOICES["crash"], 62))
@@ -59,24 +80,46 @@ def keep_time(bars: Sequence[ChartBar], *, rng: random.Random) -> list[PartNote]
 
 
 def _bar_hits(bar: ChartBar, rng: random.Random) -> Iterator[tuple[Fraction, Hit]]:
-    """Give (place in beats from the bar line, hit) pairs."""
-    fill_from = Fraction(bar.beats)
-    if bar.fill and bar.beats >= _FILL_BEATS:
-        fill_from -= _FILL_BEATS
-        for hit in rng.choice(bar.feel.fills[bar.fill]):
-            yield fill_from + hit.at, hit
+    """Give (position, hit) pairs."""
+    fill = list(_fill(bar, rng))
+    fill_from = min((at for at, _ in fill), default=bar.end)
+    # A fill begins with its beat, even where its first stroke does not.
+    fill_from = max(
+        (start for start in bar.felt_starts if start <= fill_from), default=fill_from
+    )
+    if fill_from < bar.end:
+        yield from fill
     beat = 0
-    for group in beat_groups(bar.beats):
-        for hit in rng.choice(bar.feel.drums[max(2, group)]):
-            at = beat + hit.at
-            if hit.at < group and at < fill_from and at * bar.pulse < bar.length:
+    for index, group in enumerate(bar.groups):
+        for hit in rng.choice(drum_patterns(bar, index)):
+            at = bar.moment(beat + hit.at)
+            goes_on = at < fill_from or hit.voice in bar.feel.keeps
+            if hit.at < group and goes_on and at < bar.end:
                 yield at, hit
         beat += group
 
 
-def _stroke(bar: ChartBar, at: Fraction, voice: str, velocity: int) -> PartNote:
-    key = VOICES[voice]
-    return PartNote(bar.start + at * bar.pulse, _STROKE, key, max(1, min(127, velocity)))
+def _fill(bar: ChartBar, rng: random.Random) -> Iterator[tuple[Fraction, Hit]]:
+    """Give the fill over the bar's last two beats, or over its last uneven group."""
+    fills = bar.feel.fills.get(bar.fill, ())
+    if not fills or bar.beats < _FILL_BEATS:
+        return
+    if bar.is_uneven:
+        for place in range(bar.beats - bar.uneven[-1], bar.beats):
+            level = 58 + 6 * (place + bar.uneven[-1] - bar.beats)
+            yield bar.moment(Fraction(place)), Hit("snare", Fraction(place), level)
+        return
+    # In a bar of two that holds a whole figure, two beats of the fill are one.
+    scale = Fraction(1, 2) if bar.is_closer else Fraction(1)
+    first = bar.beats - _FILL_BEATS * scale
+    for hit in rng.choice(fills):
+        at = bar.moment(first + hit.at * scale)
+        if at < bar.end:
+            yield at, hit
+
+
+def _stroke(start: Fraction, voice: str, velocity: int) -> PartNote:
+    return PartNote(start, _STROKE, VOICES[voice], max(1, min(127, velocity)))
 
 
 def _once(notes: list[PartNote]) -> list[PartNote]:

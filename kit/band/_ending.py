@@ -75,7 +75,9 @@ def final_chord(
 
 
 def final_drums(bar: ChartBar) -> list[PartNote]:
-    """Give the last stroke: kick and cymbal together."""
+    """Give the last stroke: kick and cymbal together, where the feel has drums."""
+    if not any(hits for patterns in bar.feel.drums.values() for hits in patterns):
+        return []
     tap = Fraction(1, 4)
     strokes = [("kick", 66), ("ride", 84), ("crash", 58)]
     return [PartNote(bar.start, tap, VOICES[voice], level) for voice, level in strokes]

@@ -2,7 +2,9 @@
 
 The feel's pattern says where and on which chord degree. Over it stand three rules: a note
 on a change is the root (or the slash bass), every change gets one, and the line stays in
-the instrument's range by the smallest move.
+the instrument's range by the smallest move. An early note of a pattern gives a change its
+root ahead of time and holds it into the new chord, as a tumbao does; that change is then
+not struck again.
 
 Source: common practice; the double bass sounds from E1, MIDI 28.
 """
@@ -11,12 +13,14 @@ from __future__ import annotations
 
 import random
 from collections.abc import Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
 
+from kit.band._figures import bass_patterns
 from kit.band.chart import Change, ChartBar
 from kit.band.events import PartNote
-from kit.band.feel import BassNote, beat_groups
+from kit.band.feel import BassNote
 from kit.tune.chord import ChordSymbol
 
 __all__ = ["BASS_RANGE", "bass_class", "nearest", "play_pattern"]
@@ -46,8 +50,22 @@ def nearest(pitch_class: int, to: int) -> int:
     return min(range(first, high + 1, 12), key=lambda midi: (abs(midi - to), midi))
 
 
+@dataclass(frozen=True, slots=True)
+class _Planned:
+    """A note before it has a pitch: how long it may last, over which change."""
+
+    start: Fraction
+    length: Fraction
+    degree: int
+    change: Change
+
+
 def play_pattern(
-    bars: Sequence[ChartBar], *, rng: random.Random, after: int | None = None
+    bars: Sequence[ChartBar],
+    *,
+    rng: random.Random,
+    after: int | None = None,
+    into: Change | None = None,
 ) -> list[PartNote]:
     """Play bars on the patterns of their feels.
 
@@ -59,55 +77,68 @@ def play_pattern(
         Chooses among the feel's patterns.
     after : int, optional
         MIDI number of the bass note before, to go on from.
+    into : Change, optional
+        What follows the last bar; an early note may lead into it.
     """
+    planned = _planned(bars, into, rng)
     notes: list[PartNote] = []
     last = after if after is not None else 38
-    for bar in bars:
-        fresh = _bar_notes(bar, last, rng)
-        if fresh:
-            last = fresh[-1].midi
-        notes.extend(fresh)
-    return notes
-
-
-def _bar_notes(bar: ChartBar, last: int, rng: random.Random) -> list[PartNote]:
-    planned = _places(bar, rng)
-    starts = sorted({start for start, *_ in planned} | _must_start(bar))
-    by_start = {start: (degree, beats) for start, degree, beats in planned}
-    notes: list[PartNote] = []
-    for index, start in enumerate(starts):
-        symbol = bar.chord_at(start)
+    for place, note in enumerate(planned):
+        symbol = note.change.symbol
         if symbol is None:
             continue
-        # Where the pattern rests on a change its root is played all the same.
-        degree, beats = by_start.get(start, (1, Fraction(2)))
-        change = _change_at(bar, start)
-        stop = starts[index + 1] if index + 1 < len(starts) else bar.end
+        follows = planned[place + 1].start if place + 1 < len(planned) else bars[-1].end
         # No note lasts on into a chord for which it was not chosen.
-        length = min(beats * bar.pulse, min(stop, change.end) - start)
-        on_change = start == change.start
-        midi = _pitch(symbol, 1 if on_change else degree, last)
+        stop = min(note.start + note.length, follows, note.change.end)
+        on_change = note.start <= note.change.start
+        last = _pitch(symbol, 1 if on_change else note.degree, last)
         velocity = (86 if on_change else 76) + rng.randrange(-3, 4)
-        notes.append(PartNote(start, length, midi, velocity))
-        last = midi
+        notes.append(PartNote(note.start, stop - note.start, last, velocity))
     return notes
 
 
-def _places(bar: ChartBar, rng: random.Random) -> list[tuple[Fraction, int, Fraction]]:
-    places: list[tuple[Fraction, int, Fraction]] = []
+def _planned(
+    bars: Sequence[ChartBar], into: Change | None, rng: random.Random
+) -> list[_Planned]:
+    """Lay the patterns out, in order, with a root on every change they pass over."""
+    changes = [change for bar in bars for change in bar.changes]
+    coming = [*changes[1:], into]
+    follows = dict(zip([change.start for change in changes], coming, strict=True))
+    by_start: dict[Fraction, _Planned] = {}
+    struck: set[Fraction] = set()
+    for bar in bars:
+        for change in bar.changes:
+            # Where the pattern rests on a change its root is played all the same.
+            if change.symbol is not None and change.start not in struck:
+                by_start[change.start] = _Planned(change.start, 2 * bar.pulse, 1, change)
+        for start, note in _places(bar, rng):
+            change = _change_at(bar, start)
+            target = follows[change.start] if note.early else None
+            reach = bar.pulse / (2 if bar.is_closer else 1)
+            ahead = target is not None and target.symbol is not None
+            if target is not None and ahead and target.start - start <= reach:
+                struck.add(target.start)
+                by_start.pop(target.start, None)
+                change = target
+            elif start == change.start and start in struck:
+                continue
+            length = note.beats * bar.pulse
+            if start < bar.hold_until < bar.end:
+                length = min(length, bar.hold_until - start)
+            by_start[start] = _Planned(start, length, note.degree, change)
+    return sorted(by_start.values(), key=lambda note: note.start)
+
+
+def _places(bar: ChartBar, rng: random.Random) -> list[tuple[Fraction, BassNote]]:
+    places: list[tuple[Fraction, BassNote]] = []
     beat = 0
-    for group in beat_groups(bar.beats):
-        pattern: tuple[BassNote, ...] = rng.choice(bar.feel.bass[max(2, group)])
-        for note in pattern:
-            start = bar.start + (beat + note.at) * bar.pulse
+    for index, group in enumerate(bar.groups):
+        for note in rng.choice(bass_patterns(bar, index)):
+            start = bar.moment(beat + note.at)
             if note.at < group and start < bar.end:
-                places.append((start, note.degree, note.beats))
+                places.append((start, note))
         beat += group
     return places
-
-
-def _must_start(bar: ChartBar) -> set[Fraction]:
-    return {change.start for change in bar.changes if change.symbol is not None}
 
 
 def _change_at(bar: ChartBar, position: Fraction) -> Change:

@@ -43,8 +43,17 @@ class PedalBar(Protocol):
         ...
 
     @property
-    def pulse(self) -> Fraction:
-        """Its beat."""
+    def is_uneven(self) -> bool:
+        """Whether its beats are of two and three eighths."""
+        ...
+
+    @property
+    def felt_starts(self) -> tuple[Fraction, ...]:
+        """Where its felt beats begin."""
+        ...
+
+    def moment(self, beat: Fraction) -> Fraction:
+        """Turn a number of beats from its start into a position."""
         ...
 
 
@@ -78,7 +87,9 @@ def play_pedal(
     """Repeat a note through bars; each bar begins with it."""
     notes: list[PartNote] = []
     for bar in bars:
-        places = [bar.start + at * bar.pulse for at in rng.choice(_FIGURES)]
+        figure = rng.choice(_FIGURES)
+        # Where beats are uneven the bass marks them all.
+        places = list(bar.felt_starts) if bar.is_uneven else [*map(bar.moment, figure)]
         places = [place for place in places if place < bar.end]
         for start, stop in zip(places, [*places[1:], bar.end], strict=True):
             level = (86 if start == bar.start else 76) + rng.randrange(-3, 4)

@@ -28,12 +28,16 @@ DRIFT_S = {"drums": 0.002, "bass": 0.004, "chords": 0.005, "melody": 0.006}
 
 @dataclass(frozen=True, slots=True)
 class TimelineBar:
-    """Where a bar starts, how long its beat is and where its off-beats fall."""
+    """Where a bar starts, how long its beat is and where its off-beats fall.
+
+    The shares are of the `unit` that swings, a quarter or an eighth.
+    """
 
     start: Fraction
     pulse: Fraction
     ensemble_share: float
     melody_share: float
+    unit: Fraction = Fraction(1)
 
 
 class Timeline:
@@ -55,10 +59,10 @@ class Timeline:
     def seconds(self, position: Fraction, *, soloist: bool = False) -> float:
         """Give the second of a position; the soloist's off-beats may come earlier."""
         bar = self._bars[max(0, bisect_right(self._starts, position) - 1)]
-        beats, place = divmod((position - bar.start) / bar.pulse, 1)
+        units, place = divmod((position - bar.start) / bar.unit, 1)
         share = bar.melody_share if soloist else bar.ensemble_share
-        swung = bar.pulse * beats + bar.start
-        quarters = float(swung) + float(bar.pulse) * warp(place, share)
+        swung = bar.unit * units + bar.start
+        quarters = float(swung) + float(bar.unit) * warp(place, share)
         return self._tempo_map.seconds(quarters, self._tempo_qpm)
 
     def on_beat(self, position: Fraction) -> bool:

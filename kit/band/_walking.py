@@ -215,9 +215,12 @@ def _as_notes(step: _Step, line: tuple[int, ...], rng: random.Random) -> list[Pa
             and step.fullness > 0.8 and rng.random() < 0.12
         )  # fmt: skip
         if skip:
-            half = step.pulse / 2
-            notes.append(PartNote(start, half * 9 / 10, midi, velocity))
-            notes.append(PartNote(start + half, half * 8 / 10, midi, velocity - 22))
+            # A beat that is divided in three has its off-beat on the third.
+            thirds = step.pulse.numerator % 3 == 0
+            late = step.pulse * (Fraction(2, 3) if thirds else Fraction(1, 2))
+            notes.append(PartNote(start, late * 9 / 10, midi, velocity))
+            short = (step.pulse - late) * 8 / 10
+            notes.append(PartNote(start + late, short, midi, velocity - 22))
         else:
             notes.append(PartNote(start, length * 19 / 20, midi, velocity))
     return notes

@@ -20,14 +20,15 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import Literal
 
+from kit.band._felt import clave_shift, is_uneven, uneven_groups
 from kit.band._pedal import pedal_places
-from kit.band.feel import Feel
+from kit.band.feel import Feel, beat_groups
 from kit.route.plan import PerformedBar, Route
 from kit.tune.chord import ChordSymbol
 from kit.tune.model import Meter, Tune
 from kit.tune.pitch import Key
 
-__all__ = ["Change", "ChartBar", "beat_of", "read_chart", "with_pedals"]
+__all__ = ["Change", "ChartBar", "beat_of", "read_chart", "swing_unit", "with_pedals"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,11 +52,15 @@ class ChartBar:
     """One bar as the rhythm section sees it; positions count from the first click.
 
     `fullness` runs from 0 (light) to 1 (full); `fill` is the fill played at the bar's end.
+    `place` counts the bars from the top of the form, so that figures of several bars go on
+    through the whole piece. `uneven` are the groups of eighths of a meter such as 7/8,
+    whose pulse is the eighth; it is empty in all others.
     """
 
     start: Fraction
     length: Fraction
     pulse: Fraction
+    meter: Meter
     key: Key
     changes: tuple[Change, ...]
     feel: Feel
@@ -64,6 +69,8 @@ class ChartBar:
     opens_section: bool
     fill: Literal["", "small", "big"] = ""
     is_final: bool = False
+    place: int = 0
+    uneven: tuple[int, ...] = ()
 
     @property
     def end(self) -> Fraction:
@@ -75,6 +82,54 @@ class ChartBar:
         """Number of felt beats, a broken one at the end counted in."""
         # Rounded up, exactly: both are fractions.
         return -int(-self.length // self.pulse)
+
+    @property
+    def is_uneven(self) -> bool:
+        """Whether it is felt in groups of two and three eighths."""
+        return bool(self.uneven)
+
+    @property
+    def groups(self) -> tuple[int, ...]:
+        """The groups of pulses for which feels have patterns."""
+        return self.uneven or beat_groups(self.beats)
+
+    @property
+    def felt_starts(self) -> tuple[Fraction, ...]:
+        """Where its felt beats begin: those of its groups where it is uneven."""
+        if not self.uneven:
+            return tuple(self.start + beat * self.pulse for beat in range(self.beats))
+        places = [sum(self.uneven[:index]) for index in range(len(self.uneven))]
+        starts = (self.start + place * self.pulse for place in places)
+        return tuple(start for start in starts if start < self.end)
+
+    @property
+    def is_closer(self) -> bool:
+        """Whether a feel's figure of four beats is played in its two."""
+        return self.feel.cut and self.beats == 2
+
+    @property
+    def lead(self) -> Fraction:
+        """How long before a change a chord may anticipate it; 0 where none does."""
+        if not self.feel.anticipates:
+            return Fraction(0)
+        return self.pulse / (4 if self.is_closer else 2)
+
+    @property
+    def hold_until(self) -> Fraction:
+        """Where chords and bass let go: where singers breathe, before the bar's end."""
+        ends_phrase = self.feel.breathes and self.fill
+        return self.end - self.pulse / 2 if ends_phrase else self.end
+
+    def moment(self, beat: Fraction) -> Fraction:
+        """Turn a place in a feel's pattern, counted from the bar line, into a position.
+
+        Where the beat is divided in three, its halves and quarters are swung to thirds.
+        """
+        whole, part = divmod(beat, 1)
+        if self.pulse.numerator % 3 == 0 and part.denominator in (2, 4, 8):
+            third = Fraction(1, 3)
+            part = 4 * third * part if 2 * part <= 1 else 2 * third + third * (2 * part - 1)
+        return self.start + (whole + part) * self.pulse
 
     @property
     def is_pedal(self) -> bool:
@@ -90,13 +145,26 @@ class ChartBar:
         return symbol
 
 
-def beat_of(meter: Meter) -> Fraction:
+def beat_of(meter: Meter, feel: Feel | None = None) -> Fraction:
     """Give the beat the band feels, in quarter notes.
 
-    A quarter note in 4/4 and also in 2/2, where bass players count four; a dotted quarter
-    in 6/8; the written unit in 3/8 or 5/8.
+    A quarter note in 4/4, a half in 2/2, a dotted quarter in 6/8, the written unit in 3/8
+    or 5/8. Who walks or swings eighths counts quarters in 2/2 too.
     """
-    return min(meter.pulse, Fraction(1)) if not meter.is_compound else meter.pulse
+    beat = meter.pulse
+    if feel is not None and feel.is_swung and not meter.is_compound:
+        return min(beat, Fraction(1))
+    return beat
+
+
+def swing_unit(meter: Meter, feel: Feel) -> Fraction:
+    """Give the note of which a swung feel makes a long half and a short one, in quarters.
+
+    A quarter; an eighth where sixteenths swing, as they do in 2/4 in a dance that other
+    tunes write in twice as long notes.
+    """
+    closer = feel.cut and (meter.beats, meter.beat_type) == (2, 4)
+    return Fraction(1, 2) if feel.sixteenths or closer else Fraction(1)
 
 
 def read_chart(
@@ -120,24 +188,32 @@ def read_chart(
         Where a section has another feel.
     """
     played = [bar for bar in route.bars if not bar.is_pickup] or list(route.bars)
+    # The figure begins with the form: before it an intro counts backwards.
+    top = next((i for i, bar in enumerate(played) if bar.kind != "intro"), 0)
+    every = (feel, *(section_feels or {}).values())
+    top += clave_shift(sheet, played, next((f for f in every if f.clave), feel))
     ends = [bar.start for bar in played[1:]] + [max(played[-1].end, route.end)]
     chart: list[ChartBar] = []
     last: ChordSymbol | None = None
     for index, (bar, end) in enumerate(zip(played, ends, strict=True)):
         changes = _changes(sheet, bar, end, last)
         last = changes[-1].symbol
+        own = (section_feels or {}).get(bar.section, feel)
         chart.append(
             ChartBar(
                 start=bar.start,
                 length=end - bar.start,
-                pulse=beat_of(bar.meter),
+                pulse=beat_of(bar.meter, own),
+                meter=bar.meter,
                 key=sheet.bars[bar.sheet_index].key,
                 changes=changes,
-                feel=(section_feels or {}).get(bar.section, feel),
+                feel=own,
                 is_solo=bar.kind == "solo",
                 fullness=_fullness(bar, first=_first_passage(played, index)),
                 opens_section=bar.starts_section
                 or (bar.kind in ("intro", "tag") and bar.kind != _kind(played, index)),
+                place=index - top,
+                uneven=uneven_groups(sheet, bar.meter) if is_uneven(bar.meter) else (),
             )
         )
     return _with_fills(_with_ending(with_pedals(chart)))

@@ -64,7 +64,10 @@ def loop_of(performance: Performance, bars: Sequence[PerformedBar]) -> Performan
         < end_s - _SLACK_S
     ]
     held = [
-        replace(e, start_s=sticks_s, duration_s=min(e.end_s, end_s) - start_s, bends=())
+        replace(
+            e, start_s=sticks_s, duration_s=min(e.end_s, end_s) - start_s,
+            bends=(), swell=(), joined=False,
+        )
         for e in performance.events
         if e.player in _TUNED
         and e.start_s < (first_s if e.player == "melody" else start_s) - _SLACK_S

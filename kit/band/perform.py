@@ -7,6 +7,7 @@ puts them; swing and human timing only move what lies inside.
 from __future__ import annotations
 
 import random
+from bisect import bisect_right
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
@@ -23,13 +24,13 @@ from kit.band._pedal import play_pedal
 from kit.band._phrasing import phrase
 from kit.band._timing import DRIFT_S, Drift, Timeline, TimelineBar
 from kit.band._walking import walk
-from kit.band.chart import ChartBar, beat_of, read_chart
+from kit.band.chart import ChartBar, beat_of, read_chart, swing_unit
 from kit.band.events import NoteEvent, PartNote, Performance
 from kit.band.feel import Feel, load_feel, with_four_to_the_bar
 from kit.band.soloist import Soloist
 from kit.band.swing import melody_share, ride_ratio, swing_share
 from kit.route.plan import Route
-from kit.tune.model import Tune
+from kit.tune.model import Meter, Tune
 
 __all__ = [
     "A4_RANGE_HZ",
@@ -125,6 +126,11 @@ def perform(  # noqa: PLR0913 - one performance, all its choices by name
     def rng(player: str) -> random.Random:
         return random.Random(f"{seed}/{player}")
 
+    programs = _programs(main)
+
+    def own(player: str) -> Callable[[Fraction], int | None]:
+        return _program_at(chart, player, programs[player])
+
     def drift(player: str) -> Drift | None:
         return Drift(DRIFT_S[player], rng(f"{player} timing")) if humanise else None
 
@@ -136,12 +142,13 @@ def perform(  # noqa: PLR0913 - one performance, all its choices by name
     drums = keep_time(chart, rng=rng("drums")) + final_drums(chart[-1])
     bass, chords, drums = (_held(part, route.holds) for part in (bass, chords, drums))
     beat_bpm = tempo_qpm / float(chart[0].pulse)
+    sticks = count_in(route.count_in, tempo_qpm=tempo_qpm, uneven=chart[0].uneven)
     events = [
         *phrase(line, timeline, tempo_bpm=beat_bpm, drift=drift("melody"), soloist=soloist),
-        *_played("bass", bass, timeline, drift("bass")),
-        *_played("chords", chords, timeline, drift("chords")),
-        *_played("drums", drums, timeline, drift("drums")),
-        *_played("count", count_in(route.count_in, tempo_qpm=tempo_qpm), timeline, None),
+        *_played("bass", bass, timeline, drift("bass"), own("bass")),
+        *_played("chords", chords, timeline, drift("chords"), own("chords")),
+        *_played("drums", drums, timeline, drift("drums"), own("drums")),
+        *_played("count", sticks, timeline, None),
         *_played("click", _held(click(chart), route.holds), timeline, None),
     ]
     return Performance(
@@ -150,9 +157,7 @@ def perform(  # noqa: PLR0913 - one performance, all its choices by name
         music_start_s=route.second_at(route.music_start, tempo_qpm),
         programs={
             "melody": soloist.program,
-            "bass": main.bass_program,
-            "chords": main.chord_program,
-            "drums": main.kit_program,
+            **programs,
             "count": 0,
             "click": 0,
         },
@@ -161,6 +166,28 @@ def perform(  # noqa: PLR0913 - one performance, all its choices by name
         tempo_map=route.tempo_map,
         a4_hz=a4_hz,
     )
+
+
+def _programs(feel: Feel) -> dict[str, int]:
+    return {
+        "bass": feel.bass_program,
+        "chords": feel.chord_program,
+        "drums": feel.kit_program,
+    }
+
+
+def _program_at(
+    chart: Sequence[ChartBar], player: str, usual: int
+) -> Callable[[Fraction], int | None]:
+    """Give the program or kit of the feel at a position, None where it is the usual one."""
+    starts = [bar.start for bar in chart]
+    found = [_programs(bar.feel)[player] for bar in chart]
+
+    def at(position: Fraction) -> int | None:
+        program = found[max(0, bisect_right(starts, position) - 1)]
+        return program if program != usual else None
+
+    return at
 
 
 def swing_ratio(feel: Feel, tempo_bpm: float) -> float:
@@ -176,7 +203,7 @@ def swing_ratio(feel: Feel, tempo_bpm: float) -> float:
     Returns
     -------
     float
-        Long eighth over short one: 1 straight, 2 as triplets, up to 3.5 by tempo.
+        Long eighth over short one: 1 straight, 1.5 light, 2 as triplets, to 3.5 by tempo.
 
     Raises
     ------
@@ -186,12 +213,13 @@ def swing_ratio(feel: Feel, tempo_bpm: float) -> float:
     ratios: Mapping[str, Callable[[float], float]] = {
         "straight": lambda _: 1.0,
         "triplet": lambda _: 2.0,
+        "light": lambda _: 1.5,
         "by-tempo": ride_ratio,
     }
     return ratios[feel.swing](tempo_bpm)
 
 
-def off_beats(feel: Feel, tempo_qpm: float, pulse: Fraction) -> tuple[float, float]:
+def off_beats(feel: Feel, tempo_qpm: float, meter: Meter) -> tuple[float, float]:
     """Say where the off-beats of the band and of the melody player fall.
 
     Parameters
@@ -200,37 +228,37 @@ def off_beats(feel: Feel, tempo_qpm: float, pulse: Fraction) -> tuple[float, flo
         Of the bar.
     tempo_qpm : float
         Quarter notes a minute.
-    pulse : Fraction
-        The band's beat in quarter notes (`beat_of`); only quarters swing.
+    meter : Meter
+        In which three eighths to a beat and uneven groups are even.
 
     Returns
     -------
     (float, float)
-        Shares of the beat, 0.5 for straight eighths.
+        Shares of the `kit.band.chart.swing_unit`, 0.5 where nothing swings.
     """
-    if feel.swing == "straight" or pulse != 1:
+    if not feel.is_swung or beat_of(meter, feel) != 1:
         return 0.5, 0.5
-    share = swing_share(swing_ratio(feel, tempo_qpm))
-    return share, melody_share(share, tempo_qpm)
+    tempo_bpm = tempo_qpm / float(swing_unit(meter, feel))
+    share = swing_share(swing_ratio(feel, tempo_bpm))
+    return share, melody_share(share, tempo_bpm)
 
 
 def _timeline(route: Route, chart: Sequence[ChartBar], tempo_qpm: float) -> Timeline:
     # The count-in swings like the first bar: a pick-up may lie over it.
-    bars = [
-        _timeline_bar(chart[0], tempo_qpm, bar.start, beat_of(bar.meter))
-        for bar in route.count_in
-    ]
+    feel = chart[0].feel
+    bars = [_timeline_bar(feel, tempo_qpm, bar.start, bar.meter) for bar in route.count_in]
     # Without a count-in a pick-up before the first bar still needs a bar to lie in.
     if not bars and chart[0].start > route.bars[0].start:
-        bars.append(_timeline_bar(chart[0], tempo_qpm, chart[0].start - 64, chart[0].pulse))
-    bars += [_timeline_bar(bar, tempo_qpm, bar.start, bar.pulse) for bar in chart]
+        bars.append(_timeline_bar(feel, tempo_qpm, chart[0].start - 64, chart[0].meter))
+    bars += [_timeline_bar(bar.feel, tempo_qpm, bar.start, bar.meter) for bar in chart]
     return Timeline(bars, tempo_qpm, route.tempo_map)
 
 
 def _timeline_bar(
-    chart_bar: ChartBar, tempo_qpm: float, start: Fraction, pulse: Fraction
+    feel: Feel, tempo_qpm: float, start: Fraction, meter: Meter
 ) -> TimelineBar:
-    return TimelineBar(start, pulse, *off_beats(chart_bar.feel, tempo_qpm, pulse))
+    shares = off_beats(feel, tempo_qpm, meter)
+    return TimelineBar(start, beat_of(meter, feel), *shares, swing_unit(meter, feel))
 
 
 def _bass(chart: Sequence[ChartBar], rng: random.Random) -> list[PartNote]:
@@ -242,14 +270,14 @@ def _bass(chart: Sequence[ChartBar], rng: random.Random) -> list[PartNote]:
         bars = list(run)
         place += len(bars)
         after = notes[-1].midi if notes else None
+        # The last bar of a run leads on to what follows, in whatever style that is.
+        into = chart[place].changes[0]
         if style == "walking":
-            # The last bar of a run leads on to what follows, in whatever style that is.
-            into = chart[place].changes[0].symbol
-            notes += walk(bars, rng=rng, after=after, into=into)
+            notes += walk(bars, rng=rng, after=after, into=into.symbol)
         elif style == "pedal":
             notes += _pedal(bars, after, rng)
         else:
-            notes += play_pattern(bars, rng=rng, after=after)
+            notes += play_pattern(bars, rng=rng, after=after, into=into)
     return notes
 
 
@@ -270,6 +298,9 @@ def _pedal(
 def _bass_style(bar: ChartBar) -> str:
     if bar.is_pedal:
         return "pedal"
+    # Nobody walks in beats of two and three eighths.
+    if bar.is_uneven:
+        return "pattern"
     return bar.feel.bass_solo if bar.is_solo else bar.feel.bass_head
 
 
@@ -290,7 +321,11 @@ def _held(
 
 
 def _played(
-    player: str, notes: Sequence[PartNote], timeline: Timeline, drift: Drift | None
+    player: str,
+    notes: Sequence[PartNote],
+    timeline: Timeline,
+    drift: Drift | None,
+    program_at: Callable[[Fraction], int | None] = lambda _: None,
 ) -> list[NoteEvent]:
     """Time a part; notes struck together share one error, and no key is struck twice."""
     events: list[NoteEvent] = []
@@ -306,9 +341,12 @@ def _played(
             earlier = events[free_at[note.midi]]
             if earlier.end_s > start:
                 length = max(0.01, start - earlier.start_s)
-                events[free_at[note.midi]] = NoteEvent(
-                    player, earlier.midi, earlier.start_s, length, earlier.velocity
-                )
+                events[free_at[note.midi]] = replace(earlier, duration_s=length)
         free_at[note.midi] = len(events)
-        events.append(NoteEvent(player, note.midi, start, stop - start, note.velocity))
+        program = program_at(note.start)
+        events.append(
+            NoteEvent(
+                player, note.midi, start, stop - start, note.velocity, program=program
+            )
+        )
     return events

@@ -55,7 +55,8 @@ def test_the_laws_hold_in_every_key_feel_meter_and_tempo(
         tune, route, feel=feel, tempo_qpm=tempo, soloist=SAX, seed=seed,
         chord_style="four-to-the-bar" if guitar else "comping",
     )  # fmt: skip
-    assert {event.player for event in show.events} == set(PLAYERS)
+    silent = {"drums"} if feel in ("hymn", "tango") else set()
+    assert {event.player for event in show.events} == set(PLAYERS) - silent
     for event in show.events:
         assert event.start_s >= 0
         assert event.duration_s > 0
@@ -272,7 +273,7 @@ def test_grace_notes_come_before_the_beat_and_falls_bend(make_route: MakeRoute) 
 @pytest.mark.parametrize(
     ("changed", "match"),
     [
-        ({"feel": "polka"}, "no feel"),
+        ({"feel": "gavotte"}, "no feel"),
         ({"tempo_qpm": 0}, "tempo"),
         ({"tempo_qpm": float("nan")}, "tempo"),
     ],

@@ -12,7 +12,7 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import Any
 
-from kit.band.chart import beat_of
+from kit.band.chart import swing_unit
 from kit.band.feel import load_feel
 from kit.band.perform import off_beats
 from kit.band.swing import warp
@@ -74,10 +74,15 @@ def note_spans(level: Level, *, tempo_percent: int = 100) -> list[list[NoteSpan]
     spans: list[list[NoteSpan]] = []
     for index, bar in enumerate(level.sheet.bars):
         feel = load_feel(feels.get(sections.get(index, ""), level.settings.feel))
-        _, share = off_beats(feel, tempo_qpm, beat_of(bar.meter))
+        _, share = off_beats(feel, tempo_qpm, bar.meter)
+        unit = swing_unit(bar.meter, feel)
         spans.append(
             [
-                (position, _part(bar, note.onset, share), _part(bar, note.end, share))
+                (
+                    position,
+                    _part(bar, note.onset, share, unit),
+                    _part(bar, note.end, share, unit),
+                )
                 for position, note in enumerate(bar.notes)
                 if not note.is_rest
             ]
@@ -85,13 +90,12 @@ def note_spans(level: Level, *, tempo_percent: int = 100) -> list[list[NoteSpan]
     return spans
 
 
-def _part(bar: Bar, moment: Fraction, share: float) -> float:
+def _part(bar: Bar, moment: Fraction, share: float, unit: Fraction) -> float:
     """Turn a moment of a bar into a part of it, swung."""
     if bar.meter.is_compound:
         return round(float(moment / bar.length), 4)
     # A pick-up takes the last beats of its bar: they are counted from the bar's end.
     lead = bar.meter.bar_length - bar.length if bar.pickup else Fraction(0)
-    pulse = beat_of(bar.meter)
-    beats, place = divmod((moment + lead) / pulse, 1)
-    swung = float(beats * pulse) + float(pulse) * warp(place, share)
+    units, place = divmod((moment + lead) / unit, 1)
+    swung = float(units * unit) + float(unit) * warp(place, share)
     return round((swung - float(lead)) / float(bar.length), 4)
