@@ -15,10 +15,11 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from fractions import Fraction
 
+from kit.band._figures import comp_patterns
 from kit.band._voicing import leads_to_minor, voice
 from kit.band.chart import Change, ChartBar
 from kit.band.events import PartNote
-from kit.band.feel import CompPattern, beat_groups
+from kit.band.feel import CompPattern
 from kit.tune.chord import ChordSymbol
 
 __all__ = ["comp"]
@@ -87,10 +88,9 @@ def _strokes(
     inside = _first_from(melody, bar.end) - _first_from(melody, bar.start)
     # Our choice: running eighths are 2 notes a beat, a singing line is 1 or fewer.
     busy = inside > 1.4 * bar.beats
-    for group in beat_groups(bar.beats):
-        # Feels have patterns for 2, 3 and 4 beats: a single beat takes the start of a 2.
-        choices = [p for p in bar.feel.comp[max(2, group)] if p is not last]
-        choices = choices or list(bar.feel.comp[max(2, group)])
+    for index, group in enumerate(bar.groups):
+        fitting = comp_patterns(bar, index)
+        choices = [p for p in fitting if p is not last] or list(fitting)
         if busy:
             fewest = min(len(p.hits) for p in choices)
             choices = [p for p in choices if len(p.hits) <= fewest]
@@ -98,7 +98,7 @@ def _strokes(
         weights = [len(p.hits) ** (_LEANING * (bar.fullness - 0.7)) for p in choices]
         (last,) = rng.choices(choices, weights)
         for at, length in last.hits:
-            start = bar.start + (beat + at) * bar.pulse
+            start = bar.moment(beat + at)
             if at < group and start < bar.end:
                 strokes.append((start, length * bar.pulse))
         beat += group
@@ -108,12 +108,11 @@ def _strokes(
 
 def _missing(bar: ChartBar, strokes: Sequence[Stroke]) -> list[Stroke]:
     """State the chords that last two beats or more and that the pattern passes over."""
-    half = bar.pulse / 2
     return [
         (change.start, min(change.end - change.start, 2 * bar.pulse) * 9 / 10)
         for change in bar.changes
         if change.end - change.start >= min(2 * bar.pulse, bar.length)
-        and not any(change.start <= start < change.end - half for start, _ in strokes)
+        and not any(change.start <= start < change.end - bar.lead for start, _ in strokes)
     ]
 
 
@@ -121,12 +120,12 @@ def _cut(strokes: list[Stroke], bar: ChartBar) -> list[Stroke]:
     """End each stroke before the next and before a change it does not belong to."""
     cut: list[Stroke] = []
     for index, (start, length) in enumerate(strokes):
-        stop = start + length
+        stop = min(start + length, bar.hold_until) if start < bar.hold_until else bar.end
         if index + 1 < len(strokes):
             stop = min(stop, strokes[index + 1][0])
         for change in bar.changes:
-            # A stroke half a beat ahead of a change already sounds the new chord.
-            if start < change.start - bar.pulse / 2:
+            # A stroke just ahead of a change already sounds the new chord in some feels.
+            if start < change.start - bar.lead:
                 stop = min(stop, change.start)
         cut.append((start, stop - start))
     return cut
@@ -137,8 +136,8 @@ def _heard(changes: Sequence[Change], place: int, start: Fraction, bar: ChartBar
     change = changes[place]
     follows = min(place + 1, len(changes) - 1)
     off_beat = (start - bar.start) % bar.pulse != 0
-    # The anticipation of swing: the off-beat before a change has its chord already.
-    early = off_beat and change.end - start <= bar.pulse / 2
+    # In swing the off-beat before a change has its chord already; an after-beat never has.
+    early = off_beat and change.end - start <= bar.lead
     return follows if early and changes[follows].symbol is not None else place
 
 
