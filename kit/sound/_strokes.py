@@ -97,26 +97,31 @@ def place_strokes(
     player : str
         Decides pan and room.
     kit : int
-        Number of the drum kit.
+        Number of the drum kit, for strokes that name none of their own.
     sample_count : int
         Length of the result.
     gain : float
         For all of it.
     """
-    needed = {(event.midi, _layer(event.velocity)) for event in events}
-    for key, layer in sorted(needed):
-        if (synth.key, player, kit, key, layer) not in _known:
-            _known[synth.key, player, kit, key, layer] = _kept_stroke(
-                NoteEvent(player, key, 0.0, 0.1, layer), synth, kit
+    needed = {(_kit_of(e, kit), e.midi, _layer(e.velocity)) for e in events}
+    for own, key, layer in sorted(needed):
+        if (synth.key, player, own, key, layer) not in _known:
+            _known[synth.key, player, own, key, layer] = _kept_stroke(
+                NoteEvent(player, key, 0.0, 0.1, layer), synth, own
             )
     placed: list[tuple[int, Samples, np.float32]] = []
     for event in events:
         layer = _layer(event.velocity)
-        sound, attack = _known[synth.key, player, kit, event.midi, layer]
+        own = _kit_of(event, kit)
+        sound, attack = _known[synth.key, player, own, event.midi, layer]
         # Loudness goes with the square of velocity (SoundFont 2.04, 8.4.1, roughly).
         loudness = np.float32(gain * (event.velocity / layer) ** 2)
         placed.append((round(event.start_s * SAMPLE_RATE_HZ) - attack, sound, loudness))
     return Strokes(tuple(sorted(placed, key=_first_sample)), sample_count)
+
+
+def _kit_of(event: NoteEvent, usual: int) -> int:
+    return usual if event.program is None else event.program
 
 
 def _layer(velocity: int) -> int:
