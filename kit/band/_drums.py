@@ -82,12 +82,11 @@ def keep_time(bars: Sequence[ChartBar], *, rng: random.Random) -> list[PartNote]
 def _bar_hits(bar: ChartBar, rng: random.Random) -> Iterator[tuple[Fraction, Hit]]:
     """Give (position, hit) pairs."""
     fill = list(_fill(bar, rng))
-    fill_from = min((at for at, _ in fill), default=bar.end)
-    # A fill begins with its beat, even where its first stroke does not.
-    fill_from = max(
-        (start for start in bar.felt_starts if start <= fill_from), default=fill_from
-    )
-    if fill_from < bar.end:
+    fill_from = bar.end
+    if fill:
+        # It begins with its beat, even where its first stroke does not.
+        first = min(at for at, _ in fill)
+        fill_from = max(start for start in bar.felt_starts if start <= first)
         yield from fill
     beat = 0
     for index, group in enumerate(bar.groups):

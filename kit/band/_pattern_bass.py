@@ -147,8 +147,9 @@ def _change_at(bar: ChartBar, position: Fraction) -> Change:
 
 def _pitch(symbol: ChordSymbol, degree: int, last: int) -> int:
     if degree == 8:
-        # Where the octave leaves the range, the root itself stands for it.
-        upper = nearest(bass_class(symbol), last) + 12
+        # The root above the last note; where it leaves the range, the root itself.
+        upper = nearest(bass_class(symbol), last)
+        upper += 12 if upper <= last else 0
         return upper if upper <= BASS_RANGE[1] else upper - 12
     if degree != 1:
         name = symbol.degree(degree)
