@@ -65,8 +65,12 @@ def loop_of(performance: Performance, bars: Sequence[PerformedBar]) -> Performan
     ]
     held = [
         replace(
-            e, start_s=sticks_s, duration_s=min(e.end_s, end_s) - start_s,
-            bends=(), swell=(), joined=False,
+            e,
+            start_s=sticks_s,
+            duration_s=min(e.end_s, end_s) - start_s,
+            bends=(),
+            swell=(),
+            joined=False,
         )
         for e in performance.events
         if e.player in _TUNED

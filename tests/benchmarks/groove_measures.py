@@ -17,6 +17,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
+from importlib import import_module
+from inspect import signature
 from itertools import groupby, pairwise
 from typing import Any
 
@@ -106,10 +108,17 @@ def listen(
 ) -> Heard:
     """Let the band play and take down what is needed to judge it."""
     show = perform(
-        sheet, route, feel=feel, tempo_qpm=tempo_qpm, melody_program=65, seed=seed,
-        section_feels=section_feels, humanise=humanise,
+        sheet, route, feel=feel, tempo_qpm=tempo_qpm, seed=seed,
+        section_feels=section_feels, humanise=humanise, **_soloist(),
     )  # fmt: skip
     return beside(sheet, route, show, feel=feel, section_feels=section_feels)
+
+
+def _soloist() -> dict[str, Any]:
+    # An older kit only wants to know what a melody instrument sounds like.
+    if "melody_program" in signature(perform).parameters:
+        return {"melody_program": 65}
+    return {"soloist": import_module("kit.band.soloist").Soloist()}
 
 
 def beside(
