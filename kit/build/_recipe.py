@@ -220,8 +220,8 @@ class Recipes:
 
     def _in_key(self, call: FigureCall, job: Job) -> str:
         """Say in which octave another key is read: all levels have a say in it."""
-        key = practice_key(self.lesson, call.options["key"])
         level = call.options.get("level") or job.level
+        key = practice_key(self.lesson, call.options["key"], level=level)
         return _as_read(self.lesson.part(level, job.instrument, concert_key=key))
 
     def _page(self, job: Job) -> Recipe:

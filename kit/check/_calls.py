@@ -14,6 +14,7 @@ import importlib.util
 import sys
 import warnings
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from functools import partial
 from types import MappingProxyType
 from typing import Any
 
@@ -271,11 +272,22 @@ def _values(
         yield f'the lesson has no {what} "{given[key]}"', remedy
     if wrong or not intact:
         return
-    if given.get("key"):
-        yield from _refused(lambda: practice_key(lesson, f"{given['key']}"))
+    for level in _drawn(lesson, given, intact) if given.get("key") else ():
+        named = f"{given['key']}"
+        yield from _refused(partial(practice_key, lesson, named, level=level))
     level = given.get("level") or lesson.level_names[0]
     if level in intact:
         yield from _refused(lambda: _stretch(lesson.level(level), given))
+
+
+def _drawn(
+    lesson: Lesson, given: Mapping[str, Any], intact: Collection[str]
+) -> Iterator[str]:
+    """Yield the levels a figure is drawn at: each on its own pages if none is named."""
+    named = given.get("level")
+    yield from (
+        name for name in lesson.level_names if name in intact and named in (None, name)
+    )
 
 
 def _stretch(level: Level, given: Mapping[str, Any]) -> None:

@@ -64,7 +64,7 @@ def excerpt(
     ValueError
         If both section and bars are given.
     """
-    concert_key = practice_key(lesson, key)
+    concert_key = practice_key(lesson, key, level=level)
     music = written(lesson, level=level, instrument=instrument, concert_key=concert_key)
     stretch = stretch_of(music.level, section=section, bars=bars)
     drawing = engrave_excerpt(

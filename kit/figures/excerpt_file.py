@@ -27,7 +27,8 @@ def excerpt_musicxml(
     Parameters and errors are those of `kit.figures.excerpt`. Repeats and jumps stay only
     where all of the sheet is written: their other ends may lie outside.
     """
-    part = lesson.part(level, instrument, concert_key=practice_key(lesson, key))
+    concert_key = practice_key(lesson, key, level=level)
+    part = lesson.part(level, instrument, concert_key=concert_key)
     stretch = stretch_of(lesson.level(level), section=section, bars=bars)
     tune, row = part.tune, part.instrument
     chosen = tune.bars[stretch.first : stretch.last + 1]

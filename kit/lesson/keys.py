@@ -27,20 +27,23 @@ def practice_keys(own: Key) -> tuple[Key, ...]:
     return tuple(sorted(keys, key=lambda key: key.tonic.pitch_class))
 
 
-def practice_key(lesson: Lesson, name: str | None) -> Key | None:
-    """Find the key that a call names; None for the tune's own.
+def practice_key(lesson: Lesson, name: str | None, *, level: str) -> Key | None:
+    """Find the key that a call names for a level; None for the level's own.
 
     The mode may be left out (``F`` for F minor of a minor tune); a spelling with more than
-    six accidentals becomes its enharmonic twin.
+    six accidentals becomes its enharmonic twin. A level with notation of its own may be of
+    another mode than the tune, and is then in its own mode on the tonic that is named.
 
     Raises
     ------
     LessonError
-        If it is no key, or one of another mode than the tune's.
+        If it is no key, or one of a mode that neither level nor tune is in; if there is no
+        such level.
     """
     if not name:
         return None
-    own = lesson.tune.key
+    sheet = lesson.level(level).sheet
+    own = sheet.key
     text = name.strip()
     try:
         key = Key.parse(text if " " in text else f"{text} {own.mode}")
@@ -48,10 +51,10 @@ def practice_key(lesson: Lesson, name: str | None) -> Key | None:
         raise LessonError(
             f'"{name}" is not a key', remedy=f'name one such as "{own.name}"'
         ) from error
-    if key.is_minor != own.is_minor:
+    if key.is_minor not in (own.is_minor, lesson.tune.key.is_minor):
         raise LessonError(
             f"the tune is in {own} and cannot be played in {key}",
-            file=lesson.tune.source,
+            file=sheet.source,
             remedy=f"name a {own.mode} key",
         )
     keys = practice_keys(own)

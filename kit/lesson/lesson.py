@@ -287,7 +287,12 @@ class Lesson:
         """Give the octave in which an instrument reads each level of the lesson."""
         key = (row.slug, concert_key)
         if key not in self._octaves:
-            levels = list(self._intact_levels())
+            # A level of another mode is not played in that key.
+            levels = [
+                level
+                for level in self._intact_levels()
+                if not concert_key or level.sheet.key.is_minor == concert_key.is_minor
+            ]
             found = octaves_of_levels(
                 [(level.sheet, level.name) for level in levels],
                 row,

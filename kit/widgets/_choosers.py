@@ -109,9 +109,9 @@ def any_level_chooser(lesson: Lesson) -> Chooser:
     return Chooser(one.name, one.label, (("", "All levels"), *one.options))
 
 
-def key_chooser(lesson: Lesson) -> Chooser:
-    """Offer the tune's own concert key and the twelve keys to practise in."""
-    own = lesson.tune.key
+def key_chooser(level: Level) -> Chooser:
+    """Offer a level's own concert key and the twelve keys to practise in."""
+    own = level.sheet.key
     keys = tuple((key.name, str(key)) for key in practice_keys(own))
     return Chooser("key", "Concert key", (("", f"Own key, {own}"), *keys))
 

@@ -262,3 +262,39 @@ def test_a_broken_tune_does_not_hide_what_is_wrong_with_the_notebook(make_lesson
         " test-lesson/lesson.ipynb, cell 2",
         " test-lesson/tune.abc",
     ]
+
+
+@pytest.mark.parametrize(
+    ("code", "is_refused"),
+    [
+        ("kit.excerpt(lesson, key='A')", False),
+        ("kit.excerpt(lesson, level='beginner', key='D minor')", False),
+        ("kit.excerpt(lesson, level='advanced', key='D minor')", False),
+        ("kit.excerpt(lesson, level='advanced', key='A major')", False),
+        ("kit.excerpt(lesson, level='beginner', key='A major')", True),
+        ("kit.excerpt(lesson, key='A major')", True),
+    ],
+)
+def test_a_level_of_another_mode_is_drawn_in_its_own(make_lesson, code, is_refused):
+    cells = [cell(*OPEN), cell("code", code)]
+    notebook = {"cells": cells, "metadata": {}, "nbformat": 4, "nbformat_minor": 5}
+    lesson = make_lesson(
+        "G2A2B2c2 | d4G4 | A2B2c2A2 | G8 |]",
+        key="Gm",
+        more=TWO_LEVELS + 'notation = "own.abc"\n',
+        files={
+            "lesson.ipynb": json.dumps(notebook),
+            "own.abc": "X:1\nT:T\nM:4/4\nL:1/4\nK:F\nFGAB|c2F2|GABG|F4|]\n",
+        },
+    )
+    errors = [str(f) for f in check_lesson(lesson.folder) if f.severity == "error"]
+    assert bool(errors) == is_refused
+    namespace = {"kit": kit, "lesson": lesson}
+    run = code.replace("kit.excerpt", "drawn = kit.excerpt")
+    if is_refused:
+        assert "cannot be played in A major" in errors[0]
+    else:
+        exec(run, namespace)
+        for name in lesson.level_names if "level=" not in code else ():
+            asked = {"level": name, "instrument": lesson.settings.default_instrument}
+            namespace["drawn"].figure(namespace["drawn"].chosen | asked)

@@ -137,7 +137,7 @@ def test_twelve_keys_are_offered_in_the_mode_of_the_tune():
     ],
 )
 def test_a_key_is_found_by_name_and_the_own_key_is_none(small, named, meant):
-    key = practice_key(small, named)
+    key = practice_key(small, named, level="beginner")
     assert (key.name if key else None) == meant
 
 

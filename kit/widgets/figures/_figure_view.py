@@ -113,7 +113,7 @@ _CHOOSERS: Mapping[str, Callable[[FigureView], Chooser]] = {
     "lower": lambda view: level_chooser(view.lesson, "lower", "From"),
     "upper": lambda view: level_chooser(view.lesson, "upper", "to"),
     "section": FigureView._sections,
-    "key": lambda view: key_chooser(view.lesson),
+    "key": lambda view: key_chooser(view.lesson.level(view.chosen["level"])),
     "size": lambda _: size_chooser(),
     "mix": lambda _: mix_chooser(),
 }

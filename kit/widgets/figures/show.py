@@ -95,8 +95,9 @@ def _said(lesson: Lesson, row: FigureRow, given: Mapping[str, Any]) -> dict[str,
             raise ValueError("ask for a section or for bars, not for both")
         said["section"] = f"{bars[0]}-{bars[1]}"
     if "key" in said:
-        # As the chooser names it; None is the tune's own.
-        key = practice_key(lesson, said["key"])
+        # As the chooser names it, in the level's mode; None is its own.
+        level = said.get("level") or lesson.level_names[0]
+        key = practice_key(lesson, said["key"], level=level)
         said["key"] = key.name if key else None
     first = ("instrument",) if "instrument" in said else ()
     return {name: said[name] for name in (*first, *said)}
