@@ -28,8 +28,8 @@ __all__ = ["contents", "pieces", "text_pieces"]
 
 MAX_DEPTH = 8
 MAX_BYTES = 500_000_000
-HEAD = 4096
-"""Within so many bytes a piece cut out of an MP3 has two frames."""
+HEAD = 2_000_000
+"""Within so many bytes a piece cut out of an MP3 has two frames: its tag has a picture."""
 
 _BASE64 = re.compile(
     r"[A-Za-z0-9+/]{40,}(?:(?:\\n|\r?\n)[A-Za-z0-9+/]{4,})*={0,2}|[A-Za-z0-9_-]{40,}={0,2}"

@@ -58,7 +58,8 @@ def test_every_second_of_sound_has_a_row(built: Built, words: str):
 
 
 def test_pictures_are_shown_and_the_members_is_not(source: str):
-    assert len(re.findall(r'<img src="data:image/png;base64,', source)) == 1
+    # The notebook's own and the cover that players show.
+    assert len(re.findall(r'<img src="data:image/png;base64,', source)) == 2
 
 
 def test_what_is_not_public_is_told_in_a_line_for_each_level(words: str, source: str):
