@@ -96,7 +96,7 @@ def test_the_ladder_is_of_demo_and_backing_unless_more_is_asked_for(
         ("", 'chords = "strum"', "strum"),
         ("", 'intro = "fanfare"', "fanfare"),
         ("", 'ending = "bang"', "bang"),
-        ("", 'section_feels = { B = "polka" }', "polka"),
+        ("", 'section_feels = { B = "gallop" }', "gallop"),
     ],
 )
 def test_a_slip_of_the_pen_is_named(
