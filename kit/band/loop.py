@@ -13,6 +13,7 @@ from dataclasses import replace
 from kit.band._count_in import count_in
 from kit.band.events import NoteEvent, Performance
 from kit.route.plan import PerformedBar
+from kit.route.tempo import STEADY
 
 __all__ = ["loop_of"]
 
@@ -41,8 +42,8 @@ def loop_of(performance: Performance, bars: Sequence[PerformedBar]) -> Performan
     full = [bar for bar in bars if not bar.is_pickup]
     if not full:
         raise ValueError("a loop needs at least one full bar")
-    if performance.tempo_map.steps:
-        raise ValueError("a loop cannot slow down")
+    if performance.tempo_map != STEADY:
+        raise ValueError("a loop cannot slow down, nor begin with a silence")
     quarter_s = 60.0 / performance.tempo_qpm
     start_s, end_s = float(full[0].start) * quarter_s, float(full[-1].end) * quarter_s
     pickup_s = max(0.0, start_s - float(bars[0].start) * quarter_s)

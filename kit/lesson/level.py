@@ -17,7 +17,7 @@ from kit.route.plan import Route, plan_route
 from kit.tune.model import Bar, Tune, Word
 from kit.tune.unfold import playing_order
 
-__all__ = ["Level", "make_level"]
+__all__ = ["Level", "after_silence", "make_level"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +65,7 @@ class Level:
 
     @property
     def count_in_s(self) -> float:
-        """Length of the count-in in seconds."""
+        """Seconds until the music begins: the file's first moment and the count-in."""
         return self.route.second_at(self.route.music_start, self.tempo_qpm)
 
     @property
@@ -132,7 +132,13 @@ def make_level(
     )
     if place is not None:
         sheet = _with_changes(sheet, place[0], route, order)
-    return Level(settings, sheet, order, form, route, place)
+    made = Level(settings, sheet, order, form, route, place)
+    return replace(made, route=after_silence(route, made.tempo_qpm))
+
+
+def after_silence(route: Route, tempo_qpm: float) -> Route:
+    """Give a route as a file plays it: it begins with a moment of silence."""
+    return replace(route, tempo_map=route.tempo_map.after_silence(tempo_qpm))
 
 
 def _check_feels(settings: LevelSettings, form: Form) -> None:

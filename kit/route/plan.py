@@ -149,7 +149,7 @@ class Route:
         return self.bars[-1].end
 
     def second_at(self, position: Fraction, tempo_qpm: float) -> float:
-        """Give the second of a position, from the first click.
+        """Give the second of a position, from the first sample of the audio.
 
         Parameters
         ----------
@@ -171,7 +171,7 @@ class Route:
         return self.second_at(self.end, tempo_qpm) - start
 
     def bar_starts(self, tempo_qpm: float) -> tuple[float, ...]:
-        """Give the second at which each bar of `bars` begins, from the first click."""
+        """Give the second at which each bar of `bars` begins, from the first sample."""
         return tuple(self.second_at(bar.start, tempo_qpm) for bar in self.bars)
 
 

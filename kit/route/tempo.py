@@ -6,7 +6,8 @@ that audio, page, chapters and MIDI slow down together.
 
 Conventions
 -----------
-* Positions are quarter notes from the first click, tempi quarter notes a minute.
+* Positions are quarter notes from the first click, tempi quarter notes a minute; seconds
+  are counted from the first sample, a moment before it.
 * A step of the map is (position, share): from there on the tempo is that share of the
   level's. Shares do not depend on the tempo, so the map of a slower rendering is the same
   map drawn out.
@@ -14,23 +15,35 @@ Conventions
 Source: a final ritardando as a stopping runner slows down, v(x) = (1 + (w³ − 1)x)^(1/3):
 Friberg & Sundberg, *J. Acoust. Soc. Am.* 105 (1999), pp. 1469-1484 (from memory). The last
 tempo w = 0.6 and the length of two bars are our choice. A fermata about doubles its note
-(common practice; Türk, *Klavierschule* (1789), from memory).
+(common practice; Türk, *Klavierschule* (1789), from memory). The quarter of a second before
+the first click is common practice too: players and wireless loudspeakers swallow a file's
+first moment.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 
 from kit.tune.model import Note
 
-__all__ = ["STEADY", "TempoMap", "fermatas", "held", "quarters_to_seconds", "ritardando"]
+__all__ = [
+    "SILENCE_S",
+    "STEADY",
+    "TempoMap",
+    "fermatas",
+    "held",
+    "quarters_to_seconds",
+    "ritardando",
+]
 
 LAST_SHARE = 0.6
 FERMATA_SHARE = 0.5
+SILENCE_S = 0.25
+"""What a file begins with, at its level's own tempo."""
 _CURVE = 3
 _STEP = Fraction(1, 2)
 
@@ -52,10 +65,12 @@ def quarters_to_seconds(quarters: Fraction, tempo_qpm: float) -> float:
 class TempoMap:
     """Steps of (position, share of the tempo) in order; before the first it is 1.
 
+    `silence` quarter notes pass before position 0.
+
     Raises
     ------
     ValueError
-        If the steps are not in order or a share is not above zero.
+        If the steps are not in order, a share is not above zero or the silence below it.
 
     Examples
     --------
@@ -64,6 +79,7 @@ class TempoMap:
     """
 
     steps: tuple[tuple[Fraction, float], ...] = ()
+    silence: float = 0.0
 
     def __post_init__(self) -> None:
         """Check the steps."""
@@ -71,6 +87,8 @@ class TempoMap:
             raise ValueError("the steps of a tempo map must be in order")
         if any(not share > 0 for _, share in self.steps):
             raise ValueError("a tempo must be above zero")
+        if not self.silence >= 0:
+            raise ValueError("a silence cannot be shorter than nothing")
 
     def seconds(self, quarters: Fraction | float, tempo_qpm: float) -> float:
         """Give the second of a position.
@@ -88,7 +106,7 @@ class TempoMap:
             (min(place, stop) - start) * (1.0 / share - 1.0)
             for start, stop, share in self._stretches(place)
         )
-        return (place + drawn_out) * 60.0 / tempo_qpm
+        return (self.silence + place + drawn_out) * 60.0 / tempo_qpm
 
     def quarters(self, seconds: float, tempo_qpm: float) -> float:
         """Give the position that sounds at a second: the inverse of `seconds`.
@@ -96,14 +114,14 @@ class TempoMap:
         Parameters
         ----------
         seconds : float
-            From the first click.
+            From the first sample.
         tempo_qpm : float > 0
             Quarter notes per minute.
 
         Returns
         -------
         float
-            Quarter notes from the first click.
+            Quarter notes from the first click; below zero in the silence before it.
 
         Raises
         ------
@@ -113,9 +131,16 @@ class TempoMap:
         starts = [self.seconds(start, tempo_qpm) for start, _ in self.steps]
         step = bisect_right(starts, seconds) - 1
         if step < 0:
-            return seconds * tempo_qpm / 60.0
+            return seconds * tempo_qpm / 60.0 - self.silence
         position, share = self.steps[step]
         return float(position) + (seconds - starts[step]) * tempo_qpm * share / 60.0
+
+    def after_silence(self, tempo_qpm: float) -> TempoMap:
+        """Give the map with the moment that a file begins with, `SILENCE_S` at a tempo.
+
+        It is drawn out with everything else: a slower file stays the same map.
+        """
+        return replace(self, silence=SILENCE_S * tempo_qpm / 60.0)
 
     def _stretches(self, place: float) -> Iterator[tuple[float, float, float]]:
         stops = [*(float(start) for start, _ in self.steps[1:]), float("inf")]
@@ -204,4 +229,4 @@ def held(tempo_map: TempoMap, holds: Sequence[tuple[Fraction, Fraction]]) -> Tem
             share *= FERMATA_SHARE
         if share != (steps[-1][1] if steps else 1.0):
             steps.append((corner, share))
-    return TempoMap(tuple(steps))
+    return replace(tempo_map, steps=tuple(steps))

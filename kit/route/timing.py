@@ -90,7 +90,7 @@ def chapters(route: Route, tempo_qpm: float) -> tuple[tuple[float, float, str], 
     Returns
     -------
     tuple of (float, float, str)
-        Without gaps, from the first click; each ends where the next begins.
+        Without gaps, from the first sample; each ends where the next begins.
     """
     return tuple(_chapters(route, tempo_qpm))
 

@@ -84,7 +84,7 @@ def to_midi(
     if players is None:
         players = [player for player in CHANNELS if player != "click"]
     last = clock.tick(performance.seconds + tail_s)
-    song.tracks.append(_conductor(performance, title, last))
+    song.tracks.append(_conductor(performance, title, clock, last))
     for player in players:
         events = performance.of(player)
         if events:
@@ -106,7 +106,10 @@ def to_midi(
 
 
 class _Clock:
-    """Seconds to ticks; one multiplication where the tempo is steady."""
+    """Seconds to ticks; one multiplication where the tempo is steady.
+
+    Tick 0 is the audio's first sample: the silence before the first click is written out.
+    """
 
     def __init__(self, performance: Performance) -> None:
         self._map = performance.tempo_map
@@ -117,10 +120,16 @@ class _Clock:
         if not self._map.steps:
             return max(0, round(seconds * self._ticks_per_s))
         quarters = self._map.quarters(seconds, self._tempo_qpm)
-        return max(0, round(quarters * TICKS_PER_QUARTER))
+        return max(0, round(self.silence_ticks + quarters * TICKS_PER_QUARTER))
+
+    @property
+    def silence_ticks(self) -> float:
+        return self._map.silence * TICKS_PER_QUARTER
 
 
-def _conductor(performance: Performance, title: str, last: int) -> mido.MidiTrack:
+def _conductor(
+    performance: Performance, title: str, clock: _Clock, last: int
+) -> mido.MidiTrack:
     track = mido.MidiTrack()
     if title:
         # Track names are Latin-1 by the standard.
@@ -135,7 +144,7 @@ def _conductor(performance: Performance, title: str, last: int) -> mido.MidiTrac
     )
     now = 0
     for position, share in performance.tempo_map.steps:
-        tick = round(position * TICKS_PER_QUARTER)
+        tick = round(clock.silence_ticks + float(position) * TICKS_PER_QUARTER)
         track.append(_tempo(performance.tempo_qpm * share, tick - now))
         now = tick
     track.append(mido.MetaMessage("end_of_track", time=max(0, last - now)))

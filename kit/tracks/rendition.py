@@ -19,7 +19,7 @@ from kit.band.perform import ChordStyle, perform
 from kit.band.soloist import Soloist
 from kit.errors import LessonError
 from kit.lesson.lesson import Lesson
-from kit.lesson.level import Level
+from kit.lesson.level import Level, after_silence
 from kit.route.plan import Passage, Route, plan_route
 from kit.route.tempo import STEADY
 from kit.tune.model import Tune, transposed
@@ -221,7 +221,7 @@ def _choruses(music: Level, count: int) -> Route:
     solos = [Passage("solo")] * max(0, count - 2)
     passages = [Passage("head"), *solos, Passage("head")]
     settings = music.settings
-    return plan_route(
+    route = plan_route(
         passages[:count],
         form=music.form,
         head=music.sheet,
@@ -230,6 +230,7 @@ def _choruses(music: Level, count: int) -> Route:
         intro=settings.band.intro,
         slows_down=settings.band.ending == "ritardando",
     )
+    return after_silence(route, music.tempo_qpm)
 
 
 def _in_key(sheet: Tune, key: Key | None) -> Tune:

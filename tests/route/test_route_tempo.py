@@ -79,11 +79,15 @@ def test_timing_map_and_chapters_follow_the_ritardando():
     st.floats(20, 400),
     st.integers(0, 120),
     st.integers(1, 16),
+    st.booleans(),
 )
 def test_seconds_and_quarters_are_inverse_and_scale_with_the_tempo(
-    place, tempo, start, length
+    place, tempo, start, length, begins_in_silence
 ):
     slowing = ritardando(Fraction(start), Fraction(start + length))
+    if begins_in_silence:
+        slowing = slowing.after_silence(tempo)
+        assert slowing.seconds(0, tempo) == pytest.approx(0.25)
     seconds = slowing.seconds(place, tempo)
     assert slowing.quarters(seconds, tempo) == pytest.approx(float(place), abs=1e-6)
     # A page at 70 % shows the same bars at seconds drawn out by 100 / 70.

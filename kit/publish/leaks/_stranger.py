@@ -233,7 +233,7 @@ def _heard(sounds: Iterable[Mapping[str, Any]], rules: Rules) -> list[str]:
 def _played(level: Level) -> dict[str, Any]:
     """Say what is heard of a level, second by second, at its own tempo."""
     tempo = level.tempo_qpm
-    rows = [("Count-in", "", 0.0, level.count_in_s)] if level.count_in_s else []
+    rows = [("Count-in", "", 0.0, level.count_in_s)] if level.route.count_in else []
     for bar in level.route.bars:
         start, end = (level.route.second_at(at, tempo) for at in (bar.start, bar.end))
         name = f"{bar.kind.capitalize()} {bar.section}".strip()
