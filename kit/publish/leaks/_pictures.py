@@ -45,8 +45,14 @@ def look(data: bytes) -> Look | None:
             if picture.width * picture.height > _MOST_DOTS:
                 return None
             seen = picture.convert("RGBA")
-    except (UnidentifiedImageError, OSError, ValueError, SyntaxError):
-        # Damaged, or no picture: nobody sees it either.
+    except (
+        UnidentifiedImageError,
+        Image.DecompressionBombError,
+        OSError,
+        ValueError,
+        SyntaxError,
+    ):
+        # Damaged, enormous, or no picture: nobody sees it either.
         return None
     paper = Image.new("RGBA", seen.size, "white")
     grey = Image.alpha_composite(paper, seen).convert("L")
