@@ -99,6 +99,7 @@ def _tuned(performance: Performance, players: Sequence[str], synth: Synth) -> Ta
         leads_s={player: patch.leads_s for player, patch in patches.items()},
         volumes=volumes,
         tail_s=RING_S,
+        stops=True,
     )
     # A kept melody would rarely be asked for again: it changes with every edit.
     take = synth.render(midi) if _MOST_CHANGED in players else kept_take(synth, midi)

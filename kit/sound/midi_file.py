@@ -10,6 +10,10 @@ A slurred note begins while the one before it still sounds; where the SoundFont 
 without an attack (in bank 1, `kit.sound.soundfont`), it is one of those. A sound's swell is
 the channel's expression, whose value acts on the amplitude by its square.
 
+A SoundFont lets its sounds die away as its maker liked, often in a third of a second: short
+notes are long then, and a tongue is not heard. So the soloist's notes take turns on two
+channels, and each is faded on its own as a wind player stops a note, while the next begins.
+
 Source: Standard MIDI Files 1.0 and General MIDI level 1 (MIDI Association); expression:
 General MIDI level 2, 40 log (value / 127) decibels (from memory).
 """
@@ -19,7 +23,7 @@ from __future__ import annotations
 import io
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import mido
 from mido import Message
@@ -36,6 +40,8 @@ BEND_RANGE = 12
 # Percussion has channel 10, which is 9 from 0 (General MIDI).
 CHANNELS = {"melody": 0, "bass": 1, "chords": 2, "drums": 9, "count": 9, "click": 9}
 # 64 is the middle, less is left.
+# What a note does to its channel must not be heard in the note before it.
+_TURNS = {"melody": (0, 3)}
 PAN = {"melody": 64, "bass": 60, "chords": 44, "drums": 72, "count": 64, "click": 64}
 ROOM = {"melody": 36, "bass": 6, "chords": 30, "drums": 22, "count": 10, "click": 0}
 # At one tick: a key is released before it is struck again, and its sound is chosen, bent
@@ -48,6 +54,9 @@ _SLURRED_BANK = 1
 _OVERLAP_S = 0.025
 _SWELL_STEP_S = 0.02
 """A swell is drawn in so short steps that none is heard."""
+_STOP_DB, _STOP_STEPS, _STOP_STEP_S = -40.0, 6, 0.01
+"""How a note is stopped: by so much in so many steps of so many seconds, then silence (our
+choice; a tongue stops a note at once, the breath in about a tenth of a second)."""
 
 
 def to_midi(
@@ -59,6 +68,7 @@ def to_midi(
     volumes: Mapping[str, int] | None = None,
     tail_s: float = 3.0,
     title: str = "",
+    stops: bool = False,
 ) -> bytes:
     """Write players of a performance as MIDI.
 
@@ -78,6 +88,9 @@ def to_midi(
         Silence after the last bar, for sounds to ring out.
     title : str
         Name of the piece.
+    stops : bool
+        Whether each note of the soloist is stopped on a channel of its own, as it is to be
+        heard; else it has one channel, as other programs like to read it.
     """
     clock = _Clock(performance)
     song = mido.MidiFile(type=1, ticks_per_beat=TICKS_PER_QUARTER)
@@ -86,18 +99,17 @@ def to_midi(
     last = clock.tick(performance.seconds + tail_s)
     song.tracks.append(_conductor(performance, title, clock, last))
     for player in players:
-        events = performance.of(player)
-        if events:
+        if performance.of(player):
             song.tracks.append(
                 _track(
                     player,
-                    events,
                     performance,
                     clock,
                     last,
                     leads_s=(leads_s or {}).get(player, {}),
                     slurred_leads_s=(slurred_leads_s or {}).get(player),
                     volume=(volumes or {}).get(player, VOLUME),
+                    stops=stops,
                 )
             )
     content = io.BytesIO()
@@ -121,6 +133,10 @@ class _Clock:
             return max(0, round(seconds * self._ticks_per_s))
         quarters = self._map.quarters(seconds, self._tempo_qpm)
         return max(0, round(self.silence_ticks + quarters * TICKS_PER_QUARTER))
+
+    def ticks(self, length_s: float) -> int:
+        """Give a length at the performance's own tempo."""
+        return round(length_s * self._ticks_per_s)
 
     @property
     def silence_ticks(self) -> float:
@@ -159,7 +175,6 @@ def _tempo(tempo_qpm: float, time: int = 0) -> mido.MetaMessage:
 
 def _track(
     player: str,
-    events: Sequence[NoteEvent],
     performance: Performance,
     clock: _Clock,
     last: int,
@@ -167,20 +182,30 @@ def _track(
     leads_s: Mapping[int, float],
     slurred_leads_s: Mapping[int, float] | None,
     volume: int,
+    stops: bool,
 ) -> mido.MidiTrack:
     track = mido.MidiTrack()
     track.append(mido.MetaMessage("track_name", name=player))
-    channel = CHANNELS[player]
     program = performance.programs.get(player, 0)
-    for message in _setup(player, program, volume):
-        track.append(message)
+    numbers: Sequence[int] = (CHANNELS[player],)
+    if stops:
+        numbers = _TURNS.get(player, numbers)
     # On the drum channel a wheel would retune the whole kit.
-    tuning = 12 * math.log2(performance.a4_hz / 440.0) if channel != 9 else 0.0
-    if tuning:
-        track.append(_wheel(channel, tuning))
+    tuning = 12 * math.log2(performance.a4_hz / 440.0) if 9 not in numbers else 0.0
+    for number in numbers:
+        track.extend(_setup(player, number, program, volume))
+        if tuning:
+            track.append(_wheel(number, tuning))
+    channel = _Channel(numbers[0], program, clock, tuning, leads_s, slurred_leads_s)
+    rows = _rows(performance.of(player), channel)
     timed = sorted(
-        _messages(
-            events, _Channel(channel, program, clock, tuning, leads_s, slurred_leads_s)
+        (
+            message
+            for turn, number in enumerate(numbers)
+            for message in _messages(
+                rows[turn :: len(numbers)],
+                replace(channel, number=number, stops=len(numbers) > 1),
+            )
         ),
         key=lambda pair: (pair[0], _ORDER[pair[1].type]),
     )
@@ -192,8 +217,7 @@ def _track(
     return track
 
 
-def _setup(player: str, program: int, volume: int) -> Iterator[Message]:
-    channel = CHANNELS[player]
+def _setup(player: str, channel: int, program: int, volume: int) -> Iterator[Message]:
     yield Message("program_change", channel=channel, program=program)
     # Volume, pan, reverb and chorus.
     controls = [(7, volume), (10, PAN[player]), (91, ROOM[player]), (93, 0)]
@@ -210,7 +234,7 @@ def _wheel(channel: int, semitones: float) -> Message:
 
 @dataclass(frozen=True, slots=True)
 class _Channel:
-    """What all notes of a track share."""
+    """What all notes of a channel share."""
 
     number: int
     program: int
@@ -218,6 +242,7 @@ class _Channel:
     tuning: float
     leads_s: Mapping[int, float]
     slurred_leads_s: Mapping[int, float] | None
+    stops: bool = False
 
     def on_tick(self, event: NoteEvent) -> int:
         leads = self.leads_s
@@ -232,10 +257,7 @@ class _Channel:
 _Row = tuple[NoteEvent, int, int]
 
 
-def _messages(
-    events: Sequence[NoteEvent], channel: _Channel
-) -> Iterator[tuple[int, Message]]:
-    rows = _rows(events, channel)
+def _messages(rows: Sequence[_Row], channel: _Channel) -> Iterator[tuple[int, Message]]:
     yield from _sounds_chosen(rows, channel)
     yield from _levels(rows, channel)
     yield from _bends(rows, channel)
@@ -285,18 +307,35 @@ def _sounds_chosen(
 
 
 def _levels(rows: Sequence[_Row], channel: _Channel) -> Iterator[tuple[int, Message]]:
-    """Draw the swells; an even sound after one has its full level again."""
+    """Draw the swells and the ends of notes; an even sound has its full level again."""
     value = 127
-    for (event, on, _), until in zip(rows, _untils(rows), strict=True):
-        if not event.swell:
-            if value != 127:
-                value = 127
-                yield on, channel.control(_EXPRESSION, value)
-            continue
-        for place, level in _steps(event, channel.clock, on, until):
+    nexts = [on for _, on, _ in rows[1:]]
+    for place, ((event, on, off), until) in enumerate(
+        zip(rows, _untils(rows), strict=True)
+    ):
+        drawn = (
+            list(_steps(event, channel.clock, on, until)) if event.swell else [(on, 127)]
+        )
+        if channel.stops:
+            needed = nexts[place] if place < len(nexts) else None
+            drawn += _stopped(channel.clock, drawn[-1][1], off, needed)
+        for tick, level in drawn:
             if level != value:
                 value = level
-                yield place, channel.control(_EXPRESSION, value)
+                yield tick, channel.control(_EXPRESSION, value)
+
+
+def _stopped(
+    clock: _Clock, level: int, off: int, needed: int | None
+) -> Iterator[tuple[int, int]]:
+    """Give (tick, expression) behind a note's end, until the channel is needed again."""
+    for step in range(1, _STOP_STEPS + 1):
+        tick = off + clock.ticks(step * _STOP_STEP_S)
+        if needed is not None and tick >= needed:
+            return
+        is_last = step == _STOP_STEPS
+        share = 0.0 if is_last else 10 ** (_STOP_DB * step / _STOP_STEPS / 40)
+        yield tick, round(level * share)
 
 
 def _untils(rows: Sequence[_Row]) -> list[int]:
