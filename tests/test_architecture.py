@@ -22,6 +22,8 @@ STARTED_BY_NAME = {
     "kit.publish.handout.exporter",
     "kit.build.process",  # python -m
     "kit.widgets.figures.show",  # what a notebook calls
+    "kit.sound.font.making.make_font",  # run by hand, from a clone
+    "kit.sound.font.making.drum_levels",
     *kit._HOMES.values(),
     *(f"kit.figures.{row.name}" for row in FIGURES),
 }
@@ -153,6 +155,8 @@ WRITERS = {
     "build/_staging.py",
     "publish/recording/video.py",
     "widgets/desk/new_lesson.py",  # an upload, into a temporary folder
+    "sound/font/making/make_font.py",  # run by hand: parts of the kit itself
+    "sound/font/making/drum_levels.py",
 }
 
 

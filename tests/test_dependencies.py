@@ -25,7 +25,6 @@ NEEDED_WITHOUT_IMPORT = {
     "ipykernel": "runs the notebooks that nbclient executes",
     "ipywidgets": "brings JupyterLab's half of the widgets that anywidget makes",
     "jupyterlab": "is started by kit lab as a program",
-    "pretty-midi": "brings the SoundFont that kit.sound.soundfont finds by its place",
 }
 
 

@@ -36,7 +36,7 @@ except PackageNotFoundError:  # run from a source tree that is not installed
 
 # The libraries whose output ends up in the files; a new one may draw or sound otherwise.
 _LIBRARIES = (
-    "verovio", "typst", "midirenderer", "pretty-midi", "lameenc", "nbconvert", "mistune",
+    "verovio", "typst", "midirenderer", "lameenc", "nbconvert", "mistune",
     "jinja2", "segno", "numpy", "scipy", "av", "mido", "soundfile",
     "pillow", "pypdfium2",
 )  # fmt: skip

@@ -51,7 +51,7 @@ def media_findings(lesson: Lesson) -> Iterator[Finding]:
 def _sound(lesson: Lesson) -> None:
     font = lesson_soundfont(lesson)
     ready = importlib.util.find_spec("midirenderer") and not os.environ.get("KIT_SYNTH")
-    if font.origin == "embedded" and ready:
+    if font.packed and ready:
         return
     # Loads numpy, and only what is not our own font needs to be tried.
     from kit.sound.synth import require_sound  # noqa: PLC0415

@@ -16,7 +16,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.signal import butter, sosfilt
 
 from kit.band.events import NoteEvent, Performance
 from kit.cache import code_fingerprint, default_cache, fingerprint
@@ -35,7 +34,6 @@ _SHORT_S, _LONG_S = 1.2, 3.5
 _LONGEST = round(_LONG_S * SAMPLE_RATE_HZ)
 _FRAME_BYTES = 8
 """Left and right, a float of four bytes each."""
-_TREBLE_LIMIT_HZ = 12_000
 _SILENT_SHARE = 10 ** (-60 / 20)
 
 _ATTACK = struct.Struct("<i")
@@ -152,11 +150,7 @@ def _stroke(event: NoteEvent, synth: Synth, kit: int) -> tuple[Samples, int]:
     """Give a stroke's sound, and its attack in samples; alone, no other rings into it."""
     length_s = _LONG_S if event.midi in _CYMBALS else _SHORT_S
     score = Performance((event,), length_s, 0.0, {event.player: kit})
-    audio = synth.render(to_midi(score, players=[event.player], tail_s=0.0)).floats()
-    # Cymbal hiss that MP3 drops anyway would spoil the measured loudness, and tires.
-    treble = butter(4, _TREBLE_LIMIT_HZ, fs=SAMPLE_RATE_HZ, output="sos")
-    # The filter gives one channel after the other; a frame's two samples belong together.
-    sound = np.ascontiguousarray(sosfilt(treble, audio, axis=0), np.float32)
+    sound = synth.render(to_midi(score, players=[event.player], tail_s=0.0)).floats()
     level = np.abs(sound).max(axis=1)
     loud = np.flatnonzero(level > _SILENT_SHARE * level.max(initial=0.0))
     sound = sound[: loud[-1] + 1] if len(loud) else sound[:0]

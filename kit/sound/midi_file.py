@@ -290,20 +290,18 @@ def _rows(events: Sequence[NoteEvent], channel: _Channel) -> list[_Row]:
 def _sounds_chosen(
     rows: Sequence[_Row], channel: _Channel
 ) -> Iterator[tuple[int, Message]]:
-    """Switch between the sounds with an attack and those without one."""
-    if channel.slurred_leads_s is None:
-        return
-    bank = 0
+    """Switch between sounds with an attack and without, and to those of a section."""
+    bank, program = 0, channel.program
     for event, on, _ in rows:
-        wanted = _SLURRED_BANK if event.joined else 0
+        slurred = event.joined and channel.slurred_leads_s is not None
+        wanted = _SLURRED_BANK if slurred else 0
+        own = channel.program if event.program is None else event.program
         if wanted != bank:
-            # What sounds already goes on as it is: the change is for the next note.
             yield on, channel.control(_BANK, wanted)
-            yield (
-                on,
-                Message("program_change", channel=channel.number, program=channel.program),
-            )
-        bank = wanted
+        if (wanted, own) != (bank, program):
+            # What sounds already goes on as it is: the change is for the next note.
+            yield on, Message("program_change", channel=channel.number, program=own)
+        bank, program = wanted, own
 
 
 def _levels(rows: Sequence[_Row], channel: _Channel) -> Iterator[tuple[int, Message]]:

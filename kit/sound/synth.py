@@ -5,7 +5,8 @@ and is the default, and the FluidSynth library where midirenderer has no wheel (
 ARM) or a user prefers it (``KIT_SYNTH=fluidsynth``). Audio is a `Take` at
 `SAMPLE_RATE_HZ`, without what lies below the music, and ends with the end-of-track event.
 
-Source: FluidSynth 2 API reference (file player, ``fluid_synth_write_float``).
+Source: FluidSynth 2.2 API reference (file player, ``fluid_synth_write_float``,
+``fluid_sfloader_set_callbacks``).
 """
 
 from __future__ import annotations
@@ -16,10 +17,11 @@ import importlib.util
 import io
 import os
 import sys
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from importlib.metadata import version
-from typing import Protocol
+from typing import Protocol, cast
 
 import mido
 import numpy as np
@@ -27,6 +29,7 @@ from numpy.typing import NDArray
 
 from kit.errors import SetupError
 from kit.sound._high_pass import HIGH_PASS, high_passed
+from kit.sound._presets import presets_played
 from kit.sound.soundfont import SoundFont
 
 Samples = NDArray[np.float32]
@@ -91,6 +94,11 @@ class Synth(Protocol):
         """Name, version and SoundFont digest: the same key gives the same samples."""
         ...
 
+    @property
+    def slurred_programs(self) -> frozenset[int]:
+        """Programs whose bank 1 has sounds without an attack, to be slurred into."""
+        ...
+
     def render(self, midi: bytes) -> Take:
         """Render a Standard MIDI File at 48 kHz."""
         ...
@@ -150,13 +158,18 @@ class Midirenderer:
         """Name, version and SoundFont digest."""
         return f"midirenderer {_midirenderer_version()} {self._font.digest} {HIGH_PASS}"
 
+    @property
+    def slurred_programs(self) -> frozenset[int]:
+        """See `Synth.slurred_programs`."""
+        return self._font.slurred_programs
+
     def render(self, midi: bytes) -> Take:
         """Render a MIDI file; see `Synth.render`."""
         # Not everywhere installed: see `open_synth`.
         from midirenderer import render_wave_from  # noqa: PLC0415
 
         try:
-            wave = render_wave_from(self._font.content, midi)
+            wave = render_wave_from(self._font.part(presets_played(midi)), midi)
         except BaseException as error:
             # A panic of its Rust code is no `Exception`, and has no name to import (pyo3).
             if isinstance(error, RuntimeError) or type(error).__name__ == _PANIC:
@@ -204,11 +217,18 @@ class FluidSynthLibrary:
         number = self._library.fluid_version_str().decode("ascii", "replace")
         return f"fluidsynth {number} {self._font.digest} {HIGH_PASS}"
 
+    @property
+    def slurred_programs(self) -> frozenset[int]:
+        """See `Synth.slurred_programs`."""
+        return self._font.slurred_programs
+
     def render(self, midi: bytes) -> Take:
         """Render a MIDI file; see `Synth.render`."""
         seconds = mido.MidiFile(file=io.BytesIO(midi)).length
         count = round(seconds * SAMPLE_RATE_HZ)
         lib = self._library
+        # It would tell of each channel that has no instrument; those play nothing.
+        lib.fluid_set_log_function(_WARNING, None, None)
         settings = lib.new_fluid_settings()
         lib.fluid_settings_setnum(settings, b"synth.sample-rate", float(SAMPLE_RATE_HZ))
         lib.fluid_settings_setstr(settings, b"player.timing-source", b"sample")
@@ -218,7 +238,11 @@ class FluidSynthLibrary:
         # Rounded up to whole blocks; the player itself would go on for a while.
         audio = np.zeros((-(-count // self._BLOCK) * self._BLOCK, 2), np.float32)
         try:
-            if lib.fluid_synth_sfload(synth, os.fsencode(self._font.path), 1) < 0:
+            loader = lib.new_fluid_defsfloader(settings)
+            font = _FontInMemory(self._font.part(presets_played(midi)))
+            lib.fluid_sfloader_set_callbacks(loader, *font.callbacks)
+            lib.fluid_synth_add_sfloader(synth, loader)
+            if lib.fluid_synth_sfload(synth, self._font.name.encode(), 1) < 0:
                 raise _unusable(self._font)
             lib.fluid_player_add_mem(player, midi, len(midi))
             lib.fluid_player_play(player)
@@ -232,17 +256,68 @@ class FluidSynthLibrary:
         return Take(high_passed(audio[:count], SAMPLE_RATE_HZ))
 
 
+_WARNING = 2
+"""FluidSynth's number for messages of that weight."""
+_SIZE, _POINTER = ctypes.c_longlong, ctypes.c_void_p
+_CALLBACKS = (
+    ctypes.CFUNCTYPE(_POINTER, ctypes.c_char_p),  # open
+    ctypes.CFUNCTYPE(ctypes.c_int, _POINTER, _SIZE, _POINTER),  # read
+    ctypes.CFUNCTYPE(ctypes.c_int, _POINTER, _SIZE, ctypes.c_int),  # seek
+    ctypes.CFUNCTYPE(_SIZE, _POINTER),  # tell
+    ctypes.CFUNCTYPE(ctypes.c_int, _POINTER),  # close
+)
+_DONE, _FAILED = 0, -1
+
+
+class _FontInMemory:
+    """A font that the library reads like a file; it must live until that is done."""
+
+    def __init__(self, content: bytes) -> None:
+        self._file = io.BytesIO(content)
+        parts = (self._open, self._read, self._seek, self._tell, self._close)
+        self.callbacks: tuple[object, ...] = tuple(
+            cast("Callable[[object], object]", kind)(part)
+            for kind, part in zip(_CALLBACKS, parts, strict=True)
+        )
+
+    def _open(self, _name: bytes) -> int:
+        self._file.seek(0)
+        return 1  # a handle, which only must not be nothing
+
+    def _read(self, place: int, count: int, _handle: int) -> int:
+        found = self._file.read(count)
+        ctypes.memmove(place, found, len(found))
+        return _DONE if len(found) == count else _FAILED
+
+    def _seek(self, _handle: int, offset: int, origin: int) -> int:
+        try:
+            self._file.seek(offset, origin)
+        except ValueError:
+            return _FAILED
+        return _DONE
+
+    def _tell(self, _handle: int) -> int:
+        return self._file.tell()
+
+    def _close(self, _handle: int) -> int:
+        return _DONE
+
+
 def _declared(library: ctypes.CDLL) -> ctypes.CDLL:
     """Tell ctypes the signatures, so that pointers are not cut to 32 bits."""
     pointer, text, number = ctypes.c_void_p, ctypes.c_char_p, ctypes.c_int
     signatures: dict[str, tuple[object, list[object]]] = {
         "fluid_version_str": (text, []),
+        "fluid_set_log_function": (pointer, [number, pointer, pointer]),
         "new_fluid_settings": (pointer, []),
         "fluid_settings_setnum": (number, [pointer, text, ctypes.c_double]),
         "fluid_settings_setstr": (number, [pointer, text, text]),
         "fluid_settings_setint": (number, [pointer, text, number]),
         "new_fluid_synth": (pointer, [pointer]),
         "new_fluid_player": (pointer, [pointer]),
+        "new_fluid_defsfloader": (pointer, [pointer]),
+        "fluid_sfloader_set_callbacks": (number, [pointer, *_CALLBACKS]),
+        "fluid_synth_add_sfloader": (None, [pointer, pointer]),
         "fluid_synth_sfload": (number, [pointer, text, number]),
         "fluid_player_add_mem": (number, [pointer, text, ctypes.c_size_t]),
         "fluid_player_play": (number, [pointer]),

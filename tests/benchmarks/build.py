@@ -35,7 +35,7 @@ from kit.sound.mix_names import mix_names
 
 ROOT = Path(__file__).resolve().parents[2]
 SLUG = "lamplighters-detour"
-PACKAGES = ("music21", "verovio", "typst", "nbconvert", "pretty-midi", "playwright")
+PACKAGES = ("music21", "verovio", "typst", "nbconvert", "playwright")
 UNCHANGED_TIMES = 5
 
 

@@ -21,6 +21,7 @@ class ToneSynth:
 
     def __init__(self, key: str) -> None:
         self.key = key
+        self.slurred_programs: frozenset[int] = frozenset()
         self.rendered = 0
 
     def render(self, midi: bytes) -> Take:

@@ -26,6 +26,7 @@ class NamedSynth:
     def __init__(self, key: str) -> None:
         self.key = key
         self._synth = Midirenderer(find_soundfont())
+        self.slurred_programs = self._synth.slurred_programs
 
     def render(self, midi: bytes) -> Take:
         return self._synth.render(midi)
@@ -127,7 +128,9 @@ def test_what_is_known_of_a_sound_does_not_depend_on_what_came_before(
     performance: Performance,
 ) -> None:
     fresh, used = (NamedSynth(name) for name in ("fresh", "used"))
-    measure_patch(used, "melody", 65, [59, 61, 72])
+    measure_patch(
+        used, 65, [NoteEvent("melody", key, 0.0, 0.5, 90) for key in (59, 61, 72)]
+    )
     more = [NoteEvent("drums", key, 0.1, 0.1, 90) for key in (49, 36)]
     place_strokes(more, synth=used, player="drums", kit=32, sample_count=9600)
     one, other = (

@@ -49,7 +49,7 @@ def below_the_music(audio: np.ndarray) -> float:
 
 @pytest.mark.parametrize("kind", SYNTHS)
 def test_no_wind_instrument_holds_the_cone_out(kind: type) -> None:
-    """Of the saxophone of TimGM6mb half the energy was an offset."""
+    """Of the saxophone of some fonts half the energy is an offset."""
     synth = kind(find_soundfont(environ={}))
     for program in range(56, 80):
         events = tuple(
@@ -86,7 +86,9 @@ def test_a_loud_wave_does_not_turn_over_in_the_high_pass() -> None:
 
 def test_leads_make_up_for_the_attack() -> None:
     synth = open_synth(find_soundfont(environ={}))
-    patch = measure_patch(synth, "melody", 65, [63, 69])
+    patch = measure_patch(
+        synth, 65, [NoteEvent("melody", key, 0.0, 0.5, 90) for key in (63, 69)]
+    )
     assert 0.003 < patch.leads_s[63] < 0.04
     assert -60 < patch.level_lufs < -10
 

@@ -16,6 +16,7 @@ class Noise:
 
     def __init__(self, kind: str, gain: float, seconds: float = 0.1) -> None:
         self.key = f"noise {kind}"
+        self.slurred_programs: frozenset[int] = frozenset()
         self.asked = 0
         self._chance = np.random.default_rng(1)
         self._kind, self._gain, self._count = kind, gain, round(48_000 * seconds)

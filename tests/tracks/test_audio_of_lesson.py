@@ -220,7 +220,7 @@ def test_a_build_makes_every_file_the_table_asks_for(tmp_path: Path) -> None:
     }  # fmt: skip
     assert "audio/beginner-no-bass-80.mp3" not in {f.path for f in files}
     audio = [f for f in files if f.kind in ("audio", "loop")]
-    assert {f.soundfont for f in audio} == {"TimGM6mb.sf2"}
+    assert {f.soundfont for f in audio} == {"Tune Lesson Kit band"}
     assert {f.tempo_percent for f in audio} == {80, 100}
     for file in audio:
         assert file.lufs == pytest.approx(-16, abs=0.5), file.path
