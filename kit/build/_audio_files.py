@@ -18,6 +18,7 @@ from kit.publish.manifest import BuiltFile
 from kit.tracks.audio import (
     AudioFile,
     instrument_audio,
+    lesson_soundfont,
     level_audio,
     lossless_audio,
     tempo_suffix,
@@ -120,6 +121,7 @@ def _built(  # noqa: PLR0913 - one file, all that is known of it by name
         lufs=round(file.lufs, 2),
         true_peak_dbtp=round(file.true_peak_dbtp, 2),
         soundfont=file.soundfont,
+        soundfont_licence=lesson_soundfont(lesson).licence or None,
         bars=bars,
         section=section,
     )

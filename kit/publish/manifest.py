@@ -36,6 +36,7 @@ class BuiltFile:
     paper: str | None = None
     large_print: bool | None = None
     soundfont: str | None = None
+    soundfont_licence: str | None = None
     bars: str | None = None
     section: str | None = None
 

@@ -47,6 +47,7 @@ from kit.publish.page.sound import (
     tempo_steps,
 )
 from kit.publish.page.timing import note_spans, route_rows
+from kit.tracks.audio import lesson_soundfont
 
 __all__ = ["PageRequest", "page_levels", "page_view"]
 
@@ -176,7 +177,7 @@ def page_view(request: PageRequest, sounds: Sequence[PageSound]) -> dict[str, An
             for row in settings.levels
             if row.name not in request.levels
         ],
-        "imprint": _imprint(request),
+        "imprint": _imprint(request, sounds),
         "packs": packs,
         "sounds": sounds,
         "data": Markup(_script_safe(_data(request, sounds))),  # noqa: S704 - escaped there
@@ -279,9 +280,13 @@ def _figure(
     }
 
 
-def _imprint(request: PageRequest) -> list[str]:
+def _imprint(request: PageRequest, sounds: Sequence[PageSound]) -> list[str]:
     settings = request.lesson.settings
     lines = [settings.rights.statement, RIGHTS_REMINDER]
+    if sounds or sound_files(request.links, request.levels):
+        font = lesson_soundfont(request.lesson)
+        said = f" ({font.licence.rstrip('.')})" if font.licence else ""
+        lines.append(f"Sounds of the band: {font.name}{said}.")
     return [line for line in lines if line]
 
 
