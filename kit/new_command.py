@@ -53,8 +53,11 @@ LESSONS = Path("lessons")
     is_flag=True,
     help="Take the file's letters for the form, even where they only count.",
 )
+@click.option(
+    "--feel", default="", metavar="NAME", help="How the band plays [default: by the file]."
+)
 @sentences
-def new(
+def new(  # noqa: PLR0913 - one for each option
     *,
     file: Path,
     lessons_dir: Path,
@@ -64,6 +67,7 @@ def new(
     keep_uneven: bool,
     propose_chords: bool,
     file_letters: bool,
+    feel: str,
 ) -> None:
     """Start a lesson folder from a notation FILE and print where it is."""
     from kit.authoring.first_look import (  # noqa: PLC0415
@@ -80,6 +84,7 @@ def new(
         keep_uneven=keep_uneven,
         propose_changes=propose_chords,
         file_letters=file_letters,
+        feel=feel,
     )
     with shown_steps() as say:
         say("Reading the tune and finding its form")

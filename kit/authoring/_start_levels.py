@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from math import sqrt
 from typing import Literal
 
+from kit.band.choice import tempi_in
+from kit.band.feel import load_feel
 from kit.form.sections import Form
 from kit.instruments.table import instrument
 from kit.lesson.settings import DEFAULT_INSTRUMENTS
@@ -85,7 +88,7 @@ class StartLevel:
 
 
 def start_levels(
-    tune: Tune, form: Form, *, say: Callable[[str], None]
+    tune: Tune, form: Form, *, say: Callable[[str], None], feel: str = ""
 ) -> tuple[StartLevel, ...]:
     """Draft three levels of a tune.
 
@@ -97,13 +100,29 @@ def start_levels(
         Its sections.
     say : callable
         Told what is being done, in words.
+    feel : str
+        How the band plays it; where the file gives no tempo the levels go by its tempi.
     """
-    return tuple(_levels(tune, form, say))
+    return tuple(_levels(tune, form, say, feel))
 
 
-def _levels(tune: Tune, form: Form, say: Callable[[str], None]) -> Iterator[StartLevel]:
+def _tempi(tune: Tune, idiom: Idiom, feel: str) -> tuple[int, int, int]:
+    """Give the levels' tempi: those of the kind of tune, as far as they suit the feel."""
+    ladder = idiom.ladder(tune)
+    usual = tempi_in(load_feel(feel), tune.meter) if feel else None
+    factor = 1.0
+    if usual and tune.tempo_qpm is None and not usual[0] <= ladder[-1] <= usual[1]:
+        # As far from its slowest tempo as from its fastest, in proportion.
+        factor = sqrt(usual[0] * usual[1]) / ladder[-1]
+    slow, middle, fast = (round(max(20.0, tempo * factor)) for tempo in ladder)
+    return slow, middle, fast
+
+
+def _levels(
+    tune: Tune, form: Form, say: Callable[[str], None], feel: str
+) -> Iterator[StartLevel]:
     idiom = idiom_of(tune)
-    slow, middle, fast = (round(tempo) for tempo in idiom.ladder(tune))
+    slow, middle, fast = _tempi(tune, idiom, feel)
     players = [instrument(slug) for slug in DEFAULT_INSTRUMENTS]
     first = StartLevel("beginner", "Beginner", slow, (_HEAD,), tune, idiom)
     route = _route(first, form)

@@ -10,7 +10,9 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from kit.accompany.proposal import PROPOSED, propose_changes
-from kit.errors import NotationError
+from kit.band.choice import feel_for
+from kit.band.feel import feel_names, load_feel
+from kit.errors import LessonError, NotationError
 from kit.form.find import Proposal, form_proposals
 from kit.form.harmony import mostly_sevenths
 from kit.form.sections import Form
@@ -22,18 +24,19 @@ from kit.tune.source_text import printable
 from kit.tune.tune_book import tunes_in
 from kit.tune.unfold import unfolded
 
-__all__ = ["PLAIN_CHOICE", "FirstLook", "TuneChoice", "can_keep_uneven", "first_look"]
+__all__ = [
+    "PLAIN_CHOICE",
+    "FirstLook",
+    "TuneChoice",
+    "can_keep_uneven",
+    "first_look",
+]
 
 MAX_TITLE_CHARS = 200
 _LISTED_AT_MOST = 20
 
-# Words on the page that say how the tune is played, and the feel that does it.
-_FEEL_WORDS = (
-    ("bossa", "bossa-nova"),
-    ("shuffle", "shuffle-blues"),
-    ("ballad", "ballad"),
-    ("swing", "medium-swing"),
-)
+# The blues is shuffled where somebody says so; its changes alone do not say it.
+_SAY_NOTHING = frozenset({"jazz", "blues"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +47,7 @@ class TuneChoice:
     the reader decides. With `keep_uneven` a bar that does not add up is given the meter
     that it fills. With `propose_changes` a melody without chord symbols is given some,
     with `file_letters` the form is what the file's letters say, even where they only count.
+    `feel` is one of `kit.band.feel.feel_names`, or empty for the one that fits the file.
     """
 
     part: str | None = None
@@ -51,6 +55,7 @@ class TuneChoice:
     keep_uneven: bool = False
     propose_changes: bool = False
     file_letters: bool = False
+    feel: str = ""
 
 
 PLAIN_CHOICE = TuneChoice()
@@ -101,7 +106,7 @@ class FirstLook:
             ("Form", f"{self.form.pattern}: {shown.rstrip(',')}; {known}"),
             ("Changes", self._changes_words),
             ("Kind of tune", idiom_of(self.tune).name),
-            ("Feel", self.feel.replace("-", " ")),
+            ("Feel", load_feel(self.feel).title),
         )
 
     @property
@@ -124,15 +129,22 @@ def first_look(
     title : str
         The lesson's title; the file's own, or else the file's name, if empty.
     choice : TuneChoice
-        The part, the tune of a book, whether uneven bars are kept, and whether changes
-        are proposed.
+        The part, the tune of a book, whether uneven bars are kept, whether changes are
+        proposed, and the feel.
 
     Raises
     ------
     NotationError
         If the file cannot be read, or is a book and no tune of it is chosen, or changes
         shall be proposed and it has its own; an `UnevenBarError` if a bar does not add up.
+    LessonError
+        If a feel is chosen that there is not.
     """
+    if choice.feel and choice.feel not in feel_names():
+        raise LessonError(
+            f'there is no feel "{choice.feel}"',
+            remedy=f"choose from {', '.join(feel_names())}",
+        )
     _require_one_tune(file, choice.number)
     tune = _read(file, choice)
     # Of the melody alone: what is proposed follows from it and is no evidence of its own.
@@ -147,7 +159,8 @@ def first_look(
     named = own or printable(stem, MAX_TITLE_CHARS).title() or "Untitled"
     tune = replace(tune, title=named)
     doubts = _doubts(tune, proposals, titled=bool(own), proposed=choice.propose_changes)
-    return FirstLook(choice, tune.title, tune, played, form, proposals, _feel(tune), doubts)
+    feel = choice.feel or _proposed_feel(tune)
+    return FirstLook(choice, tune.title, tune, played, form, proposals, feel, doubts)
 
 
 def can_keep_uneven(file: Path, choice: TuneChoice) -> bool:
@@ -232,13 +245,13 @@ def _form_doubt(proposals: tuple[Proposal, ...]) -> str:
     return "The file marks no sections; the form was found from the music."
 
 
-def _feel(tune: Tune) -> str:
-    words = tune.feel.lower()
-    for word, feel in _FEEL_WORDS:
-        if word in words:
-            return feel
-    if tune.meter.is_compound:
-        return "six-eight"
-    if mostly_sevenths(tune):
-        return "jazz-waltz" if tune.meter.beats == 3 else "medium-swing"
-    return "straight-eighths"
+def _proposed_feel(tune: Tune) -> str:
+    """Propose a feel by words on the page, then by the kind of tune, then by the meter."""
+    words = " ".join(word.text for bar in tune.bars[:2] for word in bar.words)
+    kind = idiom_of(tune).name
+    return feel_for(
+        [tune.feel, words, "" if kind in _SAY_NOTHING else kind],
+        tune.meter,
+        tempo_qpm=tune.tempo_qpm,
+        sevenths=mostly_sevenths(tune),
+    )

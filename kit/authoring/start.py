@@ -148,7 +148,7 @@ def _copied(file: Path, look: FirstLook, stem: str) -> tuple[str, bytes]:
 def _write(
     folder: Path, look: FirstLook, *, tune_name: str, say: Callable[[str], None]
 ) -> None:
-    levels = start_levels(look.tune, look.form, say=say)
+    levels = start_levels(look.tune, look.form, say=say, feel=look.feel)
     (folder / "levels").mkdir()
     for level in levels:
         if level.file:

@@ -30,11 +30,19 @@ DYNAMICS = frozenset({
 TEMPO_CHANGES = "Changes of tempo are printed; what is played keeps the first tempo."
 
 _FEELS = re.compile(
-    r"\b(swing|swung|straight|shuffle|bossa|samba|latin|ballad|waltz|rock|funk|blues|calypso"
-    r"|reggae|march|jig|slip ?jig|reel|hornpipe|clog|polka|galop|strathspey|fling|air"
-    r"|minuet|menuett?|mazurka|schottische|quick ?step|valse|walzer|gigue|hymn|chorale?"
-    r"|psalm|carol|spiritual|lament|lullaby|lied|lieder|ballade|romanze|geistliches|religi\w+"
-    r"|tango|rumba|mambo|cha-cha|even (?:eighths|8ths)|two-?beat|second line|afro)\b",
+    r"\b(swing|swung|straight|shuffle|boogie|bop|bebop|dixie(?:land)?|fox ?trot|charleston"
+    r"|bossa(?:nova)?|samba|choro|latin|ballad|waltz|rock|funky?|soul|pop|gospel|doo-?wop|folk"
+    r"|blues|calypso|soca|reggae|ska|one[- ]drop|march(?:e|a)?|marcia|marsch|two[- ]?step"
+    r"|rag(?:time)?|cakewalk|jig|slip ?jig|reel|hornpipe|clog|barn ?dance|set dance"
+    r"|breakdown|hoedown|polka|galop|strathspey|fling|air|minuet|menuett?|minuetto|gavotte|bourr[eé]e"
+    r"|polonaise|polska|mazurka|redowa|varsovienne|schottische|quick ?step|valse|vals"
+    r"|valzer|walzer|l[aä]e?ndler|musette|gigue|giga|hymn|chorale?|anthem|psalm|carol|doxology"
+    r"|spiritual|lament|lullaby|berceuse|barcarolle|sicilian[oa]|pastorale|planxty|lied|lieder"
+    r"|ballade|romanze|geistliches|religi\w+|tango|milonga|habanera|rumba|rhumba|mambo|salsa"
+    r"|montuno|guaracha|danz[oó]n|cha[- ]?cha(?:[- ]?cha)?|even (?:eighths|8ths)"
+    r"|12/8 (?:feel|blues)|(?:two|2)-?[ ]?beat|second line|street beat|afro"
+    r"|maxixe|slow ?fox|menuetto|sarabande"
+    r"|gallop|retreat|rocksteady|contradanza|highland)(?:e?s)?\b",
     re.IGNORECASE,
 )
 _TEMPI = re.compile(

@@ -198,8 +198,27 @@ def test_a_long_book_lists_its_first_thousand_tunes_and_says_so(lessons):
     book = "\n\n".join(f"X:{n}\nT:No. {n}\n{body}" for n in range(1, 1202))
     view = kit.new_lesson(lessons)
     press(view, "look", book.encode(), file="long.abc")
-    assert view.regions["new"].count("<option") == 1000
+    tunes, _, _ = view.regions["new"].partition("</select>")
+    assert tunes.count("<option") == 1000
     assert "The first 1000 of 1201 tunes are listed" in view.regions["new"]
+
+
+def test_feels_stand_by_their_names_with_those_for_the_meter_first(lessons):
+    view = kit.new_lesson(lessons)
+    music = "M:6/8\nR:jig\nL:1/8\nK:D\n" + "|".join(["d2e f2e"] * 8) + "|]"
+    press(view, "look", f"X:1\nT:Six\n{music}".encode(), file="six.abc")
+    html = view.regions["new"]
+    fitting, _, others = html.partition('<optgroup label="for other meters">')
+    assert '<optgroup label="for 6/8">' in fitting
+    assert '<option value="jig" selected>Jig</option>' in fitting
+    assert '<option value="march">March</option>' in fitting
+    assert '<option value="bossa-nova">Bossa nova</option>' in others
+    assert html.count('data-do="feel"') == 1
+    press(view, "feel", feel="march", title="Six")
+    assert '<option value="march" selected>March</option>' in view.regions["new"]
+    press(view, "create", title="Six")
+    levels = kit.open_lesson(lessons / "six").settings.levels
+    assert {level.feel for level in levels} == {"march"}
 
 
 TWO_PARTS = """<?xml version="1.0"?><score-partwise version="4.0"><part-list>

@@ -127,7 +127,9 @@ class _Reader:
 
     def _header_feel(self) -> str:
         rhythm = printable(field_text(self.book.first("R")), 60)
-        return rhythm if is_feel(rhythm) else ""
+        # A slide is a dance in this field; above a note it is an ornament.
+        dance = is_feel(rhythm) or rhythm.casefold() in ("slide", "slides")
+        return rhythm if dance else ""
 
     def _start(self) -> AbcBody:
         book = self.book

@@ -25,6 +25,7 @@ from kit.authoring.first_look import (
     first_look,
 )
 from kit.authoring.start import start_lesson
+from kit.band.choice import feels_by_fit
 from kit.check.lesson import check_lesson
 from kit.errors import LessonError, UnevenBarError
 from kit.figures.excerpt import excerpt
@@ -186,6 +187,19 @@ class NewLesson:
             choice=self.choice,
             part=self.choice.part or self._own_part,
             offers_uneven=self.offers_uneven,
+            feels=self._feels(),
+        )
+
+    def _feels(self) -> tuple[tuple[str, tuple[tuple[str, str], ...]], ...]:
+        """Give all feels in two groups, those that fit the tune's meter first."""
+        if self.draft is None:
+            return ()
+        meter = self.draft.look.tune.meter
+        labels = (f"for {meter}", "for other meters")
+        return tuple(
+            (label, tuple((feel.name, feel.title) for feel in feels))
+            for label, feels in zip(labels, feels_by_fit(meter), strict=True)
+            if feels
         )
 
     def do(self, name: str, values: Mapping[str, str], data: bytes | None) -> bool:
@@ -201,7 +215,7 @@ class NewLesson:
                 self.take_upload(values.get("file", "tune"), data)
             else:
                 self.take_path(values.get("path", ""))
-        elif name in ("tune", "part", "uneven", "chords", "form"):
+        elif name in ("tune", "part", "uneven", "chords", "form", "feel"):
             choice, title = self._chosen(name, values), values.get("title", "")
             # Another tune has a title of its own.
             self.choose(choice, title="" if name == "tune" else title)
@@ -223,10 +237,12 @@ class NewLesson:
             # The part that is read anyway leaves the file as it is.
             own = value in ("", self._own_part)
             part = None if own else value
-            # Another part may have changes of its own.
-            return replace(self.choice, part=part, propose_changes=False)
+            # Another part may have changes of its own, and another meter.
+            return replace(self.choice, part=part, propose_changes=False, feel="")
         if name == "chords":
             return replace(self.choice, propose_changes=value == "yes")
+        if name == "feel":
+            return replace(self.choice, feel=value)
         if name == "form":
             return replace(self.choice, file_letters=value == "letters")
         return replace(self.choice, keep_uneven=value == "yes")
