@@ -22,6 +22,7 @@ from kit.check._calls import call_findings
 from kit.check._changes import missing_changes, proposed_changes
 from kit.check._crossing import awkward_crossings
 from kit.check._edits import level_errors
+from kit.check._groove import WayIdentity, chords_in_the_way, feel_findings, told_of
 from kit.check._key import key_findings
 from kit.check._leaf import Leaf, leaf_of, leaves
 from kit.check._media import media_findings
@@ -111,6 +112,7 @@ def findings_beside(
     if asked not in kept.beside:
         found = lesson.level(level)
         part = lesson.part(level, instrument, concert_key=concert_key)
+        ways = chords_in_the_way(found)
         findings = [
             finding
             for leaf in leaves(lesson, found)
@@ -119,6 +121,7 @@ def findings_beside(
                 *missing_changes(leaf),
                 *key_findings(leaf),
                 *melody_clashes(leaf),
+                *told_of(ways, leaf),
                 *_part_findings(leaf, [part], found),
             )
         ]
@@ -155,6 +158,8 @@ def _music(lesson: Lesson, broken: set[str]) -> Iterator[Finding]:
         yield Finding("hint", disagreement, tune.source, code="form")
     yield from melody_clashes(leaf)
     heard = {clash.identity for clash in clashes(tune)}
+    in_the_way: set[WayIdentity] = set()
+    intact = []
     broken.clear()
     for name in lesson.level_names:
         errors = list(level_errors(lesson, name, broken=broken))
@@ -165,7 +170,10 @@ def _music(lesson: Lesson, broken: set[str]) -> Iterator[Finding]:
             # Reported just above, by its own words or by those of the level it builds on.
             broken.add(name)
             continue
+        intact.append(level)
         yield from _level_findings(lesson, level, heard, printed)
+        yield from _in_the_way(lesson, level, in_the_way)
+    yield from feel_findings(lesson, intact)
     if not broken:
         for name in lesson.level_names:
             yield from _parts_of(lesson, lesson.level(name))
@@ -213,6 +221,14 @@ def _level_findings(
         new = [clash for clash in clashes(leaf.tune) if clash.identity not in heard]
         heard.update(clash.identity for clash in new)
         yield from clash_findings(leaf, new)
+
+
+def _in_the_way(lesson: Lesson, level: Level, told: set[WayIdentity]) -> Iterator[Finding]:
+    """Say which chords are in the melody's way that were not at the level before."""
+    new = [way for way in chords_in_the_way(level) if way.identity not in told]
+    told.update(way.identity for way in new)
+    for leaf in leaves(lesson, level):
+        yield from told_of(new, leaf)
 
 
 def _parts_of(lesson: Lesson, level: Level) -> Iterator[Finding]:

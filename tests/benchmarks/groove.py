@@ -24,7 +24,8 @@ Second table, of all feels, and of the lessons by level:
 
 A kit that lacks a feel plays what it would have chosen for such a tune: six-eight in
 compound meters, else straight eighths. So the program also measures older versions of the
-kit: put the other checkout first on PYTHONPATH.
+kit: put the other checkout first on PYTHONPATH, with this one's ``kit/band/groove.py``
+copied into it where it lacks that module.
 """
 
 from __future__ import annotations

@@ -25,6 +25,7 @@ from typing import Any
 from kit.band.chart import Change, ChartBar, read_chart
 from kit.band.events import NoteEvent, Performance
 from kit.band.feel import load_feel
+from kit.band.groove import rubs
 from kit.band.perform import perform
 from kit.route.plan import Route
 from kit.tune.model import Meter, Tune
@@ -406,33 +407,19 @@ def top_line(heard: Heard) -> TopLine:
 
 
 def clashes(heard: Heard) -> tuple[int, list[Found]]:
-    """Count chord strokes, and name those that rub against a melody note.
-
-    A semitone under the melody, or a semitone or minor ninth over it; so is the major
-    seventh under a melody that is on the root.
-    """
+    """Count chord strokes, and name those that rub against the melody."""
     melody = sorted(heard.show.of("melody"), key=lambda event: event.start_s)
-    starts = [event.start_s for event in melody]
-    rows = list(strokes(heard.show.of("chords")))
-    found = []
-    for _, notes in rows:
-        texts = set()
-        for note in notes:
-            # The melody is one voice: few of its notes lie over a chord's.
-            first = max(0, bisect_right(starts, note.start_s) - 2)
-            for tune in melody[first : bisect_right(starts, note.end_s)]:
-                together = min(tune.end_s, note.end_s) - max(tune.start_s, note.start_s)
-                # Shorter it is a passing note, and nobody hears a chord with it.
-                if together < 0.12:
-                    continue
-                apart = note.midi - tune.midi
-                if apart > 0 and apart % 12 == 1:
-                    texts.add("a chord note a semitone or minor ninth above the melody")
-                elif apart < 0 and apart % 12 == 11:
-                    texts.add("a chord note a semitone or major seventh under the melody")
-        bar = heard.numbers[heard.bar_at(notes[0].start_s)]
-        found += [Found("clash", bar, text) for text in sorted(texts)]
-    return len(rows), found
+    chords = heard.show.of("chords")
+    texts = {
+        True: "a chord note a semitone or minor ninth above the melody",
+        False: "a chord note a semitone or major seventh under the melody",
+    }
+    rubbing = {(chords[rub.chord].start_s, rub.is_above) for rub in rubs(melody, chords)}
+    found = [
+        Found("clash", heard.numbers[heard.bar_at(start)], texts[above])
+        for start, above in sorted(rubbing)
+    ]
+    return sum(1 for _ in strokes(chords)), found
 
 
 @dataclass(frozen=True, slots=True)
