@@ -17,6 +17,7 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parents[1] / "benchmarks"))
 
 import groove_measures as measure
+from feels_heard import eight_bars, expected
 from groove_tunes import subject
 
 from kit.band.feel import feel_names, load_feel
@@ -104,3 +105,19 @@ def test_every_change_has_its_root_under_it(name):
         line = measure.bass_line(heard)
         assert line.rooted == line.changes
         assert line.outside == 0
+
+
+@pytest.mark.parametrize("name", feel_names())
+def test_eight_bars_have_the_players_of_the_feel_and_no_others(name):
+    show = eight_bars(name, DEFINITIONS[name])
+    heard = {event.player for event in show.events} - {"melody", "count", "click"}
+    assert heard == expected(DEFINITIONS[name])
+    loud = {player: max(e.velocity for e in show.of(player)) for player in heard}
+    assert all(30 <= velocity <= 127 for velocity in loud.values()), loud
+    # Everyone is there in every bar but the last, in which all end together.
+    bar_s = (show.seconds - show.music_start_s) / 8
+    for player in heard:
+        bars = {
+            int((e.start_s - show.music_start_s + 0.04) / bar_s) for e in show.of(player)
+        }
+        assert bars >= set(range(7)), (player, bars)
