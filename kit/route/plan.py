@@ -16,6 +16,7 @@ Conventions
 * A fermata holds its note and the band; over the form's last bar, where all ends there.
 * An intro plays bars of the form ahead of the head, without the melody: the form's last
   four bars, its last two twice (the turnaround), or its first two twice (a vamp).
+* What the band does in a passage (`Passage.band`, a break) changes no bar and no second.
 
 Source: common practice.
 """
@@ -29,13 +30,15 @@ from typing import Literal
 
 from kit.errors import RouteError
 from kit.form.sections import Form, Section
+from kit.route._intros import INTROS, intro_places
+from kit.route.bands import BarBand, PassageBand, bands_of
 from kit.route.tempo import (
     STEADY,
     TempoMap,
     fermatas,
     held,
     quarters_to_seconds,
-    ritardando,
+    ritardando_into,
 )
 from kit.tune.model import Meter, Tune
 
@@ -51,16 +54,15 @@ __all__ = [
 ]
 
 PassageKind = Literal["head", "solo"]
-INTROS = ("last-four-bars", "turnaround", "vamp")
-_RITARDANDO_BARS = 2
 
 
 @dataclass(frozen=True, slots=True)
 class Tag:
-    """The last `bars` of a passage, heard `times` times in all."""
+    """The last `bars` of a passage, `times` in all; a *vamp* leaves the melody out."""
 
     bars: int = 2
     times: int = 3
+    is_vamp: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,12 +70,15 @@ class Passage:
     """A stretch of the route: the head or a solo over some sections of the form.
 
     `sections` lists labels (``AAB``); empty means the rest of the form from where the
-    passage before stopped, or the whole form at its start.
+    passage before stopped, or the whole form at its start. In its last `break_bars` the
+    band strikes once and leaves the soloist alone.
     """
 
     play: PassageKind
     sections: str = ""
     tag: Tag | None = None
+    band: PassageBand = "full"
+    break_bars: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,6 +107,8 @@ class PerformedBar:
         Whether the sheet's notes are played (False in an open solo).
     starts_section : bool
         Whether a section begins here.
+    band : BarBand
+        Who plays in it, and how.
     """
 
     kind: Literal["count-in", "intro", "head", "solo", "tag"]
@@ -116,6 +123,7 @@ class PerformedBar:
     melody: bool = True
     starts_section: bool = False
     is_pickup: bool = False
+    band: BarBand = "full"
 
     @property
     def end(self) -> Fraction:
@@ -211,7 +219,8 @@ def plan_route(
     ------
     RouteError
         If a passage asks for a section the form does not have, a tag is longer than its
-        passage, or a written solo has another number of bars than the solos take.
+        passage, the band cannot play it so (`bands_of`), or a written solo has another
+        number of bars than the solos take.
     ValueError
         If there is no such intro.
     """
@@ -226,7 +235,8 @@ def plan_route(
         planner.add_passage(passage)
     planner.check_solo_length()
     bars = tuple(planner.bars)
-    slowing = _slowing(bars) if slows_down else STEADY
+    full = [bar.start for bar in bars if not bar.is_pickup]
+    slowing = ritardando_into(full) if slows_down else STEADY
     last = max(section.last for section in form.sections)
     holds = fermatas(
         (bar.start, head.bars[bar.sheet_index].notes)
@@ -234,16 +244,6 @@ def plan_route(
         if bar.melody and (bar.form_index != last or place == len(bars) - 1)
     )
     return Route(tuple(planner.count_in), bars, held(slowing, holds), holds)
-
-
-def _slowing(bars: Sequence[PerformedBar]) -> TempoMap:
-    """Slow down over the bars before the last, in which the last chord is struck."""
-    full = [bar for bar in bars if not bar.is_pickup]
-    # The only bar holds the last chord: nothing before it can slow down.
-    if len(full) < 2:
-        return STEADY
-    first = full[max(0, len(full) - 1 - _RITARDANDO_BARS)]
-    return ritardando(first.start, full[-1].start)
 
 
 class _Planner:
@@ -260,7 +260,7 @@ class _Planner:
         self.count_in: list[PerformedBar] = []
         self.bars: list[PerformedBar] = []
         self.place = 0
-        self.solo_bars = 0
+        self.solo_bars = self.traded = 0
         self.heard: dict[int, int] = {}
 
     def add_count_in(self) -> None:
@@ -272,17 +272,7 @@ class _Planner:
         self.now = bar.end
 
     def add_intro(self, intro: str) -> None:
-        places = [
-            (section, index)
-            for section in self.form.sections
-            for index in range(section.first, section.last + 1)
-        ]
-        chosen = {
-            "last-four-bars": places[-4:],
-            "turnaround": places[-2:] * 2,
-            "vamp": places[:2] * 2,
-        }
-        for section, index in chosen[intro]:
+        for section, index in intro_places(self.form, intro):
             written = self.sheet.bars[self.order[index]]
             bar = PerformedBar(
                 "intro", section.label, self.order[index], index, written.number, 0,
@@ -296,6 +286,14 @@ class _Planner:
         for section in self._sections_of(passage):
             for index in _indices(section):
                 self._add_bar(passage.play, section, index)
+        bars = self.bars[first:]
+        bands = bands_of(bars, passage.band, passage.break_bars, traded=self.traded)
+        # Fours go on from one chorus into the next.
+        full = sum(not bar.is_pickup for bar in bars)
+        self.traded = self.traded + full if passage.band == "trading-fours" else 0
+        self.bars[first:] = [
+            replace(bar, band=how) for bar, how in zip(bars, bands, strict=True)
+        ]
         if passage.tag is not None:
             self._add_tag(passage.tag, self.bars[first:])
 
@@ -383,7 +381,8 @@ class _Planner:
         # The passage itself was the first time.
         for _ in range(tag.times - 1):
             for bar in full[-tag.bars :]:
-                self._append(replace(bar, kind="tag", starts_section=False))
+                again = replace(bar, kind="tag", starts_section=False, band="full")
+                self._append(replace(again, melody=bar.melody and not tag.is_vamp))
 
     def check_solo_length(self) -> None:
         if self.solo is not None and self.solo[1] != self.solo_bars:

@@ -38,6 +38,7 @@ __all__ = [
     "held",
     "quarters_to_seconds",
     "ritardando",
+    "ritardando_into",
 ]
 
 LAST_SHARE = 0.6
@@ -46,6 +47,7 @@ SILENCE_S = 0.25
 """What a file begins with, at its level's own tempo."""
 _CURVE = 3
 _STEP = Fraction(1, 2)
+_RITARDANDO_BARS = 2
 
 
 def quarters_to_seconds(quarters: Fraction, tempo_qpm: float) -> float:
@@ -174,6 +176,20 @@ def ritardando(start: Fraction, end: Fraction) -> TempoMap:
         share = (1.0 + (LAST_SHARE**_CURVE - 1.0) * middle) ** (1.0 / _CURVE)
         steps.append((start + (end - start) * Fraction(number, count), round(share, 4)))
     return TempoMap((*steps, (end, LAST_SHARE)))
+
+
+def ritardando_into(starts: Sequence[Fraction]) -> TempoMap:
+    """Slow down over the two bars before the last, in which the last chord is struck.
+
+    Parameters
+    ----------
+    starts : sequence of Fraction
+        Where the full bars begin. A single one holds the last chord, and nothing before it
+        can slow down.
+    """
+    if len(starts) < 2:
+        return STEADY
+    return ritardando(starts[max(0, len(starts) - 1 - _RITARDANDO_BARS)], starts[-1])
 
 
 def fermatas(
