@@ -1,9 +1,8 @@
-"""When does the chord player play, and what does that do for the soloist?
+"""What does the chord player play: which chord at each stroke, how laid out, how strong?
 
-The feel's patterns give the rhythm. Around them: the pattern changes from bar to bar, a
-light chorus takes sparse ones and a full one busy ones, a dense melody gets the fewest
-chords, a stroke just before a change takes the chord that comes, and every chord that
-lasts two beats is heard at least once.
+The rhythm comes from `kit.band._comp_rhythm`, the layouts from `kit.band._top_line`. A
+stroke just before a change takes the chord that comes. A chord note that a later melody
+note would rub against is let go before that note begins, as a pianist lifts one finger.
 
 Source: common practice.
 """
@@ -11,23 +10,48 @@ Source: common practice.
 from __future__ import annotations
 
 import random
-from bisect import bisect_left, bisect_right
+from bisect import bisect_right
 from collections.abc import Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 
-from kit.band._figures import comp_patterns
-from kit.band._voicing import leads_to_minor, voice
+from kit.band._comp_rhythm import Melody, Stroke, strokes_of
+from kit.band._top_line import Asked, lead
+from kit.band._voicing import (
+    chord_classes,
+    layouts,
+    leads_to_minor,
+    pitch_classes,
+    rubs,
+)
 from kit.band.chart import Change, ChartBar
 from kit.band.events import PartNote
-from kit.band.feel import CompPattern
 from kit.tune.chord import ChordSymbol
 
 __all__ = ["comp"]
 
-_LEANING = 10.0
-"""How strongly a light chorus leans to patterns of few strokes, a full one to many."""
+_PHRASE_BARS = 4
+_SOON = Fraction(3, 2)
+"""Beats: what the melody plays later than that is answered by letting a note go."""
+_RUBS_FROM = Fraction(1, 4)
+"""Of a beat: what sounds together for a shorter time is heard as passing (our choice)."""
+_SHORTEST = Fraction(1, 3)
+"""Of a beat: a note let go sooner than that is a slip."""
 
-Stroke = tuple[Fraction, Fraction]
+
+@dataclass(frozen=True, slots=True)
+class _Struck:
+    """A stroke with the chord that sounds in it."""
+
+    bar: ChartBar
+    start: Fraction
+    length: Fraction
+    place: int
+    symbol: ChordSymbol
+
+    @property
+    def end(self) -> Fraction:
+        return self.start + self.length
 
 
 def comp(
@@ -42,93 +66,119 @@ def comp(
     melody : sequence of PartNote
         The melody as performed, to stay out of its way.
     rng : random.Random
-        Chooses rhythms.
+        Gives one number, from which all else follows bar by bar.
     """
+    seed = rng.getrandbits(64)
+    heard = Melody(melody)
     changes = [change for bar in bars for change in bar.changes]
-    starts = [change.start for change in changes]
     homes = [bar for bar in bars for _ in bar.changes]
+    struck = _struck(bars, changes, strokes_of(bars, heard, seed=seed))
+    asked: list[Asked] = []
+    chance = random.Random(seed)
+    before: _Struck | None = None
+    for one in struck:
+        if before is None or one.bar is not before.bar:
+            # A stream of chance for each bar: a change elsewhere leaves this one alone.
+            chance = random.Random(f"{seed}/{one.bar.start}")
+        home = homes[one.place]
+        asked.append(
+            _asked(
+                one, before, heard, home, _next_symbol(changes, one.place), chance=chance
+            )
+        )
+        before = one
     notes: list[PartNote] = []
-    before: tuple[int, ...] = ()
-    last: CompPattern | None = None
-    struck: tuple[Fraction, Change] | None = None
-    for bar in bars:
-        if bar.is_final:
-            break
-        strokes, last = _strokes(bar, melody, last, rng)
+    for one, layout in zip(struck, lead(asked), strict=True):
+        velocity = _velocity(one.bar, one.start, seed)
+        for midi in layout:
+            length = _let_go(one, midi, heard)
+            notes.append(PartNote(one.start, length, midi, velocity))
+    return _without_overlap(notes)
+
+
+def _struck(
+    bars: Sequence[ChartBar], changes: Sequence[Change], rhythm: Sequence[Sequence[Stroke]]
+) -> list[_Struck]:
+    """Find the chord of each stroke; what was anticipated is not struck again."""
+    starts = [change.start for change in changes]
+    found: list[_Struck] = []
+    last: Change | None = None
+    for bar, strokes in zip(bars, rhythm, strict=True):
         for start, length in strokes:
             place = _heard(changes, bisect_right(starts, start) - 1, start, bar)
             change = changes[place]
             if change.symbol is None:
                 continue
             # What was anticipated before the bar line is not struck again on it.
-            if start == bar.start and struck is not None and struck[1] == change:
+            if start == bar.start and last == change and bar.band != "stop-time":
                 continue
-            struck = (start, change)
-            home = homes[place]
-            stop = start + length
-            before = voice(
-                change.symbol,
-                before=before,
-                melody=_sounding(melody, start, stop),
-                key=home.key,
-                tensions=home.feel.tensions,
-                to_minor=leads_to_minor(change.symbol, _next_symbol(changes, place)),
-                rng=rng,
-            )
-            velocity = _velocity(bar, start, rng)
-            notes.extend(PartNote(start, length, midi, velocity) for midi in before)
-    return _without_overlap(notes)
+            last = change
+            found.append(_Struck(bar, start, length, place, change.symbol))
+    return found
 
 
-def _strokes(
-    bar: ChartBar, melody: Sequence[PartNote], last: CompPattern | None, rng: random.Random
-) -> tuple[list[Stroke], CompPattern | None]:
-    strokes: list[Stroke] = []
-    beat = 0
-    inside = _first_from(melody, bar.end) - _first_from(melody, bar.start)
-    # Our choice: running eighths are 2 notes a beat, a singing line is 1 or fewer.
-    busy = inside > 1.4 * bar.beats
-    for index, group in enumerate(bar.groups):
-        fitting = comp_patterns(bar, index)
-        choices = [p for p in fitting if p is not last] or list(fitting)
-        if busy:
-            fewest = min(len(p.hits) for p in choices)
-            choices = [p for p in choices if len(p.hits) <= fewest]
-        # At a fullness of 0.7 all patterns are as likely; below it the sparse ones lead.
-        weights = [len(p.hits) ** (_LEANING * (bar.fullness - 0.7)) for p in choices]
-        (last,) = rng.choices(choices, weights)
-        for at, length in last.hits:
-            start = bar.moment(beat + at)
-            if at < group and start < bar.end:
-                strokes.append((start, length * bar.pulse))
-        beat += group
-    strokes += _missing(bar, strokes)
-    return _cut(sorted(strokes), bar), last
+def _asked(
+    one: _Struck,
+    before: _Struck | None,
+    melody: Melody,
+    home: ChartBar,
+    follows: ChordSymbol | None,
+    *,
+    chance: random.Random,
+) -> Asked:
+    """Put together what the choice of a layout depends on."""
+    beat = one.bar.pulse / (2 if one.bar.is_closer else 1)
+    beside = melody.between(one.start, one.end)
+    together = [note.midi for note in beside if _rubs_long(one, note, beat)]
+    must, spare = chord_classes(
+        one.symbol,
+        pitch_classes(together),
+        home.key,
+        home.feel.tensions,
+        leads_to_minor(one.symbol, follows),
+    )
+    offer = layouts(must, spare)
+    return Asked(
+        offer,
+        melody=[note.midi for note in beside],
+        together=together,
+        melody_moves=_melody_moves(melody, before, one),
+        is_grip=_keeps_grip(before, one, home),
+        chance=[chance.random() for _ in offer.notes],
+    )
 
 
-def _missing(bar: ChartBar, strokes: Sequence[Stroke]) -> list[Stroke]:
-    """State the chords that last two beats or more and that the pattern passes over."""
-    return [
-        (change.start, min(change.end - change.start, 2 * bar.pulse) * 9 / 10)
-        for change in bar.changes
-        if change.end - change.start >= min(2 * bar.pulse, bar.length)
-        and not any(change.start <= start < change.end - bar.lead for start, _ in strokes)
-    ]
+def _keeps_grip(before: _Struck | None, one: _Struck, home: ChartBar) -> bool:
+    """Say whether a dance's chord goes on, but for the start of a phrase of four bars."""
+    if before is None or not home.feel.vamps or before.symbol != one.symbol:
+        return False
+    return before.bar is one.bar or one.bar.place % _PHRASE_BARS != 0
 
 
-def _cut(strokes: list[Stroke], bar: ChartBar) -> list[Stroke]:
-    """End each stroke before the next and before a change it does not belong to."""
-    cut: list[Stroke] = []
-    for index, (start, length) in enumerate(strokes):
-        stop = min(start + length, bar.hold_until) if start < bar.hold_until else bar.end
-        if index + 1 < len(strokes):
-            stop = min(stop, strokes[index + 1][0])
-        for change in bar.changes:
-            # A stroke just ahead of a change already sounds the new chord in some feels.
-            if start < change.start - bar.lead:
-                stop = min(stop, change.start)
-        cut.append((start, stop - start))
-    return cut
+def _rubs_long(one: _Struck, note: PartNote, beat: Fraction) -> bool:
+    """Say whether a melody note sounds with a stroke for long enough to rub."""
+    shared = min(one.end, note.end) - max(one.start, note.start)
+    soon = note.start - one.start < _SOON * beat
+    return soon and (note.start == one.start or shared >= _RUBS_FROM * beat)
+
+
+def _melody_moves(melody: Melody, before: _Struck | None, one: _Struck) -> int:
+    if before is None:
+        return 0
+    earlier, now = melody.last_at(before.start), melody.last_at(one.start)
+    if earlier is None or now is None or not melody.between(one.start, one.end):
+        return 0
+    return (now > earlier) - (now < earlier)
+
+
+def _let_go(one: _Struck, midi: int, melody: Melody) -> Fraction:
+    """Give the length of a chord note, ended where the melody would rub against it."""
+    for note in melody.between(one.start, one.end):
+        held = note.start - one.start
+        if rubs(midi, note.midi) and held >= _SHORTEST * one.bar.pulse:
+            # Before the melody's note, swung or not.
+            return min(one.length, held * 9 / 10)
+    return one.length
 
 
 def _heard(changes: Sequence[Change], place: int, start: Fraction, bar: ChartBar) -> int:
@@ -148,26 +198,10 @@ def _next_symbol(changes: Sequence[Change], place: int) -> ChordSymbol | None:
     return None
 
 
-def _first_from(melody: Sequence[PartNote], position: Fraction) -> int:
-    """Give the place of the first note from a position on; the melody is in order."""
-    return bisect_left(melody, position, key=lambda note: note.start)
-
-
-def _sounding(
-    melody: Sequence[PartNote], start: Fraction, stop: Fraction
-) -> frozenset[int]:
-    # The melody is one voice: nothing past `stop`, or far ahead of `start`, needs a look.
-    found = []
-    for note in reversed(melody[: _first_from(melody, stop)]):
-        if note.end <= start:
-            break
-        found.append(note.midi)
-    return frozenset(found)
-
-
-def _velocity(bar: ChartBar, start: Fraction, rng: random.Random) -> int:
+def _velocity(bar: ChartBar, start: Fraction, seed: int) -> int:
+    chance = random.Random(f"{seed}/{start}/level").uniform(-4, 4)
     off_beat = (start - bar.start) % bar.pulse != 0
-    return round(58 + 12 * bar.fullness + (4 if off_beat else 0) + rng.uniform(-4, 4))
+    return round(58 + 12 * bar.fullness + (4 if off_beat else 0) + chance)
 
 
 def _without_overlap(notes: list[PartNote]) -> list[PartNote]:

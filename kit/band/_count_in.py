@@ -63,5 +63,15 @@ def click(bars: Sequence[ChartBar]) -> list[PartNote]:
             76 if beat else 92,
         )
         for bar in bars
-        for beat, start in enumerate(bar.felt_starts)
+        for beat, start in enumerate(_clicked(bar))
+    ]
+
+
+def _clicked(bar: ChartBar) -> list[Fraction]:
+    """Give the felt beats of a bar; double time is a feel, and its beat stays."""
+    beat = beat_of(bar.meter, bar.feel)
+    return [
+        start
+        for start in bar.felt_starts
+        if bar.is_uneven or (start - bar.start) % beat == 0
     ]

@@ -1,9 +1,10 @@
 """What does the drummer play, and how does the form become audible in it?
 
 The feel's pattern keeps time; a fill in the last two beats of a bar announces a section,
-a bigger one the last section; a cymbal opens it, where the feel has one. What the feel
-`keeps` goes on through a fill: a clave or a bell does not stop for it. Voices are named
-here and mapped to General MIDI percussion keys in one table.
+a bigger one a chorus and the last section; a cymbal opens it, where the feel has one. What
+the feel `keeps` goes on through a fill: a clave or a bell does not stop for it. In
+stop-time only the first beat is struck; where fours are traded the drummer plays alone.
+Voices are named here and mapped to General MIDI percussion keys in one table.
 
 Source: General MIDI level 1 percussion key map, with the sticks, brush tap and sweep of
 the Roland GS / GM 2 kits; patterns are common practice.
@@ -16,6 +17,7 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
 from kit.band._figures import drum_patterns
+from kit.band._fills import Fills
 from kit.band.chart import ChartBar
 from kit.band.events import PartNote
 from kit.band.feel import Hit
@@ -57,31 +59,55 @@ VOICES = {
     "triangle": 81,
 }
 _STROKE = Fraction(1, 4)
-_FILL_BEATS = 2
+_LIGHT = 0.58
+"""Fullness of a first head up to its last bars."""
 
 
 def keep_time(bars: Sequence[ChartBar], *, rng: random.Random) -> list[PartNote]:
     """Write the drum part of all bars but the final one, which `ending` writes."""
     notes: list[PartNote] = []
+    fills = Fills(rng)
     for bar in bars:
         if bar.is_final:
             break
-        for at, hit in _bar_hits(bar, rng):
+        for at, hit in _bar_hits(bar, rng, fills):
             velocity = round(hit.velocity * (0.88 + 0.16 * bar.fullness)) + rng.randrange(
                 -3, 4
             )
             notes.append(_stroke(at, hit.voice, velocity))
-        # The first time through is light (0.5): no crash yet.
-        if bar.feel.crash and bar.opens_section and bar.fullness > 0.5:
+        # The first time through is light: no crash yet. Nor where not all of them play.
+        plays = bar.fullness > _LIGHT and bar.band in ("full", "double-time")
+        if bar.feel.crash and bar.opens_section and plays:
             # One hand plays both cymbals.
             notes = [n for n in notes if (n.midi, n.start) != (VOICES["ride"], bar.start)]
             notes.append(PartNote(bar.start, _STROKE, VOICES["crash"], 62))
     return _once(notes)
 
 
-def _bar_hits(bar: ChartBar, rng: random.Random) -> Iterator[tuple[Fraction, Hit]]:
+def _bar_hits(
+    bar: ChartBar, rng: random.Random, fills: Fills
+) -> Iterator[tuple[Fraction, Hit]]:
     """Give (position, hit) pairs."""
-    fill = list(_fill(bar, rng))
+    if bar.band == "drums":
+        yield from fills.alone(bar)
+    elif bar.band == "stop-time":
+        yield from _stop(bar)
+    elif bar.band != "silent":
+        yield from _in_time(bar, rng, fills)
+
+
+def _stop(bar: ChartBar) -> Iterator[tuple[Fraction, Hit]]:
+    """Give what is struck on the first beat, with the kick, where the feel has drums."""
+    first = drum_patterns(bar, 0)[0]
+    if first:
+        yield bar.start, Hit("kick", Fraction(0), 72)
+        yield from ((bar.start, hit) for hit in first if hit.at == 0)
+
+
+def _in_time(
+    bar: ChartBar, rng: random.Random, fills: Fills
+) -> Iterator[tuple[Fraction, Hit]]:
+    fill = fills.ending(bar)
     fill_from = bar.end
     if fill:
         # It begins with its beat, even where its first stroke does not.
@@ -96,25 +122,6 @@ def _bar_hits(bar: ChartBar, rng: random.Random) -> Iterator[tuple[Fraction, Hit
             if hit.at < group and goes_on and at < bar.end:
                 yield at, hit
         beat += group
-
-
-def _fill(bar: ChartBar, rng: random.Random) -> Iterator[tuple[Fraction, Hit]]:
-    """Give the fill over the bar's last two beats, or over its last uneven group."""
-    fills = bar.feel.fills.get(bar.fill, ())
-    if not fills or bar.beats < _FILL_BEATS:
-        return
-    if bar.is_uneven:
-        for place in range(bar.beats - bar.uneven[-1], bar.beats):
-            level = 58 + 6 * (place + bar.uneven[-1] - bar.beats)
-            yield bar.moment(Fraction(place)), Hit("snare", Fraction(place), level)
-        return
-    # In a bar of two that holds a whole figure, two beats of the fill are one.
-    scale = Fraction(1, 2) if bar.is_closer else Fraction(1)
-    first = bar.beats - _FILL_BEATS * scale
-    for hit in rng.choice(fills):
-        at = bar.moment(first + hit.at * scale)
-        if at < bar.end:
-            yield at, hit
 
 
 def _stroke(start: Fraction, voice: str, velocity: int) -> PartNote:

@@ -47,4 +47,7 @@ def _fitting(
     wide = bar.feel.cut and size <= 2 and len(bar.groups) > 1
     # Feels have patterns for 2, 3 and 4 beats: a single beat takes the start of a 2.
     patterns = even[4 if wide else max(2, size)]
-    return patterns[bar.place % bar.feel.cycle :: bar.feel.cycle] or patterns
+    # In double time each group of the bar is a bar of the figure.
+    fast = bar.band == "double-time"
+    place = bar.place * len(bar.groups) + index if fast else bar.place
+    return patterns[place % bar.feel.cycle :: bar.feel.cycle] or patterns

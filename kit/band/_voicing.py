@@ -1,10 +1,15 @@
-"""How is a chord laid out under the hands, next to the chord before?
+"""How can a chord be laid out under the hands, under this melody?
 
 A voicing has three or four notes. It holds what tells the chord apart (third or
 suspension, seventh or sixth, every altered or added note), then a tension or the fifth;
-the root is the bass player's unless nothing else is left. Of all layouts in the register
-the cheapest is taken: least movement of the voices, no clash with the melody, top note
-not above it, no thick sound below.
+the root is the bass player's unless nothing else is left. Layouts that sound well are
+offered for each top note (`layouts`); which of them is played, so that the top notes make a
+line, is for `kit.band._top_line` to say.
+
+The chord makes room for the melody: a note a semitone below a melody note is a minor ninth
+under it and is not played. A major seventh gives way to the sixth where the melody has the
+root, a third to the fourth where the melody has that (a suspension); a tension gives way to
+its neighbour in the melody, nine to flat nine and the other way round.
 
 Sources: common practice; low interval limits as given in orchestration handbooks (from
 memory): no second below F3, no third below C3. A minor ninth above a sounding melody
@@ -13,17 +18,29 @@ note is the clash every handbook warns of.
 
 from __future__ import annotations
 
-import random
 import tomllib
-from collections.abc import Collection, Iterator, Sequence
-from functools import cache
+from collections.abc import Collection, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from functools import cache, lru_cache
 from importlib.resources import files
 from itertools import combinations, pairwise, product
 
 from kit.tune.chord import ChordSymbol, degree_interval
 from kit.tune.pitch import Key
 
-__all__ = ["REGISTER", "allowed_tensions", "leads_to_minor", "movement", "voice"]
+__all__ = [
+    "REGISTER",
+    "Offer",
+    "allowed_tensions",
+    "chord_classes",
+    "layouts",
+    "leads_to_minor",
+    "melody_costs",
+    "movement",
+    "pitch_classes",
+    "rubs",
+    "voice",
+]
 
 REGISTER = (50, 74)
 """D3 to D5: above the bass, mostly below the melody."""
@@ -36,6 +53,12 @@ _MINOR_KINDS = frozenset(
 )  # fmt: skip
 
 Note = tuple[int, int]
+
+# The sixth for the major seventh, the fourth for the third (common practice).
+_INSTEAD: dict[Note, Note] = {(7, 0): (6, 0), (3, 0): (4, 0)}
+_EACH_TOP = 2
+_DEAREST = 6.0
+"""Layouts that sound so much worse than the best are never worth a better line."""
 
 
 @cache
@@ -123,9 +146,8 @@ def voice(
     key: Key | None = None,
     tensions: bool = True,
     to_minor: bool = False,
-    rng: random.Random | None = None,
 ) -> tuple[int, ...]:
-    """Choose a voicing.
+    """Choose one voicing by itself, as near as can be to the one before.
 
     Parameters
     ----------
@@ -141,8 +163,6 @@ def voice(
         Whether to add any.
     to_minor : bool
         Whether a dominant resolves to minor.
-    rng : random.Random, optional
-        A little chance, so that a repeated chord is not always laid out alike.
 
     Returns
     -------
@@ -154,18 +174,109 @@ def voice(
     ValueError
         If the symbol has no root.
     """
-    if symbol.root is None:
-        raise ValueError("N.C. has no voicing")
-    best: tuple[float, tuple[int, ...]] = (float("inf"), ())
-    for extra, layout in _layouts(symbol, key, tensions, to_minor):
-        chance = rng.random() if rng is not None else 0.0
-        # Costs only add up: what is dearer already cannot win.
-        if extra + chance >= best[0]:
-            continue
-        cost = extra + _cost(layout, tuple(before), frozenset(melody)) + chance
-        if cost < best[0]:
-            best = (cost, layout)
-    return best[1]
+    offer = layouts(*chord_classes(symbol, pitch_classes(melody), key, tensions, to_minor))
+    rubs = melody_costs(offer, melody, melody)
+
+    def cost(place: int) -> float:
+        notes = offer.notes[place]
+        way = 1.6 * movement(before, notes) if before else 0.0
+        # The top voice is heard as a line.
+        way += 0.35 * abs(notes[-1] - before[-1]) if before else 0.0
+        return offer.costs[place] + rubs[place] + way
+
+    return offer.notes[min(range(len(offer.notes)), key=cost)]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Offer:
+    """Ways to play one chord, the best by their sound first, and what each costs by it."""
+
+    notes: tuple[tuple[int, ...], ...]
+    costs: tuple[float, ...]
+
+
+def pitch_classes(melody: Iterable[int]) -> frozenset[int]:
+    """Give the pitch classes of some MIDI numbers."""
+    return frozenset([midi % 12 for midi in melody])
+
+
+@lru_cache(maxsize=1024)
+def layouts(must: tuple[int, ...], spare: tuple[int, ...]) -> Offer:
+    """Give the layouts of a chord that sound best, a few under each top note.
+
+    Parameters
+    ----------
+    must, spare : tuple of int
+        Pitch classes that each layout holds, and that fill it up (`chord_classes`).
+    """
+    by_top: dict[int, dict[tuple[int, ...], float]] = {}
+    for classes in _note_sets(must, spare):
+        for notes in _placed(classes):
+            cost = _sound(notes) + 1.5 * (4 - len(classes))
+            by_top.setdefault(notes[-1], {})[notes] = cost
+    offered = [
+        (cost, notes)
+        for under in by_top.values()
+        for notes, cost in sorted(under.items(), key=lambda item: item[1])[:_EACH_TOP]
+    ]
+    offered.sort()
+    dearest = offered[0][0] + _DEAREST
+    kept = [(cost, notes) for cost, notes in offered if cost <= dearest]
+    return Offer(tuple([notes for _, notes in kept]), tuple([cost for cost, _ in kept]))
+
+
+def melody_costs(
+    offer: Offer, melody: Collection[int], together: Collection[int]
+) -> list[float]:
+    """Give for each layout of an offer what it costs beside a melody.
+
+    Parameters
+    ----------
+    offer : Offer
+        What is weighed.
+    melody : collection of int
+        MIDI numbers of all melody notes that sound with it.
+    together : collection of int
+        Those of them that sound with it for long enough to rub.
+    """
+    return [_beside(notes, melody, together) for notes in offer.notes]
+
+
+def _beside(
+    notes: tuple[int, ...], melody: Collection[int], together: Collection[int]
+) -> float:
+    cost = 0.0
+    for note in together:
+        for tone in notes:
+            apart = tone - note
+            if rubs(tone, note):
+                cost += 25.0
+            elif apart % 12 == 1:
+                # A major seventh below: heard, not hurting.
+                cost += 3.0
+    top = notes[-1]
+    for note in melody:
+        if top > note:
+            # Right above the melody the top hides it; a third and more above it is clear.
+            cost += 3.0 if top - note < 3 else 1.6
+        elif top == note:
+            cost += 0.4
+    return cost
+
+
+def rubs(tone: int, note: int) -> bool:
+    """Say whether a chord tone rubs against a melody note, both MIDI numbers.
+
+    So does a semitone or a minor ninth above the melody, and a semitone or a minor ninth
+    below it, in any octave.
+
+    Examples
+    --------
+    >>> [rubs(tone, 72) for tone in (73, 71, 59, 61, 83)]
+    [True, True, True, False, False]
+    """
+    apart = tone - note
+    return apart % 12 == 1 if apart > 0 else apart % 12 == 11
 
 
 def movement(before: Sequence[int], after: Sequence[int]) -> float:
@@ -178,49 +289,80 @@ def movement(before: Sequence[int], after: Sequence[int]) -> float:
     return (up + down) / 2
 
 
-@cache
-def _layouts(
-    symbol: ChordSymbol, key: Key | None, tensions: bool, to_minor: bool
-) -> tuple[tuple[float, tuple[int, ...]], ...]:
-    found = [
-        (_sound(layout) + 1.5 * (4 - len(classes)), layout)
-        for classes in _note_sets(symbol, key, tensions, to_minor)
-        for layout in _placed(classes)
-    ]
-    return tuple(found)
+@lru_cache(maxsize=4096)
+def chord_classes(
+    symbol: ChordSymbol,
+    heard: frozenset[int] = frozenset(),
+    key: Key | None = None,
+    tensions: bool = True,
+    to_minor: bool = False,
+) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """Give the pitch classes that must and may be played under a melody.
 
+    Parameters
+    ----------
+    symbol : ChordSymbol
+        With a root.
+    heard : frozenset of int
+        Pitch classes of the melody, which the chord makes room for.
+    key, tensions, to_minor
+        As `voice` takes them.
 
-def _note_sets(
-    symbol: ChordSymbol, key: Key | None, tensions: bool, to_minor: bool
-) -> Iterator[tuple[int, ...]]:
+    Raises
+    ------
+    ValueError
+        If the symbol has no root.
+
+    Examples
+    --------
+    >>> from kit.tune.pitch import NoteName
+    >>> chord_classes(ChordSymbol(NoteName("C"), "major-seventh"), tensions=False)
+    ((4, 11), (0, 7))
+    >>> chord_classes(
+    ...     ChordSymbol(NoteName("C"), "major-seventh"), frozenset([0]), tensions=False
+    ... )
+    ((4, 9), (0, 7))
+    """
     root = symbol.root
-    assert root is not None
+    if root is None:
+        raise ValueError("N.C. has no voicing")
 
     def pitch_class(note: Note) -> int:
         return (root + degree_interval(*note)).pitch_class
 
-    must: list[Note] = []
-    spare: list[Note] = []
+    def is_under(below: int) -> bool:
+        return (below + 1) % 12 in heard and below not in heard
+
+    must: list[int] = []
+    spare: list[int] = []
     for note in symbol.notes:
         # These tell least of a chord, and the root is the bass player's.
         plain = note in ((1, 0), (5, 0), (9, 0), (11, 0))
-        (spare if plain else must).append(note)
-    must_classes = list(dict.fromkeys(pitch_class(note) for note in must))[:4]
-    added = allowed_tensions(symbol, key=key, to_minor=to_minor) if tensions else ()
-    spare_classes = [
-        c
-        for c in dict.fromkeys(pitch_class(note) for note in (*spare, *added))
-        if c not in must_classes
-    ]
-    wanted = max(0, 4 - len(must_classes))
-    for count in range(min(wanted, len(spare_classes)), -1, -1):
-        chosen_any = False
-        for chosen in combinations(spare_classes, count):
-            if len(must_classes) + count >= min(3, len(must_classes) + len(spare_classes)):
-                chosen_any = True
-                yield (*must_classes, *chosen)
-        if not chosen_any:
+        own = pitch_class(note)
+        if is_under(own) and note in _INSTEAD:
+            own = pitch_class(_INSTEAD[note])
+        if not is_under(own):
+            (spare if plain else must).append(own)
+    must = list(dict.fromkeys(must))[:4]
+    if tensions:
+        beside = {(other + shift) % 12 for other in heard for shift in (1, -1)}
+        added = allowed_tensions(symbol, key=key, to_minor=to_minor)
+        spare += [c for c in map(pitch_class, added) if c not in beside]
+    spare = [c for c in dict.fromkeys(spare) if c not in must]
+    if not must and not spare:
+        # A bare fifth under a melody that rubs with both: the chord is played all the same.
+        return tuple(dict.fromkeys(map(pitch_class, symbol.notes)))[:4], ()
+    return tuple(must), tuple(spare)
+
+
+def _note_sets(must: tuple[int, ...], spare: tuple[int, ...]) -> Iterator[tuple[int, ...]]:
+    wanted = max(0, 4 - len(must))
+    least = min(3, len(must) + len(spare))
+    for count in range(min(wanted, len(spare)), -1, -1):
+        if len(must) + count < least:
             break
+        for chosen in combinations(spare, count):
+            yield (*must, *chosen)
 
 
 def _placed(classes: tuple[int, ...]) -> Iterator[tuple[int, ...]]:
@@ -232,6 +374,7 @@ def _placed(classes: tuple[int, ...]) -> Iterator[tuple[int, ...]]:
             yield layout
 
 
+@cache
 def _sound(layout: tuple[int, ...]) -> float:
     """Weigh a layout by itself: its spacing and its place in the register."""
     cost = 0.15 * abs(sum(layout) / len(layout) - 62)
@@ -246,19 +389,4 @@ def _sound(layout: tuple[int, ...]) -> float:
     for a, b in combinations(layout, 2):
         # A minor ninth within the chord.
         cost += 1.5 * (b - a == 13)
-    return cost
-
-
-def _cost(
-    layout: tuple[int, ...], before: tuple[int, ...], melody: frozenset[int]
-) -> float:
-    cost = 1.6 * movement(before, layout)
-    if before:
-        # The top voice is heard as a line.
-        cost += 0.35 * abs(layout[-1] - before[-1])
-    for note in melody:
-        cost += 1.2 * (layout[-1] > note)
-        for tone in layout:
-            # A semitone under the melody muddies it; a minor ninth above it is worse.
-            cost += 6.0 * (tone == note - 1) + 8.0 * ((tone - note) % 12 == 1)
     return cost

@@ -20,9 +20,12 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import Literal
 
+from kit.band._arc import choruses, intensities
 from kit.band._felt import clave_shift, is_uneven, uneven_groups
 from kit.band._pedal import pedal_places
+from kit.band.events import PartNote
 from kit.band.feel import Feel, beat_groups
+from kit.route.bands import BarBand
 from kit.route.plan import PerformedBar, Route
 from kit.tune.chord import ChordSymbol
 from kit.tune.model import Meter, Tune
@@ -54,7 +57,8 @@ class ChartBar:
     `fullness` runs from 0 (light) to 1 (full); `fill` is the fill played at the bar's end.
     `place` counts the bars from the top of the form, so that figures of several bars go on
     through the whole piece. `uneven` are the groups of eighths of a meter such as 7/8,
-    whose pulse is the eighth; it is empty in all others.
+    whose pulse is the eighth; it is empty in all others. `band` says who plays; `is_open`
+    that a soloist makes up what is played. In double time the pulse is half the beat.
     """
 
     start: Fraction
@@ -71,6 +75,8 @@ class ChartBar:
     is_final: bool = False
     place: int = 0
     uneven: tuple[int, ...] = ()
+    band: BarBand = "full"
+    is_open: bool = False
 
     @property
     def end(self) -> Fraction:
@@ -157,14 +163,15 @@ def beat_of(meter: Meter, feel: Feel | None = None) -> Fraction:
     return beat
 
 
-def swing_unit(meter: Meter, feel: Feel) -> Fraction:
+def swing_unit(meter: Meter, feel: Feel, *, doubled: bool = False) -> Fraction:
     """Give the note of which a swung feel makes a long half and a short one, in quarters.
 
     A quarter; an eighth where sixteenths swing, as they do in 2/4 in a dance that other
-    tunes write in twice as long notes.
+    tunes write in twice as long notes; half of that in double time (`doubled`).
     """
     closer = feel.cut and (meter.beats, meter.beat_type) == (2, 4)
-    return Fraction(1, 2) if feel.sixteenths or closer else Fraction(1)
+    unit = Fraction(1, 2) if feel.sixteenths or closer else Fraction(1)
+    return unit / 2 if doubled else unit
 
 
 def read_chart(
@@ -173,6 +180,7 @@ def read_chart(
     *,
     feel: Feel,
     section_feels: Mapping[str, Feel] | None = None,
+    melody: Sequence[PartNote] = (),
 ) -> tuple[ChartBar, ...]:
     """Lay the changes over the route.
 
@@ -186,6 +194,8 @@ def read_chart(
         Of the whole performance.
     section_feels : mapping of section label to Feel, optional
         Where a section has another feel.
+    melody : sequence of PartNote
+        As performed, in order: the band plays up to a written solo that is busy.
     """
     played = [bar for bar in route.bars if not bar.is_pickup] or list(route.bars)
     # The figure begins with the form: before it an intro counts backwards.
@@ -195,6 +205,7 @@ def read_chart(
     ends = [bar.start for bar in played[1:]] + [max(played[-1].end, route.end)]
     chart: list[ChartBar] = []
     last: ChordSymbol | None = None
+    levels = intensities(played, melody)
     for index, (bar, end) in enumerate(zip(played, ends, strict=True)):
         changes = _changes(sheet, bar, end, last)
         last = changes[-1].symbol
@@ -203,20 +214,31 @@ def read_chart(
             ChartBar(
                 start=bar.start,
                 length=end - bar.start,
-                pulse=beat_of(bar.meter, own),
+                pulse=_pulse(bar, own),
                 meter=bar.meter,
                 key=sheet.bars[bar.sheet_index].key,
                 changes=changes,
                 feel=own,
                 is_solo=bar.kind == "solo",
-                fullness=_fullness(bar, first=_first_passage(played, index)),
+                fullness=levels[index],
                 opens_section=bar.starts_section
                 or (bar.kind in ("intro", "tag") and bar.kind != _kind(played, index)),
                 place=index - top,
                 uneven=uneven_groups(sheet, bar.meter) if is_uneven(bar.meter) else (),
+                band=bar.band,
+                is_open=not bar.melody and bar.kind != "intro",
             )
         )
-    return _with_fills(_with_ending(with_pedals(chart)))
+    return _with_fills(_with_ending(with_pedals(chart)), choruses(played))
+
+
+def _pulse(bar: PerformedBar, feel: Feel) -> Fraction:
+    """Give the beat the band plays in: in double time half of the one it is felt in."""
+    beat = beat_of(bar.meter, feel)
+    if bar.band != "double-time":
+        return beat
+    # Half of what a feel's figure of four beats takes in such a bar already.
+    return beat / (4 if feel.cut and bar.length == 2 * beat else 2)
 
 
 def with_pedals(chart: Sequence[ChartBar]) -> list[ChartBar]:
@@ -233,17 +255,6 @@ def with_pedals(chart: Sequence[ChartBar]) -> list[ChartBar]:
 
 def _kind(played: Sequence[PerformedBar], index: int) -> str:
     return played[index - 1].kind if index else ""
-
-
-def _first_passage(played: Sequence[PerformedBar], index: int) -> bool:
-    return all(bar.kind in ("intro", "head") for bar in played[: index + 1])
-
-
-def _fullness(bar: PerformedBar, *, first: bool) -> float:
-    # An arranger's curve: a light first head, fuller solos, the tag in full (our numbers).
-    if bar.kind in ("intro", "head"):
-        return 0.5 if first else 0.75
-    return 1.0 if bar.kind == "tag" else 0.9
 
 
 def _changes(
@@ -288,7 +299,9 @@ def _with_ending(chart: list[ChartBar]) -> list[ChartBar]:
         chosen = first if _root_class(first.symbol) == final.key.tonic.pitch_class else last
         if chosen is first:
             changes = (replace(first, end=final.end),)
-    chart[-1] = replace(final, changes=changes, is_final=True)
+    # Whatever the band did, all strike the last chord.
+    beat = beat_of(final.meter, final.feel)
+    chart[-1] = replace(final, changes=changes, is_final=True, band="full", pulse=beat)
     return chart
 
 
@@ -298,12 +311,13 @@ def _root_class(symbol: ChordSymbol | None) -> int | None:
     )
 
 
-def _with_fills(chart: list[ChartBar]) -> tuple[ChartBar, ...]:
-    """Put a fill before each section, a big one before the last."""
+def _with_fills(chart: list[ChartBar], numbers: Sequence[int]) -> tuple[ChartBar, ...]:
+    """Put a fill before each section, a big one before a chorus and the last section."""
     openings = [index for index, bar in enumerate(chart) if bar.opens_section and index]
     filled = list(chart)
     for index in openings:
-        size: Literal["small", "big"] = "big" if index == openings[-1] else "small"
+        is_big = index == openings[-1] or numbers[index] != numbers[index - 1]
+        size: Literal["small", "big"] = "big" if is_big else "small"
         filled[index - 1] = replace(filled[index - 1], fill=size)
     assert all(a.end == b.start for a, b in pairwise(filled))
     return tuple(filled)

@@ -31,6 +31,8 @@ from functools import cache
 from importlib.resources import files
 from typing import Any, Literal, TypeVar
 
+from kit.band._cells import cell_hits
+
 __all__ = [
     "BassNote",
     "CompPattern",
@@ -77,9 +79,14 @@ class BassNote:
 
 @dataclass(frozen=True, slots=True)
 class CompPattern:
-    """When the chords are struck: (place, length) in beats."""
+    """When the chords are struck: (place, length) in beats.
+
+    A cell with a name (`kit.band._cells`) is free comping and is thinned under a melody
+    that runs; a pattern without one belongs to the dance and is played as it stands.
+    """
 
     hits: tuple[tuple[Fraction, Fraction], ...]
+    name: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,6 +169,12 @@ class Feel:
     def is_swung(self) -> bool:
         """Whether its eighths are uneven."""
         return self.swing != "straight"
+
+    @property
+    def vamps(self) -> bool:
+        """Whether its chords are a dance's: its own rhythm, and no note that is added."""
+        cells = any(pattern.name for bars in self.comp.values() for pattern in bars)
+        return not self.tensions and not cells
 
 
 def feel_names() -> tuple[str, ...]:
@@ -274,13 +287,17 @@ def _patterns(table: Mapping[str, Any]) -> Patterns:
             for beats, bars in table["bass"].items()
         },
         comp={
-            int(beats): tuple(
-                CompPattern(tuple((_place(at), _place(n)) for at, n in bar)) for bar in bars
-            )
+            int(beats): tuple(_comp_pattern(bar, int(beats)) for bar in bars)
             for beats, bars in table["comp"].items()
         },
         drums={int(n): tuple(map(_hits, bars)) for n, bars in table["drums"].items()},
     )
+
+
+def _comp_pattern(pattern: str | list[list[float]], beats: int) -> CompPattern:
+    if isinstance(pattern, str):
+        return CompPattern(cell_hits(pattern, beats), pattern)
+    return CompPattern(tuple((_place(at), _place(n)) for at, n in pattern))
 
 
 def _bass_note(at: float, degree: int, beats: float, *early: str) -> BassNote:
@@ -314,7 +331,7 @@ def _bass_fitted(
 
 def _comp_fitted(pattern: CompPattern, by: Fraction, beats: int) -> CompPattern:
     hits = ((at * by, length * by) for at, length in pattern.hits)
-    return CompPattern(tuple(hit for hit in hits if hit[0] < beats))
+    return replace(pattern, hits=tuple(hit for hit in hits if hit[0] < beats))
 
 
 def _hits_fitted(pattern: tuple[Hit, ...], by: Fraction, beats: int) -> tuple[Hit, ...]:

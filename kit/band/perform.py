@@ -7,23 +7,22 @@ puts them; swing and human timing only move what lies inside.
 from __future__ import annotations
 
 import random
+import zlib
 from bisect import bisect_right
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
-from itertools import groupby
 from typing import Literal
 
+from kit.band._bass import play_bass
 from kit.band._comping import comp
 from kit.band._count_in import click, count_in
 from kit.band._drums import keep_time
 from kit.band._ending import Ending, final_bass, final_chord, final_drums
+from kit.band._harmony import HARMONIES, Harmony, arranged, plain_feel
 from kit.band._melody import melody_line, melody_part
-from kit.band._pattern_bass import bass_class, nearest, play_pattern
-from kit.band._pedal import play_pedal
 from kit.band._phrasing import phrase
 from kit.band._timing import DRIFT_S, Drift, Timeline, TimelineBar
-from kit.band._walking import walk
 from kit.band.chart import ChartBar, beat_of, read_chart, swing_unit
 from kit.band.events import NoteEvent, PartNote, Performance
 from kit.band.feel import Feel, load_feel, with_four_to_the_bar
@@ -35,9 +34,12 @@ from kit.tune.model import Meter, Tune
 __all__ = [
     "A4_RANGE_HZ",
     "CHORD_STYLES",
+    "HARMONIES",
     "ChordStyle",
+    "Harmony",
     "off_beats",
     "perform",
+    "seed_of",
     "swing_ratio",
 ]
 
@@ -60,6 +62,7 @@ def perform(  # noqa: PLR0913 - one performance, all its choices by name
     humanise: bool = True,
     ending: Ending = "ring",
     chord_style: ChordStyle = "comping",
+    harmony: Harmony = "written",
     a4_hz: float = 440.0,
 ) -> Performance:
     """Play a route.
@@ -89,6 +92,8 @@ def perform(  # noqa: PLR0913 - one performance, all its choices by name
         How the last chord ends.
     chord_style : "comping" or "four-to-the-bar"
         A piano (or what the feel has) that comps, or a guitar that keeps time.
+    harmony : "plain", "written" or "substituted"
+        What the band makes of the changes (`kit.band._harmony`).
     a4_hz : float, 415 to 446
         What the band tunes to.
 
@@ -105,22 +110,26 @@ def perform(  # noqa: PLR0913 - one performance, all its choices by name
         raise ValueError(f"A4 must be 415 to 446 Hz, not {a4_hz}")
     if chord_style not in CHORD_STYLES:
         raise ValueError(f"no chord style {chord_style!r}; there are {CHORD_STYLES}")
+    if harmony not in HARMONIES:
+        raise ValueError(f"no harmony {harmony!r}; there are {HARMONIES}")
     if not route.bars:
         raise ValueError("the route has no bars")
 
     def felt(name: str) -> Feel:
         loaded = load_feel(name)
+        loaded = plain_feel(loaded) if harmony == "plain" else loaded
         return loaded if chord_style == "comping" else with_four_to_the_bar(loaded)
 
     main = felt(feel)
     others = {label: felt(name) for label, name in (section_feels or {}).items()}
-    chart = read_chart(sheet, route, feel=main, section_feels=others)
-    timeline = _timeline(route, chart, tempo_qpm)
     line = melody_line(
         solo_sheet or sheet, route, tempo_qpm=tempo_qpm, breath_s=soloist.breath_s
     )
     # The band hears the sheet, so that it plays the same for every instrument.
     heard = melody_part(melody_line(sheet, route, tempo_qpm=tempo_qpm))
+    chart = read_chart(sheet, route, feel=main, section_feels=others, melody=heard)
+    chart = arranged(chart, harmony, heard, seed=str(seed))
+    timeline = _timeline(route, chart, tempo_qpm)
 
     # A stream of chance for each player: a change in one part leaves the others alone.
     def rng(player: str) -> random.Random:
@@ -134,14 +143,14 @@ def perform(  # noqa: PLR0913 - one performance, all its choices by name
     def drift(player: str) -> Drift | None:
         return Drift(DRIFT_S[player], rng(f"{player} timing")) if humanise else None
 
-    bass = _bass(chart, rng("bass"))
+    bass = play_bass(chart, rng=rng("bass"))
     bass += final_bass(chart[-1], ending, tempo_qpm, after=bass[-1].midi if bass else None)
     chords = comp(chart, heard, rng=rng("chords"))
     last = tuple(sorted({n.midi for n in chords if chords and n.start == chords[-1].start}))
     chords += final_chord(chart[-1], ending, tempo_qpm, before=last, melody=heard)
     drums = keep_time(chart, rng=rng("drums")) + final_drums(chart[-1])
     bass, chords, drums = (_held(part, route.holds) for part in (bass, chords, drums))
-    beat_bpm = tempo_qpm / float(chart[0].pulse)
+    beat_bpm = tempo_qpm / float(beat_of(chart[0].meter, chart[0].feel))
     sticks = count_in(route.count_in, tempo_qpm=tempo_qpm, uneven=chart[0].uneven)
     events = [
         *phrase(line, timeline, tempo_bpm=beat_bpm, drift=drift("melody"), soloist=soloist),
@@ -190,6 +199,17 @@ def _program_at(
     return at
 
 
+def seed_of(sheet: Tune) -> int:
+    """Give a tune's own seed, so that different tunes are accompanied differently.
+
+    It comes from what of a tune stays when a slip is mended: title, composer, meter and
+    number of bars, and no note, chord or key. So a changed note leaves the band and the
+    loops of other bars as they were, and another key is the same arrangement.
+    """
+    said = (sheet.title, sheet.composer, str(sheet.meter), len(sheet.bars))
+    return zlib.crc32(repr(said).encode())
+
+
 def swing_ratio(feel: Feel, tempo_bpm: float) -> float:
     """Give the ride cymbal's swing ratio in a feel at a tempo in beats per minute.
 
@@ -219,7 +239,9 @@ def swing_ratio(feel: Feel, tempo_bpm: float) -> float:
     return ratios[feel.swing](tempo_bpm)
 
 
-def off_beats(feel: Feel, tempo_qpm: float, meter: Meter) -> tuple[float, float]:
+def off_beats(
+    feel: Feel, tempo_qpm: float, meter: Meter, *, doubled: bool = False
+) -> tuple[float, float]:
     """Say where the off-beats of the band and of the melody player fall.
 
     Parameters
@@ -230,6 +252,9 @@ def off_beats(feel: Feel, tempo_qpm: float, meter: Meter) -> tuple[float, float]
         Quarter notes a minute.
     meter : Meter
         In which three eighths to a beat and uneven groups are even.
+    doubled : bool
+        Whether the bar is played in double time: its half beats swing as beats of twice
+        the tempo do.
 
     Returns
     -------
@@ -238,7 +263,7 @@ def off_beats(feel: Feel, tempo_qpm: float, meter: Meter) -> tuple[float, float]
     """
     if not feel.is_swung or beat_of(meter, feel) != 1:
         return 0.5, 0.5
-    tempo_bpm = tempo_qpm / float(swing_unit(meter, feel))
+    tempo_bpm = tempo_qpm / float(swing_unit(meter, feel, doubled=doubled))
     share = swing_share(swing_ratio(feel, tempo_bpm))
     return share, melody_share(share, tempo_bpm)
 
@@ -250,58 +275,21 @@ def _timeline(route: Route, chart: Sequence[ChartBar], tempo_qpm: float) -> Time
     # Without a count-in a pick-up before the first bar still needs a bar to lie in.
     if not bars and chart[0].start > route.bars[0].start:
         bars.append(_timeline_bar(feel, tempo_qpm, chart[0].start - 64, chart[0].meter))
-    bars += [_timeline_bar(bar.feel, tempo_qpm, bar.start, bar.meter) for bar in chart]
+    bars += [
+        _timeline_bar(
+            bar.feel, tempo_qpm, bar.start, bar.meter, doubled=bar.band == "double-time"
+        )
+        for bar in chart
+    ]
     return Timeline(bars, tempo_qpm, route.tempo_map)
 
 
 def _timeline_bar(
-    feel: Feel, tempo_qpm: float, start: Fraction, meter: Meter
+    feel: Feel, tempo_qpm: float, start: Fraction, meter: Meter, *, doubled: bool = False
 ) -> TimelineBar:
-    shares = off_beats(feel, tempo_qpm, meter)
-    return TimelineBar(start, beat_of(meter, feel), *shares, swing_unit(meter, feel))
-
-
-def _bass(chart: Sequence[ChartBar], rng: random.Random) -> list[PartNote]:
-    """Write the bass up to the final bar, in runs of one style."""
-    notes: list[PartNote] = []
-    body = list(chart[:-1])
-    place = 0
-    for style, run in groupby(body, key=_bass_style):
-        bars = list(run)
-        place += len(bars)
-        after = notes[-1].midi if notes else None
-        # The last bar of a run leads on to what follows, in whatever style that is.
-        into = chart[place].changes[0]
-        if style == "walking":
-            notes += walk(bars, rng=rng, after=after, into=into.symbol)
-        elif style == "pedal":
-            notes += _pedal(bars, after, rng)
-        else:
-            notes += play_pattern(bars, rng=rng, after=after, into=into)
-    return notes
-
-
-def _pedal(
-    bars: Sequence[ChartBar], after: int | None, rng: random.Random
-) -> list[PartNote]:
-    """Play the pedals of consecutive bars, each in the octave nearest to the last note."""
-    notes: list[PartNote] = []
-    for bar in bars:
-        symbol = bar.changes[0].symbol
-        assert symbol is not None
-        last = notes[-1].midi if notes else after
-        pitch = nearest(bass_class(symbol), last if last is not None else 38)
-        notes += play_pedal([bar], pitch, rng=rng)
-    return notes
-
-
-def _bass_style(bar: ChartBar) -> str:
-    if bar.is_pedal:
-        return "pedal"
-    # Nobody walks in beats of two and three eighths.
-    if bar.is_uneven:
-        return "pattern"
-    return bar.feel.bass_solo if bar.is_solo else bar.feel.bass_head
+    shares = off_beats(feel, tempo_qpm, meter, doubled=doubled)
+    unit = swing_unit(meter, feel, doubled=doubled)
+    return TimelineBar(start, beat_of(meter, feel), *shares, unit)
 
 
 def _held(

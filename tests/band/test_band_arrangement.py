@@ -10,12 +10,13 @@ from statistics import mean
 
 import pytest
 
+from kit.band._bass import play_bass
 from kit.band._pedal import play_pedal
 from kit.band.chart import read_chart
 from kit.band.events import Performance
 from kit.band.feel import load_feel, with_four_to_the_bar
 from kit.band.loop import loop_of
-from kit.band.perform import _bass, perform
+from kit.band.perform import perform
 from kit.band.soloist import Soloist
 from kit.form.sections import Form, Section
 from kit.route.plan import Passage, Route, Tag, plan_route
@@ -93,7 +94,7 @@ def test_a_pedal_in_the_changes_stays_in_the_bass(tune: Tune) -> None:
     sheet = pedal_tune(tune)
     chart = read_chart(sheet, planned(sheet), feel=load_feel("medium-swing"))
     assert [bar.is_pedal for bar in chart[3:7]] == [False, True, True, False]
-    notes = _bass(chart, random.Random(1))
+    notes = play_bass(chart, rng=random.Random(1))
     on_pedal = [n for n in notes if chart[4].start <= n.start < chart[5].end]
     assert {n.midi % 12 for n in on_pedal} == {7}
     assert len({n.midi for n in on_pedal}) == 1

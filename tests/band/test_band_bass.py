@@ -6,10 +6,10 @@ from itertools import pairwise
 
 import pytest
 
+from kit.band._bass import play_bass
 from kit.band._pattern_bass import BASS_RANGE, bass_class, nearest
 from kit.band.chart import read_chart
 from kit.band.feel import feel_names, load_feel
-from kit.band.perform import _bass
 from kit.route.plan import Route
 from kit.tune.model import Tune
 
@@ -24,7 +24,7 @@ def test_every_change_has_its_root_on_it(
 ) -> None:
     tune = make_tune(meter)
     chart = read_chart(tune, make_route(tune), feel=load_feel(name))
-    notes = _bass(chart, random.Random(1))
+    notes = play_bass(chart, rng=random.Random(1))
     is_ahead = any(
         n.early for bars in load_feel(name).bass.values() for b in bars for n in b
     )
@@ -45,7 +45,7 @@ def test_a_walking_line_is_smooth_and_in_range(
 ) -> None:
     tune = make_tune("4/4", 3)
     chart = read_chart(tune, make_route(tune), feel=load_feel("medium-swing"))
-    line = [note.midi for note in _bass(chart, random.Random(seed))]
+    line = [note.midi for note in play_bass(chart, rng=random.Random(seed))]
     moves = [abs(b - a) for a, b in pairwise(line)]
     assert all(BASS_RANGE[0] <= midi <= BASS_RANGE[1] for midi in line)
     assert max(moves) <= 12
@@ -56,14 +56,16 @@ def test_a_walking_line_is_smooth_and_in_range(
 def test_walking_walks_four_to_the_bar(make_tune: Make, make_route: MakeRoute) -> None:
     tune = make_tune()
     chart = read_chart(tune, make_route(tune), feel=load_feel("medium-swing"))
-    on_beats = [n for n in _bass(chart, random.Random(0)) if n.start.denominator == 1]
+    on_beats = [
+        n for n in play_bass(chart, rng=random.Random(0)) if n.start.denominator == 1
+    ]
     assert len(on_beats) == 4 * (len(chart) - 1)
 
 
 def test_choruses_are_not_alike(make_tune: Make, make_route: MakeRoute) -> None:
     tune = make_tune("4/4", 2)
     chart = read_chart(tune, make_route(tune, solo=False), feel=load_feel("medium-swing"))
-    notes = _bass(chart, random.Random(2))
+    notes = play_bass(chart, rng=random.Random(2))
     length = sum(bar.length for bar in chart[:8])
     first = [n.midi for n in notes if n.start < chart[0].start + length]
     second = [n.midi for n in notes if chart[8].start <= n.start < chart[8].start + length]

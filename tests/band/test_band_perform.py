@@ -241,7 +241,11 @@ def test_fills_announce_sections(tune: Tune, make_route: MakeRoute) -> None:
     openings = [i for i, bar in enumerate(chart) if bar.opens_section and i]
     assert openings
     assert all(chart[i - 1].fill for i in openings)
-    assert [bar.fill for bar in chart].count("big") == 1
+    # Before each chorus a big one, and before the last section; small ones elsewhere.
+    begins = [i for i in openings if chart[i].place % len(tune.bars) == 0]
+    sizes = {i: chart[i - 1].fill for i in openings}
+    assert {i for i, size in sizes.items() if size == "big"} >= {*begins, openings[-1]}
+    assert "small" in sizes.values()
 
 
 def test_a_section_can_have_a_feel_of_its_own(tune: Tune, make_route: MakeRoute) -> None:

@@ -69,13 +69,16 @@ def note_spans(level: Level, *, tempo_percent: int = 100) -> list[list[NoteSpan]
         Of the level's tempo: the slower a swing is played, the later its off-beats come.
     """
     tempo_qpm = level.tempo_qpm * tempo_percent / 100
+    # A bar played both ways lights as the last time it is played.
     sections = {bar.sheet_index: bar.section for bar in level.route.bars}
+    doubled = {bar.sheet_index: bar.band == "double-time" for bar in level.route.bars}
     feels = dict(level.settings.band.section_feels)
     spans: list[list[NoteSpan]] = []
     for index, bar in enumerate(level.sheet.bars):
         feel = load_feel(feels.get(sections.get(index, ""), level.settings.feel))
-        _, share = off_beats(feel, tempo_qpm, bar.meter)
-        unit = swing_unit(bar.meter, feel)
+        fast = doubled.get(index, False)
+        _, share = off_beats(feel, tempo_qpm, bar.meter, doubled=fast)
+        unit = swing_unit(bar.meter, feel, doubled=fast)
         spans.append(
             [
                 (
