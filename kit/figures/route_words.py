@@ -13,6 +13,12 @@ from kit.route.plan import Passage, Tag
 
 __all__ = ["route_words"]
 
+_BANDS = {
+    "full": "",
+    "stop-time": " in stop-time",
+    "double-time": " in double time",
+    "trading-fours": ", fours traded with the drums",
+}
 _ENDINGS = {
     "ritardando": "slowing down at the end",
     "stop": "the last chord cut short",
@@ -41,7 +47,8 @@ def route_words(level: Level, *, space: str = " ") -> str:
     if intro:
         parts.append(f"intro {counted(intro, 'bar')}")
     for passage, labels in _passages(level):
-        parts.append(f"{passage.play} {space.join(labels)}{_tag_words(passage.tag)}")
+        words = f"{passage.play} {space.join(labels)}"
+        parts.append(words + _band_words(passage) + _tag_words(passage.tag))
     if level.settings.band.ending in _ENDINGS:
         parts.append(_ENDINGS[level.settings.band.ending])
     line = "; ".join(parts)
@@ -69,9 +76,19 @@ def _passages(level: Level) -> Iterator[tuple[Passage, list[str]]]:
         yield passage, [form.sections[place].label for place in here]
 
 
+def _band_words(passage: Passage) -> str:
+    words = _BANDS[passage.band]
+    if passage.break_bars:
+        count = passage.break_bars
+        bars = "bar" if count == 1 else f"{number_word(count)} bars"
+        words += f", a break in its last {bars}"
+    return words
+
+
 def _tag_words(tag: Tag | None) -> str:
     if tag is None or tag.times < 2:
         return ""
     bars = "bar" if tag.bars == 1 else f"{number_word(tag.bars)} bars"
     times = "twice" if tag.times == 2 else f"{number_word(tag.times)} times"
-    return f", its last {bars} {times} in all"
+    vamp = " as a vamp" if tag.is_vamp else ""
+    return f", its last {bars} {times} in all{vamp}"

@@ -7,11 +7,17 @@ frozen records.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import cast
 
 from kit.band.feel import feel_names
-from kit.band.perform import A4_RANGE_HZ, CHORD_STYLES, ChordStyle
+from kit.band.perform import (
+    A4_RANGE_HZ,
+    CHORD_STYLES,
+    HARMONIES,
+    ChordStyle,
+    Harmony,
+)
 from kit.lesson.toml_table import Table, near
 from kit.route.plan import INTROS
 from kit.sound.mix_names import mix_names
@@ -25,6 +31,7 @@ __all__ = [
     "BandSettings",
     "read_audio",
     "read_band",
+    "with_harmony",
 ]
 
 LEVEL_MIXES = ("demo", "backing", "melody")
@@ -70,7 +77,8 @@ class AudioSettings:
 class BandSettings:
     """How the band plays a level.
 
-    `steady` plays every note exactly on the grid, for absolute beginners.
+    `steady` plays every note exactly on the grid, for absolute beginners. `harmony` is what
+    the band makes of the changes: plain chords over roots, as written, or with substitutes.
     """
 
     section_feels: tuple[tuple[str, str], ...] = ()
@@ -78,6 +86,7 @@ class BandSettings:
     intro: str = ""
     ending: str = "ring"
     steady: bool = False
+    harmony: Harmony | None = None
 
 
 PLAIN_AUDIO = AudioSettings()
@@ -172,4 +181,34 @@ def read_band(table: Table) -> BandSettings:
         intro=table.choice("intro", INTROS, "") if table.has("intro") else "",
         ending=table.choice("ending", ENDINGS, "ring"),
         steady=table.get("steady", False),
+        harmony=cast(Harmony, table.choice("harmony", HARMONIES, ""))
+        if table.has("harmony")
+        else None,
     )
+
+
+def with_harmony(band: BandSettings, place: int, count: int) -> BandSettings:
+    """Choose what the band makes of the changes where the lesson does not.
+
+    Levels stand the easiest first: the first of several hears plain chords, a third and
+    those after it substitutes, any other the changes as written.
+
+    Parameters
+    ----------
+    band : BandSettings
+        As read.
+    place, count : int
+        Place of the level, from 0, and how many there are.
+
+    Examples
+    --------
+    >>> [with_harmony(PLAIN_BAND, place, 3).harmony for place in range(3)]
+    ['plain', 'written', 'substituted']
+    >>> with_harmony(PLAIN_BAND, 0, 1).harmony
+    'written'
+    """
+    if band.harmony is not None:
+        return band
+    if count > 1 and place == 0:
+        return replace(band, harmony="plain")
+    return replace(band, harmony="substituted" if place >= 2 else "written")

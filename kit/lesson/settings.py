@@ -7,7 +7,7 @@ is its reference. Nothing is computed from the music in this module.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal, cast
 
@@ -21,6 +21,7 @@ from kit.lesson.audio_table import (
     BandSettings,
     read_audio,
     read_band,
+    with_harmony,
 )
 from kit.lesson.handout_table import PLAIN_HANDOUT, HandoutSettings, read_handout
 from kit.lesson.publish_tables import (
@@ -30,10 +31,11 @@ from kit.lesson.publish_tables import (
     read_recording,
     read_rights,
 )
+from kit.lesson.route_table import read_passage
 from kit.lesson.toml_table import Table, near, read_toml
 from kit.reading import is_path_text, told
 from kit.rights.ledger import Rights
-from kit.route.plan import Passage, PassageKind, Tag
+from kit.route.plan import Passage
 from kit.terminal import plain
 
 __all__ = [
@@ -321,7 +323,10 @@ def _unique_levels(top: Table) -> tuple[LevelSettings, ...]:
                 f'two levels are called "{level.name}"', "give each its own name"
             )
         seen.add(level.name)
-    return levels
+    return tuple(
+        replace(level, band=with_harmony(level.band, place, len(levels)))
+        for place, level in enumerate(levels)
+    )
 
 
 def _level(table: Table) -> LevelSettings:
@@ -339,7 +344,8 @@ def _level(table: Table) -> LevelSettings:
         solo=table.file_name("solo"),
         summary=table.get("summary", ""),
         count_in_bars=table.get("count_in_bars", 2),
-        route=tuple(_passage(row) for row in table.tables("route")) or (Passage("head"),),
+        route=tuple(read_passage(row) for row in table.tables("route"))
+        or (Passage("head"),),
         band=read_band(table),
     )
     if level.edits and level.notation:
@@ -361,17 +367,3 @@ def _plain_name(table: Table, key: str, what: str) -> str:
             "be anything",
         )
     return name
-
-
-def _passage(table: Table) -> Passage:
-    play = table.choice("play", ("head", "solo"), "")
-    tag_table = table.table("tag")
-    tag = None
-    if table.has("tag"):
-        tag = Tag(tag_table.get("bars", 2), tag_table.get("times", 3))
-        if not (1 <= tag.times <= 16 and tag.bars >= 1):
-            raise tag_table.error("a tag has at least one bar and 1 to 16 times")
-        tag_table.finish()
-    passage = Passage(cast(PassageKind, play), table.get("sections", ""), tag)
-    table.finish()
-    return passage

@@ -15,7 +15,7 @@ from functools import lru_cache
 
 from kit.band.events import Performance
 from kit.band.feel import load_feel
-from kit.band.perform import ChordStyle, perform
+from kit.band.perform import ChordStyle, Harmony, perform, seed_of
 from kit.band.soloist import Soloist
 from kit.errors import LessonError
 from kit.lesson.lesson import Lesson
@@ -49,6 +49,7 @@ class Rendition:
     feel: str
     section_feels: tuple[tuple[str, str], ...]
     chords: ChordStyle
+    harmony: Harmony
     is_steady: bool
     stops: bool
     soloist: Soloist
@@ -68,6 +69,8 @@ def _performance(planned: Rendition) -> Performance:
         tempo_qpm=planned.tempo_qpm,
         soloist=planned.soloist,
         solo_sheet=planned.solo_sheet,
+        seed=seed_of(planned.sheet),
+        harmony=planned.harmony,
         section_feels=dict(planned.section_feels),
         humanise=not planned.is_steady,
         ending="stop" if planned.stops else "ring",
@@ -210,6 +213,7 @@ def _rendition(
         feel=settings.feel,
         section_feels=settings.band.section_feels,
         chords=settings.band.chords,
+        harmony=settings.band.harmony or "written",
         is_steady=settings.band.steady,
         stops=settings.band.ending == "stop",
         soloist=soloist_of(lesson, music.name, chosen),

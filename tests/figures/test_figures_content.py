@@ -69,6 +69,30 @@ def test_the_route_tells_how_the_band_begins_and_ends(repeated, wish, words):
     assert route_words(open_lesson(repeated.folder).level("plain")) == words
 
 
+@pytest.mark.parametrize(
+    ("row", "words"),
+    [
+        ('play = "head", band = "stop-time"', "head A A B B in stop-time"),
+        ('play = "head", band = "double-time"', "head A A B B in double time"),
+        (
+            'play = "solo", band = "trading-fours"',
+            "solo A A B B, fours traded with the drums",
+        ),
+        ('play = "head", break = 1', "head A A B B, a break in its last bar"),
+        (
+            'play = "head", tag = { bars = 2, times = 3, vamp = true }',
+            "head A A B B, its last two bars three times in all as a vamp",
+        ),
+    ],
+)
+def test_the_route_tells_what_the_band_does(repeated, row, words):
+    path = repeated.folder / "lesson.toml"
+    text = path.read_text(encoding="utf-8").partition("route =")[0]
+    path.write_text(f"{text}route = [{{ {row} }}]\n", encoding="utf-8")
+    said = route_words(open_lesson(repeated.folder).level("plain"))
+    assert said == f"Count-in 2 bars; {words}"
+
+
 def test_sections_are_offered_with_their_bars(small):
     offered = [(s.name, s.title) for s in stretches(small.level("intermediate"))]
     assert offered == [

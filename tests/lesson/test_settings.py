@@ -54,6 +54,45 @@ def test_a_route_is_read_in_order(lesson):
     )
 
 
+def test_a_passage_says_what_the_band_does(lesson):
+    settings = lesson(
+        LEAST
+        + """route = [
+          { play = "head", break = 2, tag = { bars = 2, times = 4, vamp = true } },
+          { play = "solo", band = "trading-fours" },
+        ]"""
+    )
+    assert settings.levels[0].route == (
+        Passage("head", "", Tag(2, 4, is_vamp=True), "full", 2),
+        Passage("solo", "", None, "trading-fours"),
+    )
+
+
+@pytest.mark.parametrize(
+    ("row", "match"),
+    [
+        ('play = "head", band = "trading-fours"', "fours are traded in solos"),
+        ('play = "solo", band = "stop"', '"stop" is not known'),
+        ('play = "solo", break = 9', "a break of 9 bars"),
+        ('play = "solo", break = -1', "a break of -1 bars"),
+        ('play = "head", tag = { vamp = "yes" }', "vamp"),
+    ],
+)
+def test_what_the_band_cannot_do_is_named(lesson, row, match):
+    with pytest.raises(LessonError, match=match):
+        lesson(LEAST + f"route = [{{ {row} }}]")
+
+
+def test_harmony_follows_the_place_of_a_level_unless_it_is_given(lesson):
+    more = "".join(f'[[levels]]\nname = "{n}"\ntempo = 100\n' for n in ("b", "c"))
+    bands = [level.band.harmony for level in lesson(LEAST + more).levels]
+    assert bands == ["plain", "written", "substituted"]
+    given = lesson(LEAST + 'harmony = "substituted"\n' + more).levels
+    assert given[0].band.harmony == "substituted"
+    with pytest.raises(LessonError, match="harmony"):
+        lesson(LEAST + 'harmony = "none"\n')
+
+
 def test_only_kinds_and_levels_marked_free_are_free(lesson):
     tiers = lesson(LEAST + '[tiers]\nfree_kinds = ["handout", "audio"]').tiers
     assert tiers.of("audio", "beginner") == "free"

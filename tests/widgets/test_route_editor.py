@@ -81,6 +81,33 @@ def test_a_tag_that_is_no_number_is_refused(route, field, text):
     assert "is no number for the tag's" in route.problem
 
 
+def test_what_the_band_does_is_chosen_saved_and_said(route, lesson):
+    asks(route, rows=rows_of(route, row1_band="stop-time", row1_break="2"))
+    asks(route, rows=rows_of(route, row2_tag_vamp="vamp"))
+    saved = level_of(lesson)["route"]
+    assert (saved[1]["band"], saved[1]["break"]) == ("stop-time", 2)
+    assert saved[2]["tag"]["vamp"] is True
+    assert "in stop-time, a break in its last two bars" in route.html
+    assert "as a vamp" in route.html
+    bands = {bar.band for bar in lesson.level("intermediate").route.bars}
+    assert bands == {"full", "stop-time", "silent"}
+    asks(route, rows=rows_of(route, row1_band="full", row1_break=""))
+    assert not {"band", "break"} & set(level_of(lesson)["route"][1])
+
+
+@pytest.mark.parametrize(
+    ("changes", "match"),
+    [
+        ({"row0_band": "trading-fours"}, "fours are traded in solos"),
+        ({"row1_band": "loud"}, 'the band has no "loud"'),
+        ({"row1_break": "9"}, "is no number for the break"),
+    ],
+)
+def test_what_the_band_cannot_do_waits_with_a_sentence(route, changes, match):
+    asks(route, rows=rows_of(route, **changes))
+    assert match in route.problem
+
+
 def test_count_in_intro_and_ending_are_set_and_taken_out(route, lesson):
     asks(route, field={"count_in_bars": "1"})
     asks(route, field={"intro": "vamp"})

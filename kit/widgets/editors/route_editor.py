@@ -14,7 +14,9 @@ from kit.figures.written import length_words
 from kit.lesson.audio_table import ENDINGS
 from kit.lesson.lesson import Lesson
 from kit.lesson.level import Level, make_level
+from kit.lesson.route_table import MOST_BREAK_BARS
 from kit.lesson.settings import LevelSettings
+from kit.route.bands import PASSAGE_BANDS, PassageBand
 from kit.route.plan import INTROS, Passage, PassageKind, Tag
 from kit.tune.model import Tune
 from kit.tune.read import read_tune
@@ -27,6 +29,10 @@ KEYS = ("route", "count_in_bars", "intro", "ending")
 TEMPO_PERCENTS = (60, 70, 80, 90, 100)
 MAX_COUNT_IN = 8
 _PLAYS = (("head", "Head"), ("solo", "Solo"))
+_TAGS = (("", "Melody"), ("vamp", "Vamp out"))
+_BANDS = tuple(
+    (name, name[:1].upper() + name[1:].replace("-", " ")) for name in PASSAGE_BANDS
+)
 
 
 def route_editor(lesson: Lesson, level: str | None = None) -> RouteView:
@@ -54,8 +60,12 @@ class RouteView(RowsView):
             column("sections", f"Sections of {lesson.form.pattern}"),
             column("tag_bars", "Tag: last bars", "number"),
             column("tag_times", "times in all", "number"),
+            column("tag_vamp", "Tag as", "choice", _TAGS),
+            column("band", "Band", "choice", _BANDS),
+            column("break", "Break: last bars", "number"),
         ]
-        self.empty_row = {"play": "solo", "sections": "", "tag_bars": "", "tag_times": ""}
+        self.empty_row = dict.fromkeys((one["name"] for one in self.columns), "")
+        self.empty_row |= {"play": "solo", "band": PASSAGE_BANDS[0]}
 
     def offer(self) -> Iterable[Chooser]:
         """Offer the levels."""
@@ -102,6 +112,9 @@ class RouteView(RowsView):
                 "tag_times": str(passage["tag"].get("times", 3))
                 if "tag" in passage
                 else "",
+                "tag_vamp": "vamp" if passage.get("tag", {}).get("vamp") else "",
+                "band": str(passage.get("band", PASSAGE_BANDS[0])),
+                "break": str(passage.get("break", "")),
             }
             for passage in route
         ]
@@ -209,6 +222,19 @@ def _passage_row(row: Mapping[str, str]) -> dict[str, Any]:
             "bars": _whole(row["tag_bars"] or "2", "tag's bars", low=1, high=64),
             "times": _whole(row["tag_times"] or "3", "tag's times", low=1, high=16),
         }
+        if row.get("tag_vamp"):
+            passage["tag"]["vamp"] = True
+    band = row.get("band") or PASSAGE_BANDS[0]
+    if band not in PASSAGE_BANDS:
+        raise RouteError(
+            f'the band has no "{band}"', remedy=f"choose from {', '.join(PASSAGE_BANDS)}"
+        )
+    if band == "trading-fours" and row["play"] == "head":
+        raise RouteError("fours are traded in solos", remedy="make the passage a solo")
+    if band != PASSAGE_BANDS[0]:
+        passage["band"] = band
+    if row.get("break"):
+        passage["break"] = _whole(row["break"], "break", low=1, high=MOST_BREAK_BARS)
     return passage
 
 
@@ -217,7 +243,11 @@ def _passage(row: Mapping[str, Any]) -> Passage:
     return Passage(
         cast(PassageKind, row["play"]),
         row.get("sections", ""),
-        Tag(tag.get("bars", 2), tag.get("times", 3)) if tag is not None else None,
+        Tag(tag.get("bars", 2), tag.get("times", 3), tag.get("vamp", False))
+        if tag is not None
+        else None,
+        cast(PassageBand, row.get("band", PASSAGE_BANDS[0])),
+        row.get("break", 0),
     )
 
 
