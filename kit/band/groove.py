@@ -12,19 +12,22 @@ above it is the clash every handbook of arranging warns of; a clave never turns 
 
 from __future__ import annotations
 
-import random
 from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 
-from kit.band._comping import comp
 from kit.band._melody import MelodyNote, melody_line, melody_part
-from kit.band.chart import ChartBar, read_chart
+from kit.band.chart import ChartBar
 from kit.band.events import NoteEvent, PartNote
-from kit.band.feel import load_feel, with_four_to_the_bar
-from kit.band.perform import ChordStyle
+from kit.band.perform import (
+    ChordStyle,
+    Harmony,
+    chart_to_play,
+    chords_to_play,
+    seed_of,
+)
 from kit.route.plan import PerformedBar, Route
 from kit.tune.chord import ChordSymbol
 from kit.tune.model import Tune
@@ -147,7 +150,7 @@ def comping(
     tempo_qpm: float,
     section_feels: tuple[tuple[str, str], ...] = (),
     chord_style: ChordStyle = "comping",
-    seed: int = 0,
+    harmony: Harmony = "written",
 ) -> Comping:
     """Let the chord player alone play a route, as `kit.band.perform.perform` would.
 
@@ -155,7 +158,7 @@ def comping(
 
     Parameters
     ----------
-    sheet, route, feel, tempo_qpm, chord_style, seed
+    sheet, route, feel, tempo_qpm, chord_style, harmony
         As for `kit.band.perform.perform`.
     section_feels : tuple of (label, feel)
         Sections with a feel of their own.
@@ -165,18 +168,15 @@ def comping(
     ValueError
         If a feel is unknown.
     """
-    main, *others = (
-        load_feel(name) for name in (feel, *(name for _, name in section_feels))
-    )
-    if chord_style == "four-to-the-bar":
-        main, others = with_four_to_the_bar(main), [*map(with_four_to_the_bar, others)]
-    labels = [label for label, _ in section_feels]
-    chart = read_chart(
-        sheet, route, feel=main, section_feels=dict(zip(labels, others, strict=True))
-    )
     line = melody_line(sheet, route, tempo_qpm=tempo_qpm)
-    chords = comp(chart, melody_part(line), rng=random.Random(f"{seed}/chords"))
-    return Comping(chart, line, tuple(chords), route, tempo_qpm)
+    heard, seed = melody_part(line), seed_of(sheet)
+    chart = chart_to_play(
+        sheet, route, heard,
+        feel=feel, section_feels=dict(section_feels), chord_style=chord_style,
+        harmony=harmony, seed=seed,
+    )  # fmt: skip
+    chords = chords_to_play(chart, heard, seed=seed)
+    return Comping(chart, tuple(line), tuple(chords), route, tempo_qpm)
 
 
 def clave_turn(chart: Sequence[ChartBar], route: Route) -> ClaveTurn | None:

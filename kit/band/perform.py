@@ -37,6 +37,8 @@ __all__ = [
     "HARMONIES",
     "ChordStyle",
     "Harmony",
+    "chart_to_play",
+    "chords_to_play",
     "off_beats",
     "perform",
     "seed_of",
@@ -115,27 +117,23 @@ def perform(  # noqa: PLR0913 - one performance, all its choices by name
     if not route.bars:
         raise ValueError("the route has no bars")
 
-    def felt(name: str) -> Feel:
-        loaded = load_feel(name)
-        loaded = plain_feel(loaded) if harmony == "plain" else loaded
-        return loaded if chord_style == "comping" else with_four_to_the_bar(loaded)
-
-    main = felt(feel)
-    others = {label: felt(name) for label, name in (section_feels or {}).items()}
     line = melody_line(
         solo_sheet or sheet, route, tempo_qpm=tempo_qpm, breath_s=soloist.breath_s
     )
     # The band hears the sheet, so that it plays the same for every instrument.
     heard = melody_part(melody_line(sheet, route, tempo_qpm=tempo_qpm))
-    chart = read_chart(sheet, route, feel=main, section_feels=others, melody=heard)
-    chart = arranged(chart, harmony, heard, seed=str(seed))
+    chart = chart_to_play(
+        sheet, route, heard,
+        feel=feel, section_feels=section_feels, chord_style=chord_style,
+        harmony=harmony, seed=seed,
+    )  # fmt: skip
     timeline = _timeline(route, chart, tempo_qpm)
 
     # A stream of chance for each player: a change in one part leaves the others alone.
     def rng(player: str) -> random.Random:
         return random.Random(f"{seed}/{player}")
 
-    programs = _programs(main)
+    programs = _programs(_as_played(feel, chord_style, harmony))
 
     def own(player: str) -> Callable[[Fraction], int | None]:
         return _program_at(chart, player, programs[player])
@@ -145,7 +143,7 @@ def perform(  # noqa: PLR0913 - one performance, all its choices by name
 
     bass = play_bass(chart, rng=rng("bass"))
     bass += final_bass(chart[-1], ending, tempo_qpm, after=bass[-1].midi if bass else None)
-    chords = comp(chart, heard, rng=rng("chords"))
+    chords = chords_to_play(chart, heard, seed=seed)
     last = tuple(sorted({n.midi for n in chords if chords and n.start == chords[-1].start}))
     chords += final_chord(chart[-1], ending, tempo_qpm, before=last, melody=heard)
     drums = keep_time(chart, rng=rng("drums")) + final_drums(chart[-1])
@@ -175,6 +173,48 @@ def perform(  # noqa: PLR0913 - one performance, all its choices by name
         tempo_map=route.tempo_map,
         a4_hz=a4_hz,
     )
+
+
+def _as_played(name: str, chord_style: ChordStyle, harmony: Harmony) -> Feel:
+    loaded = load_feel(name)
+    loaded = plain_feel(loaded) if harmony == "plain" else loaded
+    return loaded if chord_style == "comping" else with_four_to_the_bar(loaded)
+
+
+def chart_to_play(
+    sheet: Tune,
+    route: Route,
+    heard: Sequence[PartNote],
+    *,
+    feel: str,
+    section_feels: Mapping[str, str] | None = None,
+    chord_style: ChordStyle = "comping",
+    harmony: Harmony = "written",
+    seed: int = 0,
+) -> tuple[ChartBar, ...]:
+    """Write the chart that the band plays from beside the melody it hears.
+
+    Parameters and errors are those of `perform`; `heard` is the melody as performed.
+    """
+    others = {
+        label: _as_played(name, chord_style, harmony)
+        for label, name in (section_feels or {}).items()
+    }
+    chart = read_chart(
+        sheet,
+        route,
+        feel=_as_played(feel, chord_style, harmony),
+        section_feels=others,
+        melody=heard,
+    )
+    return arranged(chart, harmony, heard, seed=str(seed))
+
+
+def chords_to_play(
+    chart: Sequence[ChartBar], heard: Sequence[PartNote], *, seed: int = 0
+) -> list[PartNote]:
+    """Write what the chord player plays of a chart, up to the last chord."""
+    return comp(chart, heard, rng=random.Random(f"{seed}/chords"))
 
 
 def _programs(feel: Feel) -> dict[str, int]:

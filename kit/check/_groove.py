@@ -220,6 +220,7 @@ def chords_in_the_way(level: Level) -> tuple[InTheWay, ...]:
         tempo_qpm=level.tempo_qpm,
         section_feels=settings.band.section_feels,
         chord_style=settings.band.chords,
+        harmony=settings.band.harmony or "written",
     )
     found = {}
     for rub in heard.rubs():

@@ -58,6 +58,7 @@ def test_the_chords_asked_are_those_of_the_performance(folder: str) -> None:
             tempo_qpm=level.tempo_qpm,
             section_feels=band.section_feels,
             chord_style=band.chords,
+            harmony=band.harmony or "written",
         )
         played = rendition(lesson, name).perform().of("chords")
         ours = [note.midi for note in asked.chords]

@@ -61,7 +61,7 @@ def test_a_cover_that_cannot_be_used_is_told(make_lesson, data, said):
         (soundfont()[:-20], "font.sf2 is not whole"),
         (soundfont(parts=[b"sdta"]), "font.sf2 has no samples or no sounds"),
         (soundfont(samples=b"OggS" + bytes(60)), "font.sf2 holds packed samples (.sf3)"),
-        (soundfont(), "the synthesiser cannot use the SoundFont font.sf2"),
+        (soundfont(), "the SoundFont font.sf2 is damaged: a table of it is not whole"),
     ],
 )
 def test_a_soundfont_that_cannot_be_used_is_one_sentence(make_lesson, data, said):
