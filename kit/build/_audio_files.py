@@ -6,6 +6,8 @@
 ``audio/<level>-<mix>.flac``           without loss, if lesson.toml asks for it
 ``audio/<level>-melody-<who>.mp3``     the melody as one instrument sounds
 ``audio/<level>-loop-<a>-<b>.mp3``     bars a to b with a bar of sticks, to be repeated
+``audio/<level>-band.js``              the band, player by player, for the page
+``audio/<level>-melody-<slug>.js``     an instrument's melody, for the page
 ====================================== =================================================
 """
 
@@ -15,6 +17,7 @@ from collections.abc import Iterator
 
 from kit.lesson.lesson import Lesson
 from kit.publish.manifest import BuiltFile
+from kit.publish.page.beside import band_path, melody_path, stems_file
 from kit.tracks.audio import (
     AudioFile,
     instrument_audio,
@@ -24,6 +27,7 @@ from kit.tracks.audio import (
     tempo_suffix,
 )
 from kit.tracks.loops import level_loops, loop_audio
+from kit.tracks.stems import BAND, level_stems
 
 __all__ = [
     "audio_percents",
@@ -31,6 +35,7 @@ __all__ = [
     "loop_files",
     "melody_file",
     "melody_instruments",
+    "stems_file_of",
 ]
 
 
@@ -82,6 +87,34 @@ def melody_instruments(lesson: Lesson) -> tuple[str, ...]:
     slugs = tuple(row.slug for row in lesson.settings.instruments)
     chosen = lesson.settings.audio.melody_for
     return slugs if chosen is None else tuple(slug for slug in slugs if slug in chosen)
+
+
+def stems_file_of(lesson: Lesson, level: str, instrument: str) -> BuiltFile:
+    """Make the stems of a level's band, or of its melody if an instrument is named.
+
+    Raises
+    ------
+    LessonError
+        If the level cannot be computed.
+    SetupError
+        If SoundFont or synthesiser are missing.
+    """
+    players = ("melody",) if instrument else BAND
+    stems = level_stems(lesson, level, players, instrument=instrument)
+    music = lesson.level(level)
+    return BuiltFile(
+        path=melody_path(level, instrument) if instrument else band_path(level),
+        kind="stems",
+        # Whoever may have the sound of a level may have it player by player.
+        tier=lesson.settings.tiers.of("audio", level),
+        data=stems_file(level, stems),
+        level=level,
+        instrument=instrument or None,
+        mix="melody" if instrument else "backing",
+        tempo_percent=100,
+        seconds=round(music.count_in_s + music.seconds, 3),
+        soundfont=lesson_soundfont(lesson).name,
+    )
 
 
 def loop_files(lesson: Lesson, level: str) -> Iterator[BuiltFile]:

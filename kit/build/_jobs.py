@@ -9,13 +9,16 @@ from typing import Literal
 
 from kit.build._audio_files import audio_percents, melody_instruments
 from kit.lesson.lesson import Lesson
+from kit.lesson.level import Level
 from kit.publish.page.view import page_levels
+from kit.tracks.stems import stem_instruments
 
 Audience = Literal["members", "public"]
 Kind = Literal[
     "notebook",
     "audio",
     "melody",
+    "stems",
     "loops",
     "timing",
     "recording",
@@ -56,8 +59,11 @@ class Job:
         Hash of the run notebook in the cache.
     links : tuple of str
         Paths that a page may offer.
-    packs : tuple of (str, str)
-        For a page: names of its packs, and their hashes in the cache.
+    packs, stems : tuple of (str, str)
+        For a page: names of its packs and paths of the stems it is to hold, and their
+        hashes in the cache.
+    is_one_file : bool
+        Whether a page holds notation and sound itself.
     work_s : float
         About how many seconds of one core it takes; for the order and the time left only.
     """
@@ -71,28 +77,31 @@ class Job:
     notebook: str = ""
     links: tuple[str, ...] = ()
     packs: tuple[tuple[str, str], ...] = ()
+    stems: tuple[tuple[str, str], ...] = ()
+    is_one_file: bool = False
     work_s: float = 0.1
 
     @property
     def name(self) -> str:
         """What tells it from the other jobs of its lesson."""
-        parts = (self.kind, self.level, self.instrument, self.audience)
+        kind = "one file" if self.is_one_file else self.kind
+        parts = (kind, self.level, self.instrument, self.audience)
         return f"{':'.join(parts)}:{self.tempo_percent}"
 
     @property
     def title(self) -> str:
         """What the progress display calls it."""
-        if self.kind == "notebook":
-            return self.kind
         if self.kind == "page":
-            return f"{self.audience} page"
+            return "one file" if self.is_one_file else f"{self.audience} page"
+        if self.kind == "stems":
+            return f"{self.level}, {self.instrument or 'band'} for the page"
         if self.kind == "pack":
             return f"{self.level}, {self.instrument} on the {self.audience} page"
         if self.kind in ("melody", "video"):
             return f"{self.level}, {self.kind} for {self.instrument}"
         if self.tempo_percent != 100:
             return f"{self.level}, {self.kind} at {self.tempo_percent} %"
-        return f"{self.level}, {self.instrument or self.kind}"
+        return f"{self.level}, {self.instrument or self.kind}" if self.level else self.kind
 
 
 def notebook_job(lesson: Lesson) -> Job:
@@ -106,7 +115,7 @@ def early_jobs(lesson: Lesson) -> list[Job]:
     jobs = []
     for level in lesson.levels:
         for percent in audio_percents(lesson):
-            # Every mix is rendered, and packed twice (measured: 90 times real time).
+            # Every mix is rendered and packed (measured: 90 times real time).
             played_s = (level.seconds + level.count_in_s) * 100 / percent
             work_s = played_s * len(audio.mixes_at(percent)) / 90
             jobs.append(
@@ -117,11 +126,21 @@ def early_jobs(lesson: Lesson) -> list[Job]:
             Job(folder, "melody", level.name, instrument, work_s=melody_s)
             for instrument in melody_instruments(lesson)
         ]
+        jobs += stems_jobs(lesson, level)
         if audio.loops:
             jobs.append(Job(folder, "loops", level.name, work_s=level.seconds / 60))
         jobs.append(Job(folder, "timing", level.name, work_s=0.5))
         jobs.append(Job(folder, "recording", level.name, work_s=0.2))
     return sorted(jobs, key=lambda job: -job.work_s)
+
+
+def stems_jobs(lesson: Lesson, level: Level) -> list[Job]:
+    """Give the jobs for what the page mixes: the band, and each instrument's melody."""
+    work_s = (level.seconds + level.count_in_s) / 90
+    return [
+        Job(lesson.folder, "stems", level.name, instrument, work_s=work_s)
+        for instrument in ("", *stem_instruments(lesson))
+    ]
 
 
 def sheet_jobs(lesson: Lesson, notebook: str) -> list[Job]:
@@ -166,11 +185,13 @@ def page_job(
     *,
     links: Iterable[str],
     packs: Iterable[tuple[str, str]],
+    stems: Iterable[tuple[str, str]] = (),
+    is_one_file: bool = False,
 ) -> Job:
-    """Give the job for a page; it takes the audio from the cache."""
+    """Give the job for a page; one that holds its stems takes them from the cache."""
     return Job(
         lesson.folder, "page", audience=audience, notebook=notebook, links=tuple(links),
-        packs=tuple(packs), work_s=0.5,
+        packs=tuple(packs), stems=tuple(stems), is_one_file=is_one_file, work_s=0.5,
     )  # fmt: skip
 
 

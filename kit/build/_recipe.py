@@ -86,6 +86,7 @@ class Recipes:
             "notebook": lambda _: self.files,
             "audio": self._sound,
             "melody": self._sound,
+            "stems": self._sound,
             "loops": self._sound,
             "timing": self._sound,
             "recording": self._recording,
@@ -226,12 +227,11 @@ class Recipes:
 
     def _page(self, job: Job) -> Recipe:
         levels = page_levels(self.lesson, job.audience)
-        sounds = [self._sound(Job(job.folder, "audio", name)) for name in levels]
         return {
             "the levels": _hash([self._level(name) for name in levels]),
             "the words": _words(self.cells(job.notebook)),
             "the notation": _hash(job.packs),
-            "the sound": _hash(sounds),
+            "the sound": _hash(job.stems),
             "the files offered": _hash(job.links),
             "the tune": self._tune,
             "the settings": self._settings(lambda name: name != "recording"),
@@ -292,5 +292,6 @@ def recipe_key(job: Job, recipe: Recipe) -> str:
     once.
     """
     audience = "" if job.kind == "pack" else job.audience
-    where = (job.kind, job.level, job.instrument, audience, job.tempo_percent)
+    kind = "one file" if job.is_one_file else job.kind
+    where = (kind, job.level, job.instrument, audience, job.tempo_percent)
     return fingerprint("job", where, recipe)

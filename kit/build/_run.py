@@ -33,6 +33,7 @@ from kit.cache import Cache
 from kit.lesson.lesson import Lesson
 from kit.publish.bundles import bundled
 from kit.publish.made import Entry, kept_json, recall
+from kit.publish.page.beside import pack_path
 
 __all__ = ["Progress", "Run"]
 
@@ -126,7 +127,7 @@ class Run:
         later = sheet_jobs(lesson, "") + pack_jobs(lesson, "")
         later += video_jobs(lesson, self.videos)
         self._work_left_s = sum(job.work_s for job in (notebook, *early, *later))
-        self.progress.start(lesson.title, 1 + len(early) + len(later) + len(AUDIENCES) + 1)
+        self.progress.start(lesson.title, 1 + len(early) + len(later) + len(AUDIENCES) + 2)
 
         running = self._ordered([notebook])
         waiting = self._ordered(early)
@@ -135,7 +136,9 @@ class Run:
         sheets, packs = sheet_jobs(lesson, words), pack_jobs(lesson, words)
         self._finish(waiting | self._ordered([*sheets, *packs]))
         files = self._entries([*early, *sheets])
+        files += [entry for job in packs for entry in self._notation(job)]
         pages = [self._page(words, audience, files, packs) for audience in AUDIENCES]
+        pages.append(self._page(words, "members", files, packs, is_one_file=True))
         last = [*video_jobs(lesson, self.videos), *pages]
         self._finish(self._ordered(last))
         require_unchanged(lesson.folder, self.sources)
@@ -148,7 +151,13 @@ class Run:
         return kept_json(self.cache, self._made[job.name][0]["sha256"])
 
     def _page(
-        self, words: str, audience: Audience, files: Sequence[Entry], packs: Sequence[Job]
+        self,
+        words: str,
+        audience: Audience,
+        files: Sequence[Entry],
+        packs: Sequence[Job],
+        *,
+        is_one_file: bool = False,
     ) -> Job:
         links = [
             entry["path"]
@@ -159,7 +168,27 @@ class Run:
             (entry["path"], entry["sha256"])
             for entry in self._entries(job for job in packs if job.audience == audience)
         ]
-        return page_job(self.lesson, words, audience, links=links, packs=drawn)
+        stems = [
+            (entry["path"], entry["sha256"])
+            for entry in files
+            if is_one_file and entry["kind"] == "stems"
+        ]
+        return page_job(
+            self.lesson,
+            words,
+            audience,
+            links=links,
+            packs=drawn,
+            stems=stems,
+            is_one_file=is_one_file,
+        )
+
+    def _notation(self, job: Job) -> list[Entry]:
+        """Describe a pack as the file it is beside its page."""
+        public = job.audience == "public"
+        path = f"{'public/' if public else ''}{pack_path(job.level, job.instrument)}"
+        own = {"path": path, "kind": "notation", "tier": "free" if public else "members"}
+        return [{**entry, **own} for entry in self._made[job.name]]
 
     def _entries(self, jobs: Iterable[Job]) -> list[Entry]:
         return [entry for job in jobs for entry in self._made[job.name]]

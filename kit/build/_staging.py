@@ -47,8 +47,10 @@ __all__ = [
     "staged",
 ]
 
-_PUBLIC = {"public/index.html": "index.html"}
-"""What the public page is called in the free bundle; members get the other one."""
+_PUBLIC = "public/"
+"""The public page and what it fetches; in the free bundle they lie where members' do."""
+_TO_MAIL = "one-file.html"
+"""A site has the same page with its sound beside it."""
 _WRITERS = 2
 FORGOTTEN_S = 1800
 """No build works for so long without writing into its stage."""
@@ -171,14 +173,14 @@ def add_bundles(stage: Path, entries: Sequence[Entry]) -> list[Entry]:
     offered = bundled(entries)
     contents = {
         "free": {
-            _PUBLIC.get(entry["path"], entry["path"]): stage / entry["path"]
+            entry["path"].removeprefix(_PUBLIC): stage / entry["path"]
             for entry in offered
             if entry["tier"] == "free"
         },
         "members": {
             entry["path"]: stage / entry["path"]
             for entry in offered
-            if entry["path"] not in _PUBLIC
+            if not entry["path"].startswith(_PUBLIC) and entry["path"] != _TO_MAIL
         },
     }
     with named(stage):

@@ -15,7 +15,12 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from kit.build._audio_files import level_audio_files, loop_files, melody_file
+from kit.build._audio_files import (
+    level_audio_files,
+    loop_files,
+    melody_file,
+    stems_file_of,
+)
 from kit.build._jobs import Job, Kind
 from kit.build._sources import Sources, require_unchanged
 from kit.build.execute import executed_notebook
@@ -27,6 +32,7 @@ from kit.publish.cells import cells_for_page, read_cells
 from kit.publish.handout.pdf import handout_pdf
 from kit.publish.made import Entry, keep, kept_json
 from kit.publish.manifest import BuiltFile
+from kit.publish.page.beside import STRETCH_PATH, pack_file, pack_of, stretch_file
 from kit.publish.page.packs import pack_contents, packed
 from kit.publish.page.view import page_levels
 from kit.publish.parts import part_musicxml
@@ -121,6 +127,11 @@ def _audio(assigned: Assignment, _: Cache) -> Iterator[BuiltFile]:
 def _melody(assigned: Assignment, _: Cache) -> Iterator[BuiltFile]:
     job, lesson = assigned.job, _lesson(assigned.job.folder, assigned.source_hash)
     yield melody_file(lesson, job.level, job.instrument)
+
+
+def _stems(assigned: Assignment, _: Cache) -> Iterator[BuiltFile]:
+    job, lesson = assigned.job, _lesson(assigned.job.folder, assigned.source_hash)
+    yield stems_file_of(lesson, job.level, job.instrument)
 
 
 def _loops(assigned: Assignment, _: Cache) -> Iterator[BuiltFile]:
@@ -221,11 +232,14 @@ def _pack(assigned: Assignment, cache: Cache) -> Iterator[BuiltFile]:
     contents = pack_contents(
         lesson, cells, page_levels(lesson, job.audience), job.level, job.instrument
     )
+    name = f"{job.level}/{job.instrument}"
     yield BuiltFile(
-        path=f"{job.level}/{job.instrument}",
+        path=name,
         kind="pack",
         tier="",
-        data=packed(contents).encode("ascii"),
+        data=pack_file(name, packed(contents)),
+        level=job.level,
+        instrument=job.instrument,
     )
 
 
@@ -238,21 +252,25 @@ def _page(assigned: Assignment, cache: Cache) -> Iterator[BuiltFile]:
         kept_json(cache, job.notebook),
         audience=job.audience,
         links=job.links,
-        packs={name: cache.need(blob).decode("ascii") for name, blob in job.packs},
+        packs={name: pack_of(cache.need(blob)) for name, blob in job.packs},
+        stems={path: cache.need(blob) for path, blob in job.stems},
+        inside=job.is_one_file,
     )
     public = job.audience == "public"
-    yield BuiltFile(
-        path="public/index.html" if public else "index.html",
-        kind="page",
-        tier="free" if public else "members",
-        data=html.encode(),
-    )
+    folder, tier = ("public/", "free") if public else ("", "members")
+    name = "one-file.html" if job.is_one_file else "index.html"
+    yield BuiltFile(path=f"{folder}{name}", kind="page", tier=tier, data=html.encode())
+    if not job.is_one_file and page_levels(lesson, job.audience):
+        yield BuiltFile(
+            path=f"{folder}{STRETCH_PATH}", kind="program", tier=tier, data=stretch_file()
+        )
 
 
 _MAKERS: Mapping[Kind, Any] = {
     "notebook": _notebook,
     "audio": _audio,
     "melody": _melody,
+    "stems": _stems,
     "loops": _loops,
     "timing": _timing,
     "recording": _recording,

@@ -35,8 +35,7 @@ __all__ = [
 ]
 
 LEVEL_MIXES = ("demo", "backing", "melody")
-"""What a page carries inside itself, the most wanted first, and what is made of a level
-unless its lesson says otherwise."""
+"""What is made of a level unless its lesson says otherwise, the most wanted first."""
 SLOWER_MIXES = ("demo", "backing")
 ENDINGS = ("ring", "stop", "ritardando")
 LOSSLESS = ("flac",)

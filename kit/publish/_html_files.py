@@ -45,5 +45,7 @@ def page_css() -> str:
 
 
 def script(*names: str) -> str:
-    """Join modules into one script of its own scope."""
-    return f'(() => {{\n"use strict";\n{asset(*names)}\n}})();'
+    """Join modules into one script of its own scope, comments of a line left out."""
+    lines = (line.strip() for line in asset(*names).splitlines())
+    text = "\n".join(line for line in lines if line and not line.startswith("//"))
+    return f'(() => {{\n"use strict";\n{text}\n}})();'

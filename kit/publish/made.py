@@ -42,16 +42,17 @@ _MADE_BY: Mapping[str, frozenset[str]] = {
     "notebook": frozenset({"notebook"}),
     "audio": frozenset({"audio"}),
     "melody": frozenset({"audio"}),
+    "stems": frozenset({"stems"}),
     "loops": frozenset({"loop"}),
     "timing": frozenset({"midi", "timing", "chapters", "captions"}),
     "recording": frozenset(AIDS),
     "sheets": frozenset({"part", "handout"}),
     "pack": frozenset({"pack"}),
-    "page": frozenset({"page"}),
+    "page": frozenset({"page", "program"}),
     "video": frozenset({"video"}),
 }
 """The kinds of files that each kind of job makes."""
-_OF_ONE_FILE = ("notebook", "melody", "pack", "page", "video")
+_OF_ONE_FILE = ("notebook", "melody", "pack", "stems", "video")
 _NEEDED = ("path", "kind", "tier", "sha256", "bytes")
 _HASH = re.compile(r"[0-9a-f]{64}")
 

@@ -31,7 +31,6 @@ __all__ = [
     "level_audio",
     "level_midi",
     "lossless_audio",
-    "page_audio",
     "read_cover",
     "takes_for",
     "tempo_suffix",
@@ -43,7 +42,7 @@ looks for bits to save; a minute takes 1.2 MB."""
 MELODY_KBPS = 80
 """For an instrument's melody by itself: there is one for each, and one sound packs well."""
 PAGE_KBPS = 64
-"""For what is embedded in a page, so that a members' page stays within 15 MB."""
+"""For what a notebook plays: it lies in the notebook itself."""
 
 LARGEST_COVER_BYTES = 1_000_000
 """It is carried by every MP3 of the lesson."""
@@ -98,12 +97,7 @@ def level_audio(
         concert_key=concert_key,
         choruses=choruses,
     )
-    rates = {mix: {bit_rate_kbps} for mix in mixes}
-    if (tempo_percent, concert_key, choruses) == (100, None, None):
-        # A build needs files and pages: what is rendered once is packed for both.
-        for mix in set(mixes) & set(LEVEL_MIXES):
-            rates[mix] |= {FILE_KBPS, PAGE_KBPS}
-    wanted = [(mix, rate) for mix in mixes for rate in sorted(rates[mix])]
+    wanted = [(mix, bit_rate_kbps) for mix in mixes]
     takes = takes_for(
         lesson,
         level,
@@ -113,11 +107,6 @@ def level_audio(
     )
     found = takes.files(planned, planned.perform, wanted)
     return {mix: found[mix, bit_rate_kbps] for mix in mixes}
-
-
-def page_audio(lesson: Lesson, level: str, mix: str) -> AudioFile:
-    """Give a mix at the bit rate for pages and notebooks."""
-    return level_audio(lesson, level, (mix,), bit_rate_kbps=PAGE_KBPS)[mix]
 
 
 def instrument_audio(

@@ -101,7 +101,7 @@ def test_the_default_instrument_is_heard_and_not_read(place, listed):
     before = listed()
     rewrite(place / "lesson.toml", '= "alto-sax"', '= "flute"')
     kinds = {name.split(":")[0] for name in changed(before, listed())}
-    assert kinds == {"notebook", "audio", "timing", "recording"}
+    assert kinds == {"notebook", "audio", "stems", "timing", "recording"}
 
 
 @pytest.mark.parametrize(

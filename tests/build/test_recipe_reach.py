@@ -114,7 +114,7 @@ def made(lesson, job):
         )
         return pack_contents(lesson, shown, names, job.level, job.instrument)
     if job.kind == "page":
-        view = page_view(PageRequest(lesson, cells, job.audience), [])
+        view = page_view(PageRequest(lesson, cells, job.audience))
         return str((view["facts"], view["levels"]))
     return None
 

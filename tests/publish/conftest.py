@@ -1,5 +1,5 @@
 """The lesson on which these rooms are tested."""
 
-from fish_lesson import audio, folder, lesson, notebook
+from fish_lesson import folder, lesson, notebook
 
-__all__ = ["audio", "folder", "lesson", "notebook"]
+__all__ = ["folder", "lesson", "notebook"]

@@ -129,13 +129,3 @@ def notebook() -> dict[str, Any]:
         figure("player", level="easy", mix="backing"),
     ]
     return {"cells": cells, "metadata": {}, "nbformat": 4, "nbformat_minor": 5}
-
-
-@pytest.fixture(scope="session")
-def audio(lesson: Lesson) -> dict[tuple[str, str], bytes]:
-    """Stand-ins that can be told apart: the exporter does not look inside."""
-    return {
-        (level, mix): f"sound of {level} {mix}".encode()
-        for level in lesson.level_names
-        for mix in ("demo", "backing", "melody")
-    }

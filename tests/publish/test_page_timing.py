@@ -5,7 +5,7 @@ import shutil
 import pytest
 
 from kit.lesson.lesson import open_lesson
-from kit.publish.page.timing import note_spans, route_rows
+from kit.publish.page.timing import click_rows, note_spans, route_rows
 from kit.tracks.rendition import rendition
 
 
@@ -45,6 +45,22 @@ def test_each_row_ends_where_the_map_says(lesson):
     assert rows[-1][1] == pytest.approx(level.count_in_s + level.seconds, abs=1e-5)
 
 
+def test_the_pages_metronome_clicks_on_the_beats_of_every_full_bar(lesson):
+    clicks = click_rows(lesson, "easy")
+    rows = route_rows(lesson.level("easy"))
+    full = [(row[0], row[1], int(row[9])) for row in rows if row[9] > 1]
+    assert len(full) < len(rows), "a pick-up has no click of its own"
+    assert [second for second, strong in clicks if strong] == pytest.approx(
+        [start for start, _, _ in full], abs=1e-4
+    )
+    beats = [
+        start + n * (end - start) / count
+        for start, end, count in full
+        for n in range(count)
+    ]
+    assert [second for second, _ in clicks] == pytest.approx(beats, abs=1e-4)
+
+
 @pytest.mark.parametrize(
     ("meter", "more"),
     [
@@ -71,7 +87,7 @@ def test_notes_light_when_the_melody_player_plays_them(folder, tmp_path, meter, 
     spans = note_spans(level)
     lit = sorted(
         start + share * (end - start)
-        for start, end, sheet_index, *_, melody in route_rows(level)
+        for start, end, sheet_index, *_, melody, _ in route_rows(level)
         for _, share, _ in (spans[sheet_index] if melody else ())
     )
     assert len(lit) > 40

@@ -16,7 +16,7 @@ from kit.build._audio_files import audio_percents, level_audio_files, loop_files
 from kit.cache import Cache
 from kit.errors import LessonError
 from kit.lesson.lesson import Lesson, open_lesson
-from kit.tracks.audio import level_audio, level_midi, lossless_audio, page_audio
+from kit.tracks.audio import PAGE_KBPS, level_audio, level_midi, lossless_audio
 from kit.tracks.loops import Loop, level_loops, loop_audio, stretch_audio
 from kit.tracks.rendition import loop_rendition, rendition
 from kit.tune.pitch import Key
@@ -192,10 +192,10 @@ def test_the_cache_tells_synthesisers_apart(
     assert set((tmp_path / "cache").rglob("*")) > before
 
 
-def test_page_and_file_hold_the_same_mix(tmp_path: Path) -> None:
+def test_notebook_and_file_hold_the_same_mix(tmp_path: Path) -> None:
     lesson = lesson_in(tmp_path)
     file = level_audio(lesson, "beginner", ["backing"])["backing"]
-    page = page_audio(lesson, "beginner", "backing")
+    page = level_audio(lesson, "beginner", ["backing"], bit_rate_kbps=PAGE_KBPS)["backing"]
     assert len(page.data) < len(file.data)
     assert (page.seconds, page.lufs) == (file.seconds, file.lufs)
 

@@ -1,36 +1,26 @@
-// The sound and its bar-to-second map. Everything on the page that moves asks this clock.
+// The bar-to-second map of what sounds. Everything on the page that moves asks this clock.
 //
-// Time is told in seconds at the level's own tempo, whatever rendering is heard and however
-// fast: `place` converts from and to the sound's own seconds.
+// Time is told in seconds at the level's own tempo, however fast it is heard.
 //
 // A bar of the map is [start, end, sheet index, form index, number, section, kind, whether a
-// passage begins, whether the sheet's notes are played].
+// passage begins, whether the sheet's notes are played, beats].
 
 const START = 0, END = 1, SHEET = 2, FORM = 3, NUMBER = 4, SECTION = 5, KIND = 6;
-const BEGINS = 7, PLAYED = 8;
+const BEGINS = 7, PLAYED = 8, BEATS = 9;
 const KIND_WORDS = { intro: "Intro", head: "Head", solo: "Solo", tag: "Tag", ending: "Ending" };
-const HEARD_AGAIN_S = 0.02; // A note must not lose its beginning to the end of a count-in.
+const AT_START_S = 0.05;
 
 class Clock {
-  constructor(audio, onTrouble) {
-    this.audio = audio;
-    this.onTrouble = onTrouble;
-    this.sources = new Sources();
-    this.clicks = new Clicks();
-    this.source = null;
+  constructor(music) {
+    this.music = music;
     this.percent = 100;
     this.map = [];
     this.countInEnd = 0;
     this.loop = null;
+    this.range = null;
     this.countsIn = false;
-    this.lead = null;
     this.listeners = [];
     this.bar = -1;
-    audio.preservesPitch = true;
-    audio.addEventListener("error", () => this.withoutSource());
-    audio.addEventListener("pause", () => this.endLead());
-    // A hidden page draws no frames, but the sound goes on and so must its loop.
-    audio.addEventListener("timeupdate", () => this.tick());
     const watch = () => {
       this.tick();
       requestAnimationFrame(watch);
@@ -38,13 +28,13 @@ class Clock {
     requestAnimationFrame(watch);
   }
 
-  get place() {
-    return this.audio.currentTime * (this.source?.step ?? 100) / 100;
-  }
+  get sound() { return this.music.sound; }
 
-  set place(seconds) {
-    this.audio.currentTime = seconds * 100 / (this.source?.step ?? 100);
-  }
+  get playing() { return this.sound.playing; }
+
+  get place() { return this.sound.place; }
+
+  set place(seconds) { this.sound.seek(seconds); }
 
   // Go to a place in the music and say so at once: on a busy machine the next frame is late.
   goTo(seconds) {
@@ -52,53 +42,24 @@ class Clock {
     this.tick();
   }
 
-  // Take the sound of a level and mix; go on from the same place in the music if wanted.
-  load(level, mix, keepPlace) {
-    const plays = !this.audio.paused;
-    const place = keepPlace ? this.place : 0;
+  // Take another level's music, from its beginning.
+  load(level, instrument) {
+    const plays = this.playing;
     this.level = level;
-    this.mix = mix;
     this.map = level.map;
     this.countInEnd = level.count_in_end;
     this.bar = -2;
-    return this.takeSource(place, plays);
+    this.loop = this.range = null;
+    if (plays) this.sound.pause();
+    this.music.take(level, instrument);
+    this.tick();
+    if (plays) this.music.play();
   }
 
-  // A share of the level's tempo: the nearest rendering, played a little faster or slower.
+  // A share of the level's tempo.
   setTempo(percent) {
     this.percent = percent;
-    const best = this.sources.best(this.level, this.mix, percent);
-    if (best?.address === this.source?.address) this.setRate();
-    else this.takeSource(this.place, !this.audio.paused);
-  }
-
-  setRate() {
-    const rate = this.percent / (this.source?.step ?? 100);
-    this.audio.defaultPlaybackRate = rate;
-    this.audio.playbackRate = rate;
-  }
-
-  async takeSource(place, plays) {
-    this.endLead();
-    this.source = this.sources.best(this.level, this.mix, this.percent);
-    if (!this.source) {
-      this.audio.removeAttribute("src");
-      this.onTrouble("This sound is not here. Its file belongs into the folder audio beside the page.");
-      return;
-    }
-    this.audio.src = this.source.address;
-    this.setRate();
-    if (place > 0) this.place = place;
-    if (plays) await this.start();
-  }
-
-  // A file that does not lie where it should: play the next best.
-  withoutSource() {
-    if (!this.source?.path) return;
-    const place = this.place;
-    this.sources.missing.add(this.source.path);
-    this.onTrouble("The file for this tempo or mix is not beside the page; another takes its place.");
-    this.takeSource(place, this.wanted);
+    return this.sound.setSpeed(percent / 100);
   }
 
   // The last bar that has begun; -1 in the count-in, the last bar while the sound dies away.
@@ -115,101 +76,56 @@ class Clock {
   tick() {
     if (!this.map.length) return;
     const now = this.place;
-    if (this.lead) this.watchLead(now);
-    else if (this.loop && !this.audio.paused && now >= this.loop.end) {
-      this.beginRound();
-      return;
-    }
-    const bar = this.lead ? -1 : this.barAt(now);
+    const bar = this.sound.inLead ? -1 : this.barAt(now);
     const turned = bar !== this.bar;
     this.bar = bar;
     for (const tell of this.listeners) tell(bar, now, turned);
   }
 
-  // ---- loops ----
+  // ---- loops: the sound itself goes round, this only says where ----
 
   setLoop(range) {
-    this.endLead();
-    this.loop = range && { start: this.map[range[0]][START], end: this.map[range[1]][END], first: range[0] };
-    if (this.loop && !this.isInLoop()) this.goTo(this.loop.start);
+    this.range = range;
+    const first = range && this.map[range[0]];
+    const loop = range && {
+      start: first[START],
+      end: this.map[range[1]][END],
+      lead: this.countsIn ? first[END] - first[START] : 0,
+      beats: Math.max(1, Math.round(first[BEATS])),
+    };
+    // What goes round already is not disturbed.
+    if (JSON.stringify(loop) === JSON.stringify(this.loop)) return;
+    this.loop = loop;
+    this.sound.setLoop(this.loop);
+    this.tick();
+  }
+
+  setCountsIn(countsIn) {
+    this.countsIn = countsIn;
+    this.setLoop(this.range);
   }
 
   isInLoop() {
     return this.place >= this.loop.start && this.place < this.loop.end;
   }
 
-  // A round begins at the loop's first bar. With a count-in, one bar of clicks comes before it
-  // while the recording runs on in silence, so that the first note falls where it must.
-  beginRound() {
-    const bar = this.map[this.loop.first];
-    const length = bar[END] - bar[START];
-    const from = this.loop.start - length;
-    if (!this.countsIn || from < 0) {
-      this.place = this.loop.start;
-      return;
-    }
-    this.clicks.wake();
-    this.lead = { from, length, planned: from < this.countInEnd };
-    // The recording's own count-in is there to be heard.
-    this.audio.muted = !this.lead.planned;
-    this.place = from;
-  }
-
-  watchLead(now) {
-    if (now >= this.loop.start - HEARD_AGAIN_S) {
-      this.lead = null;
-      this.audio.muted = false;
-    } else if (!this.lead.planned && !this.audio.seeking && !this.audio.paused && now > this.lead.from) {
-      this.lead.planned = true;
-      this.clicks.plan(this.leadBeats(now));
-    }
-  }
-
-  leadBeats(now) {
-    const beats = Math.max(1, Math.round(this.level.beats));
-    const speed = this.percent / 100;
-    return [...Array(beats).keys()]
-      .map((beat) => (this.lead.from + this.lead.length * beat / beats - now) / speed)
-      .map((seconds, beat) => (beat === 0 ? Math.max(0, seconds) : seconds));
-  }
-
-  endLead() {
-    if (!this.lead) return;
-    this.lead = null;
-    this.clicks.stop();
-    this.audio.muted = false;
-    this.goTo(this.loop.start);
-  }
-
   // ---- start and stop ----
 
   playFrom(bar) {
-    this.endLead();
     this.goTo(bar < 0 ? 0 : this.map[bar][START]);
-    return this.start();
+    return this.music.play();
   }
 
   toggle() {
-    if (!this.audio.paused) {
-      this.wanted = false;
-      this.audio.pause();
+    if (this.playing) {
+      this.sound.pause();
+      this.tick();
       return;
     }
-    const atStart = this.loop && (!this.isInLoop() || this.place - this.loop.start < 0.05);
-    if (atStart) this.beginRound();
+    const atStart = this.loop && (!this.isInLoop() || this.place - this.loop.start < AT_START_S);
+    if (atStart) this.sound.beginRound();
     this.tick();
-    this.start();
-  }
-
-  // A browser may refuse sound before the first click; a new source ends a pending start, and a
-  // file that is not there is another's turn (`withoutSource`).
-  async start() {
-    this.wanted = true;
-    try {
-      await this.audio.play();
-    } catch (error) {
-      if (!["AbortError", "NotAllowedError", "NotSupportedError"].includes(error.name)) throw error;
-    }
+    this.music.play();
   }
 
   // ---- words ----

@@ -2,23 +2,70 @@
 // they let the student do: tick steps, start the sound, play from a bar of a chart.
 
 class Figures {
-  constructor(slug, act) {
+  // `usual` is the instrument for which figures stand in the document.
+  constructor({ slug, usual, packs, breath, act }) {
     this.slug = slug;
+    this.usual = usual;
+    this.packs = packs;
+    this.breath = breath;
     this.act = act;
     this.holders = [...document.querySelectorAll("[data-figure]")];
+    this.later = new Map();
+    if (window.IntersectionObserver) {
+      this.nearby = new IntersectionObserver((seen) => {
+        for (const { target, isIntersecting } of seen) if (isIntersecting) this.showLater(target);
+      }, { rootMargin: "900px" });
+    }
   }
 
-  // A figure that names its level keeps it; the others follow the chosen one.
+  // A figure that names its level keeps it; the others follow the chosen one. What lies in the
+  // pack of another level is fetched when the student comes near it.
   async show(level, instrument) {
+    const turn = this.turn = Symbol("turn");
+    const own = await this.packs.named(`${level}/${instrument}`);
+    this.later.clear();
     for (const holder of this.holders) {
-      const pack = await packNamed(`${holder.dataset.level || level}/${instrument}`);
-      const html = pack.figures[holder.dataset.figure];
-      holder.hidden = html === undefined;
-      if (html !== undefined) {
-        holder.innerHTML = html;
-        this.enliven(holder);
+      const fixed = holder.dataset.level;
+      if (!fixed || fixed === level) {
+        this.put(holder, own, instrument);
+        await this.breath();
+        if (turn !== this.turn) return;
+      } else {
+        this.later.set(holder, `${fixed}/${instrument}`);
+        holder.hidden = false;
+        if (holder.dataset.kind === "player") this.enliven(holder);
+        // What waits must not show the key of another instrument.
+        else if ((holder.dataset.shown ?? this.usual) !== instrument) holder.replaceChildren();
+        this.nearby?.unobserve(holder);
+        if (this.nearby) this.nearby.observe(holder);
+        else this.showLater(holder);
       }
     }
+  }
+
+  async showLater(holder) {
+    const name = this.later.get(holder);
+    this.later.delete(holder);
+    if (!name) return;
+    const { turn } = this;
+    try {
+      const pack = await this.packs.named(name);
+      await this.breath();
+      if (turn === this.turn) this.put(holder, pack, name.split("/")[1]);
+    } catch (error) {
+      // Better no figure than one in the key of another instrument.
+      if (turn === this.turn) holder.hidden = true;
+      console.info(error);
+    }
+  }
+
+  put(holder, pack, instrument) {
+    holder.dataset.shown = instrument;
+    const html = pack.figures[holder.dataset.figure];
+    holder.hidden = html === undefined;
+    if (html === undefined) return;
+    holder.innerHTML = html;
+    this.enliven(holder);
   }
 
   enliven(holder) {
@@ -84,6 +131,7 @@ class Figures {
   }
 
   addButton(holder) {
+    if (holder.querySelector("button")) return;
     const button = document.createElement("button");
     button.type = "button";
     button.textContent = "Play this";

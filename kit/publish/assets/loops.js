@@ -6,7 +6,7 @@ class Loops {
     this.score = score;
     this.passages = [];
     for (const id of ["#loop", "#from", "#to"]) one(id).addEventListener("change", () => this.set());
-    one("#counts-in").addEventListener("change", (event) => { clock.countsIn = event.target.checked; });
+    one("#counts-in").addEventListener("change", (event) => clock.setCountsIn(event.target.checked));
   }
 
   fill(passages) {

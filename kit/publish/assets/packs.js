@@ -1,24 +1,32 @@
-// The page carries the notation of every level and instrument as compressed packs. A pack is
-// opened when it is first asked for and kept.
+// The notation of a level for an instrument, and the figures of the text as they look for it. A
+// pack is opened when it is first asked for and kept; the first one stands in the page.
 
-const openedPacks = new Map();
+class Packs {
+  constructor(shelf) {
+    this.shelf = shelf;
+    this.opened = new Map();
+  }
 
-function bytesOf(base64) {
-  const text = atob(base64.trim());
-  const bytes = new Uint8Array(text.length);
-  for (let i = 0; i < text.length; i += 1) bytes[i] = text.charCodeAt(i);
-  return bytes;
-}
+  named(name) {
+    if (!this.opened.has(name)) {
+      const opening = this.open(name);
+      this.opened.set(name, opening);
+      // What could not be fetched may be asked for again.
+      opening.catch(() => this.opened.delete(name));
+    }
+    return this.opened.get(name);
+  }
 
-function packNamed(name) {
-  if (!openedPacks.has(name)) openedPacks.set(name, openPack(name));
-  return openedPacks.get(name);
-}
+  async open(name) {
+    const holder = document.querySelector(`script[data-pack="${name}"]`);
+    if (holder) return JSON.parse(await unpackedLater(holder.textContent));
+    return JSON.parse(await this.text(`page/${name.replace("/", "-")}.js`));
+  }
 
-async function openPack(name) {
-  const holder = document.querySelector(`script[data-pack="${name}"]`);
-  const stream = new Blob([bytesOf(holder.textContent)])
-    .stream()
-    .pipeThrough(new DecompressionStream("gzip"));
-  return JSON.parse(await new Response(stream).text());
+  // The text packed in a file that holds nothing else.
+  async text(path) {
+    let text = "";
+    await this.shelf.read(path, async (_, base64) => { text = await unpackedLater(base64); });
+    return text;
+  }
 }

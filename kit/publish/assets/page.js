@@ -1,6 +1,6 @@
 // The page: what is chosen, and everything that follows from it.
 
-const facts = JSON.parse(document.getElementById("lesson-facts").textContent);
+const facts = JSON.parse(unpacked(one('script[data-pack="lesson"]').textContent));
 const levelNamed = (name) => facts.levels.find((level) => level.name === name);
 
 const chosen = {
@@ -8,26 +8,32 @@ const chosen = {
     ? recall("instrument", "")
     : facts.default_instrument,
   level: facts.default_level,
-  mix: "",
 };
+// What is really drawn; the page never names another instrument than that of its notes.
+let drawn = { instrument: facts.default_instrument, level: facts.default_level };
 
-const audio = one("#sound");
-const clock = new Clock(audio, tellTrouble);
+const shelf = new Shelf();
+const packs = new Packs(shelf);
+const music = new Music({ shelf, packs, measure: facts.measure, usual: facts.default_instrument, onState: showState, onTrouble: tellTrouble });
+const clock = new Clock(music);
 const score = new Score(one(".sheet"), (sheetBar) => playWhere((entry) => entry[SHEET] === sheetBar));
 const strip = new Strip(one(".strip"), clock, (bar) => clock.playFrom(bar));
 const loops = new Loops(clock, score);
 const stand = new Stand(score);
-const figures = new Figures(facts.slug, {
+const mix = new Mix({
+  sliders: Object.fromEntries([...document.querySelectorAll("[data-player]")].map((slider) => [slider.dataset.player, slider])),
+  menu: one("#mix"),
+  key: `mix.${facts.slug}`,
+  onGains: (gains) => music.setGains(gains),
+});
+const figures = new Figures({ slug: facts.slug, usual: facts.default_instrument, packs, breath, act: {
   playFormBar: (formBar) => playWhere((entry) => entry[FORM] === formBar),
   playMix,
-});
+} });
 
-function mixesOf(level) {
-  return Object.keys(levelNamed(level).sources);
-}
-
-function tellTrouble(words) {
+function tellTrouble(words, error) {
   one("#sound-trouble").textContent = words;
+  if (error) console.info(error);
 }
 
 // Play the pass of a bar that comes next from where we are, or else its first.
@@ -37,9 +43,9 @@ function playWhere(matches) {
   clock.playFrom(places.find((place) => place >= clock.bar) ?? places[0]);
 }
 
-async function playMix(level, mix) {
+async function playMix(level, name) {
   if (level && levelNamed(level)) await chooseLevel(level);
-  if (mix && mixesOf(chosen.level).includes(mix)) chooseMix(mix);
+  if (name) mix.choose(name);
   await clock.playFrom(-1);
 }
 
@@ -47,16 +53,46 @@ async function playMix(level, mix) {
 
 let drawing = 0;
 
+// Let the browser answer the student before more is done; a hidden page paints nothing.
+function breath() {
+  return new Promise((done) => {
+    requestAnimationFrame(() => setTimeout(done));
+    setTimeout(done, 100);
+  });
+}
+
 async function draw() {
   const turn = ++drawing;
   const { level, instrument } = chosen;
-  const pack = await packNamed(`${level}/${instrument}`);
+  const shown = facts.instruments.find((each) => each.slug === instrument);
+  let pack;
+  // Notes of another key than the one that is named are not left to be read.
+  one(".sheet").classList.toggle("waits", drawn.instrument !== instrument || drawn.level !== level);
+  // At once, while the student expects the page to move.
+  one(".level-note").textContent = levelNamed(level).note;
+  one("#notes-trouble").textContent = "";
+  try {
+    await breath();
+    pack = await packs.named(`${level}/${instrument}`);
+    await breath();
+  } catch (error) {
+    if (turn !== drawing) return;
+    console.info(error);
+    goBack(shown);
+    return;
+  }
   if (turn !== drawing) return;
+  drawn = { level, instrument };
   score.show(pack);
   score.lightAgain();
-  const shown = facts.instruments.find((each) => each.slug === instrument);
+  document.documentElement.dataset.notes = `${level}/${instrument}`;
+  one(".sheet").classList.remove("waits");
+  one("#instrument").value = instrument;
+  music.setInstrument(instrument);
   one(".stage-title").textContent = `${shown.name}, ${levelNamed(level).title.toLowerCase()}, in ${pack.key}`;
-  one(".level-note").textContent = levelNamed(level).note;
+  tellMelody();
+  await breath();
+  if (turn !== drawing) return;
   one(".in-words ol").replaceChildren(...pack.words.map((text) => {
     const item = document.createElement("li");
     item.textContent = text;
@@ -73,8 +109,33 @@ async function draw() {
     row.hidden = row.dataset.handout !== instrument;
   }
   loops.set();
+  await breath();
   await figures.show(level, instrument);
-  document.documentElement.dataset.drawn = `${level}/${instrument}`;
+  if (turn === drawing) document.documentElement.dataset.drawn = `${level}/${instrument}`;
+}
+
+// The notes are not to be had: show what is there, and say so.
+function goBack(wanted) {
+  const there = facts.instruments.find((each) => each.slug === drawn.instrument);
+  one("#notes-trouble").textContent =
+    `The notes for ${wanted.name}, ${levelNamed(chosen.level).title.toLowerCase()}, could not be loaded. You see those for ${there.name}, ${levelNamed(drawn.level).title.toLowerCase()}.`;
+  const level = drawn.level !== chosen.level;
+  chosen.instrument = drawn.instrument;
+  chosen.level = drawn.level;
+  one("#instrument").value = drawn.instrument;
+  one(`.levels input[value="${drawn.level}"]`).checked = true;
+  one(".sheet").classList.remove("waits");
+  one(".level-note").textContent = levelNamed(drawn.level).note;
+  if (level) loadSound();
+  document.documentElement.dataset.drawn = `${drawn.level}/${drawn.instrument}`;
+}
+
+function tellMelody() {
+  const heard = music.heardInstrument;
+  const other = heard && heard !== drawn.instrument && facts.instruments.find((each) => each.slug === heard);
+  const words = other ? `The melody sounds as the ${other.name.toLowerCase()} plays it.` : "";
+  one("#melody-of").textContent = music.mixes ? words : "";
+  one("#plain-melody-of").textContent = music.mixes ? "" : words;
 }
 
 function chooseInstrument(slug) {
@@ -87,76 +148,66 @@ function chooseLevel(name) {
   if (name === chosen.level) return Promise.resolve();
   chosen.level = name;
   one(`.levels input[value="${name}"]`).checked = true;
+  const drawn = draw();
   loadSound();
-  return draw();
-}
-
-function chooseMix(mix) {
-  chosen.mix = mix;
-  one("#mix").value = mix;
-  tellTrouble("");
-  clock.load(levelNamed(chosen.level), mix, true);
-  showSteps();
+  return drawn;
 }
 
 // ---- sound ----
 
 function loadSound() {
-  const mixes = mixesOf(chosen.level);
-  one(".player").hidden = !mixes.length;
-  one(".strip").hidden = !mixes.length;
-  if (!mixes.length) {
-    audio.pause();
+  const level = levelNamed(chosen.level);
+  const isHeard = music.mixes ? Boolean(level.sound) : Boolean(level.files.demo);
+  one(".player").hidden = one(".strip").hidden = !isHeard;
+  tellTrouble("");
+  if (!isHeard) {
+    if (clock.playing) music.sound.pause();
     clock.map = [];
     return;
   }
-  if (!mixes.includes(chosen.mix)) chosen.mix = mixes[0];
-  for (const option of one("#mix").options) {
-    option.hidden = option.disabled = !mixes.includes(option.value);
-  }
-  one("#mix").value = chosen.mix;
-  // While the clock still has the music that the loop is of: a count-in may be under way.
-  clock.setLoop(null);
-  clock.load(levelNamed(chosen.level), chosen.mix, false);
+  clock.load(level, drawn.instrument);
   strip.show();
   loops.fill(strip.passages);
   const seek = one("#seek");
   seek.max = clock.map.length - 1;
   seek.min = clock.countInEnd > 0 ? -1 : 0;
-  showSteps();
-  sayTempo();
+  setTempo(one("#tempo").value);
 }
 
-function setTempo(percent) {
+async function setTempo(percent) {
   one("#tempo").value = percent;
-  tellTrouble("");
-  clock.setTempo(Number(percent));
   sayTempo();
+  try {
+    await clock.setTempo(Number(percent));
+  } catch (error) {
+    one("#tempo").value = 100;
+    await clock.setTempo(100);
+    sayTempo();
+    tellTrouble("Other tempos cannot be played here: a file of the page is missing.", error);
+  }
 }
 
 function sayTempo() {
   const percent = Number(one("#tempo").value);
   const beats = Math.round(levelNamed(chosen.level).tempo * percent / 100);
   one("#tempo-words").textContent = `${percent} %, ${beats} beats a minute`;
+  one("#tempo").setAttribute("aria-valuetext", one("#tempo-words").textContent);
   for (const button of one(".tempo-steps").children) {
     button.setAttribute("aria-pressed", String(Number(button.value) === percent));
   }
 }
 
-// A button for each tempo that the band has really played.
-function showSteps() {
-  const found = levelNamed(chosen.level).sources[chosen.mix].map(([step]) => step);
-  const steps = [...new Set(found)].sort((one, other) => one - other);
-  one(".tempo-steps").hidden = steps.length < 2;
-  one(".tempo-steps").replaceChildren(...steps.map((step) => {
-    const button = document.createElement("button");
-    button.type = "button";
-    button.value = step;
-    button.textContent = `${step} %`;
-    button.addEventListener("click", () => setTempo(step));
-    return button;
-  }));
-  sayTempo();
+// What the play button says and does, and how far the sound has come.
+function showState() {
+  const { playing, waits } = music.sound;
+  document.body.classList.toggle("playing", playing);
+  one(".play").setAttribute("aria-label", playing ? "Pause" : "Play");
+  one(".play").setAttribute("aria-busy", String(playing && waits));
+  const { progress } = music;
+  const words = playing && waits ? "Loading the sound…"
+    : progress !== null && progress < 1 ? `${Math.round(100 * progress)} % of the sound is here`
+    : "";
+  if (one("#loading").textContent !== words) one("#loading").textContent = words;
 }
 
 function clockText(seconds) {
@@ -165,9 +216,10 @@ function clockText(seconds) {
 
 clock.listeners.push((bar, now, turned) => {
   const level = levelNamed(chosen.level);
-  score.sound(bar < 0 || audio.paused ? [] : soundingIds(level, bar, now));
+  score.sound(bar < 0 || !clock.playing ? [] : soundingIds(level, bar, now));
   const speed = clock.percent / 100;
-  one("#time").textContent = `${clockText(now / speed)} of ${clockText(level.seconds / speed)}`;
+  const time = `${clockText(Math.max(0, now) / speed)} of ${clockText(level.seconds / speed)}`;
+  if (one("#time").textContent !== time) one("#time").textContent = time;
   if (!turned) return;
   const words = clock.describe(bar);
   one("#bar").textContent = words;
@@ -177,16 +229,15 @@ clock.listeners.push((bar, now, turned) => {
   const passage = strip.at(bar);
   if (passage !== clock.passage) {
     clock.passage = passage;
-    one("#announce").textContent = audio.paused ? "" : words;
+    one("#announce").textContent = clock.playing ? words : "";
   }
-  if (!audio.paused) score.follow(clock.map[bar + 1]?.[SHEET]);
+  if (clock.playing) score.follow(clock.map[bar + 1]?.[SHEET]);
 });
 
 // Notes begin at parts of their bar; an open solo (no melody) lights none.
 function soundingIds(level, bar, now) {
   const entry = clock.map[bar];
-  const onsets = level.onsets[clock.source?.step] ?? level.onsets[100];
-  const notes = entry[PLAYED] ? onsets[entry[SHEET]] : null;
+  const notes = entry[PLAYED] ? level.onsets[entry[SHEET]] : null;
   if (!notes) return [];
   const part = (now - entry[START]) / (entry[END] - entry[START]);
   let found = "";
@@ -198,26 +249,20 @@ function soundingIds(level, bar, now) {
 
 // ---- wiring ----
 
-one("#instrument").value = chosen.instrument;
+one("#instrument").value = drawn.instrument;
 one("#instrument").addEventListener("change", (event) => chooseInstrument(event.target.value));
 for (const radio of document.querySelectorAll(".levels input")) {
   radio.checked = radio.value === chosen.level;
   radio.addEventListener("change", () => chooseLevel(radio.value));
 }
-one("#mix").addEventListener("change", (event) => chooseMix(event.target.value));
 one("#tempo").addEventListener("input", (event) => setTempo(event.target.value));
 one("#seek").addEventListener("input", (event) => {
   const bar = Number(event.target.value);
-  clock.endLead();
   clock.goTo(bar < 0 ? 0 : clock.map[bar][START]);
 });
 one(".play").addEventListener("click", () => clock.toggle());
-for (const kind of ["play", "pause", "ended"]) {
-  audio.addEventListener(kind, () => {
-    const plays = !audio.paused && !audio.ended;
-    document.body.classList.toggle("playing", plays);
-    one(".play").setAttribute("aria-label", plays ? "Pause" : "Play");
-  });
+for (const button of one(".tempo-steps").children) {
+  button.addEventListener("click", () => setTempo(button.value));
 }
 one("#more").addEventListener("click", (event) => {
   const open = one(".panel").hidden;
@@ -225,6 +270,7 @@ one("#more").addEventListener("click", (event) => {
   event.currentTarget.setAttribute("aria-expanded", String(open));
 });
 addEventListener("resize", () => { score.fit(); figures.fit(); });
+matchMedia("print").addEventListener?.("change", () => score.fit());
 addEventListener("keydown", (event) => {
   const typing = event.target.closest("input, select, button, summary, a, textarea");
   if (event.key === " " && !typing && !one(".player").hidden) {
@@ -243,6 +289,8 @@ if (BESIDE) {
   }
 }
 
-document.documentElement.classList.add("scripted");
+one(".mixer").hidden = !music.mixes;
+one(".player").clock = clock; // for whoever measures the page
 loadSound();
 draw();
+document.documentElement.dataset.ready = "";

@@ -18,9 +18,8 @@ class Score {
   }
 
   show(pack) {
-    for (const width of ["wide", "narrow"]) {
-      this.card.querySelector(`.${width}`).innerHTML = pack[width];
-    }
+    // Of its two widths the one that is not displayed waits until it is.
+    this.pack = pack;
     this.prepare();
   }
 
@@ -38,6 +37,7 @@ class Score {
     for (const sheet of this.card.querySelectorAll(".wide, .narrow")) {
       if (this.fitted.has(sheet) || !sheet.getClientRects().length) continue;
       this.fitted.add(sheet);
+      if (this.pack) sheet.innerHTML = this.pack[sheet.className];
       for (const measure of sheet.querySelectorAll('g.measure')) this.addLight(measure);
     }
   }

@@ -1,4 +1,4 @@
-"""The lesson's page: one HTML file that needs nothing beside it.
+"""The lesson's page: one HTML file, with what it fetches beside it or all inside it.
 
 `PageExporter` is an nbconvert exporter (entry point ``lesson_page``). It takes the
 notebook's prose and the figures its cells name, and builds around them a page that plays:
@@ -11,16 +11,18 @@ Resources it understands, beside nbconvert's own:
     An open `Lesson`, to save reading it again.
 ``kit_links``
     Paths that the page may offer to download.
-``kit_audio``
-    Audio already made, as bytes by ``(level, mix)``.
 ``kit_packs``
     Packs already drawn (`kit.publish.page.packs`), by name.
+``kit_stems``
+    Files of stems already made (`kit.publish.page.beside`), as bytes by path.
+``kit_inside``
+    Whether the page holds all of that inside; it does unless a build says otherwise.
 """
 
 from __future__ import annotations
 
-import base64
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -32,10 +34,21 @@ from traitlets import Enum, default
 from kit.lesson.lesson import Lesson, open_lesson
 from kit.publish.cells import has_run, read_cells, withheld_cells
 from kit.publish.page._closed import closed_page
-from kit.publish.page.sound import PageSound
+from kit.publish.page.beside import (
+    STRETCH_PATH,
+    band_path,
+    melody_path,
+    stems_file,
+    stretch_file,
+)
+from kit.publish.page.sound import fitting_files
 from kit.publish.page.view import PageRequest, page_view
+from kit.tracks.stems import BAND, level_stems
 
 __all__ = ["PageExporter", "page_html"]
+
+_ROOM_BYTES = 2_000_000
+"""For words, styles, program and the notation of nine instruments (measured: 1.8 MB)."""
 
 
 def page_html(
@@ -45,7 +58,8 @@ def page_html(
     audience: str,
     links: Iterable[str] = (),
     packs: Mapping[str, str] | None = None,
-    audio: Mapping[tuple[str, str], bytes] | None = None,
+    stems: Mapping[str, bytes] | None = None,
+    inside: bool = False,
 ) -> str:
     """Make the page of a lesson.
 
@@ -61,8 +75,11 @@ def page_html(
         Paths the page may link to, as they lie beside it.
     packs : mapping of str to str, optional
         Packs already drawn, by name; what is missing is drawn.
-    audio : mapping of (level, mix) to bytes, optional
-        MP3 already at hand; what is missing is rendered.
+    stems : mapping of path to bytes, optional
+        Files of stems at hand for a page that holds them; what is missing is rendered.
+    inside : bool
+        Whether the page holds notation and sound itself, to be mailed, or fetches what
+        lies beside it.
 
     Raises
     ------
@@ -73,7 +90,8 @@ def page_html(
         "kit_lesson": lesson,
         "kit_links": tuple(links),
         "kit_packs": packs or {},
-        "kit_audio": audio or {},
+        "kit_stems": stems or {},
+        "kit_inside": inside,
         "metadata": {"name": lesson.slug, "path": str(lesson.folder)},
     }
     exporter = PageExporter(audience=audience)  # type: ignore[no-untyped-call]
@@ -144,31 +162,51 @@ class PageExporter(TemplateExporter):
             links=tuple(resources.pop("kit_links", ())),
             packs=resources.pop("kit_packs", {}),
         )
+        stems, inside = resources.pop("kit_stems", {}), resources.pop("kit_inside", True)
         if not request.levels:
             return closed_page(lesson), resources
-        sounds = _sounds(request, resources.pop("kit_audio", {}))
-        view = resources["view"] = page_view(request, sounds)
-        if len(view["sounds"]) < len(sounds):
-            held = {sound.name for sound in view["sounds"]}
-            self.log.warning(
-                "%s: the %s page has no room for the audio %s",
-                lesson.slug,
-                self.audience,
-                ", ".join(sound.name for sound in sounds if sound.name not in held),
-            )
+        if inside:
+            request = replace(request, inside=self._inside(request, stems))
+        resources["view"] = page_view(request)
         return str(self.template.render(nb=nb, resources=resources)), resources
 
+    def _inside(self, request: PageRequest, stems: Mapping[str, bytes]) -> dict[str, bytes]:
+        """Give the files that a page holds: sound as far as it fits."""
+        files = _wanted_files(request, stems)
+        kept = fitting_files(files, audience=self.audience, room=_ROOM_BYTES)
+        left_out = [path for path in files if path not in kept]
+        if left_out:
+            self.log.warning(
+                "%s: the %s page has no room for %s",
+                request.lesson.slug,
+                self.audience,
+                ", ".join(left_out),
+            )
+        return {path: files[path] for path in kept}
 
-def _sounds(
-    request: PageRequest, at_hand: Mapping[tuple[str, str], bytes]
-) -> list[PageSound]:
-    sounds = []
-    for level, mix in request.sounds_wanted():
-        data = at_hand.get((level, mix))
-        if data is None:
-            # Audio at hand needs no synthesis, nor the libraries for it.
-            from kit.tracks.audio import page_audio  # noqa: PLC0415
 
-            data = page_audio(request.lesson, level, mix).data
-        sounds.append(PageSound(level, mix, base64.b64encode(data).decode("ascii")))
-    return sounds
+def _wanted_files(request: PageRequest, at_hand: Mapping[str, bytes]) -> dict[str, bytes]:
+    """Give the files that a page may hold, the most wanted first.
+
+    Parameters
+    ----------
+    request : PageRequest
+        The page.
+    at_hand : mapping of path to bytes
+        Files of stems that are made; if there are any, no others are wanted.
+    """
+    lesson, default = request.lesson, request.lesson.settings.default_instrument
+    found = {STRETCH_PATH: stretch_file()}
+    for level in request.heard_levels():
+        for path, players in (
+            (band_path(level), BAND),
+            (melody_path(level, default), ("melody",)),
+        ):
+            found[path] = at_hand.get(path) or stems_file(
+                level, level_stems(lesson, level, players)
+            )
+    # The other instruments' melodies are worth their bytes, not another rendering.
+    for level in request.heard_levels():
+        paths = [melody_path(level, slug) for slug in request.melodies]
+        found |= {path: at_hand[path] for path in paths if path in at_hand}
+    return found

@@ -1,8 +1,8 @@
 """What does the page carry for each level and instrument?
 
 A *pack* holds the notation at two widths, the same in words, and every figure of the text
-redrawn for that level and instrument. Packs are gzip in base64: the browser opens the ones
-it needs.
+redrawn for that level and instrument. Packs are gzip in base64; all but the first lie
+beside the page (`kit.publish.page.beside`), which fetches the one that is chosen.
 """
 
 from __future__ import annotations
@@ -113,15 +113,14 @@ class Packs:
         self.levels = levels
         self._packed = dict(ready)
 
+    def one(self, level: str, instrument: str) -> dict[str, str]:
+        """Give one pack as ``{"name": "level/instrument", "base64": ...}``."""
+        return {"name": f"{level}/{instrument}", "base64": self._one(level, instrument)}
+
     def all(self, instruments: Iterable[str]) -> list[dict[str, str]]:
-        """Give all packs as ``{"name": "level/instrument", "base64": ...}``."""
-        places = [
-            (level, instrument) for level in self.levels for instrument in instruments
-        ]
-        return [
-            {"name": f"{level}/{instrument}", "base64": self._one(level, instrument)}
-            for level, instrument in places
-        ]
+        """Give the packs of every level for these instruments."""
+        slugs = tuple(instruments)
+        return [self.one(level, slug) for level in self.levels for slug in slugs]
 
     def contents(self, level: str, instrument: str) -> dict[str, Any]:
         """Give one pack's contents, as of `pack_contents`."""

@@ -1,8 +1,8 @@
 """What can be heard on the page, and where does each sound come from?
 
-A page carries a level's main mixes inside itself, so that it plays wherever it is opened.
-Other mixes, and renderings at other tempos, are files that may lie beside it; the page asks
-for one only when the student does, and plays what it carries if the file is not there.
+A page mixes the players of a level itself, from files beside it (`kit.publish.page.beside`)
+that it fetches when the student wants to hear something; a page that is to be mailed holds
+them. The finished mixes beside it are for download, and for browsers that cannot mix.
 
 Conventions
 -----------
@@ -14,17 +14,20 @@ Conventions
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
+
+from kit.publish.page.beside import band_path, melody_path
 
 __all__ = [
     "LARGEST_PAGE_BYTES",
     "MIXES",
-    "PageSound",
+    "PLAYERS",
     "SoundFile",
-    "fitting_sounds",
+    "fitting_files",
+    "level_sound",
     "sound_files",
-    "tempo_steps",
 ]
 
 MIXES = {
@@ -39,25 +42,18 @@ MIXES = {
 }
 """Mixes a page can offer, in order, and what it calls them."""
 
+PLAYERS = {
+    "melody": "Melody",
+    "bass": "Bass",
+    "chords": "Chords",
+    "drums": "Drums",
+    "click": "Clicks",
+    "all": "All together",
+}
+"""Whom a student can turn up and down, in order, and what the page calls them."""
+
 LARGEST_PAGE_BYTES = {"members": 15_000_000, "public": 3_000_000}
-"""What a page may weigh; sound that does not fit is left to the audio files beside it."""
-_TEXT_BYTES = 250_000
-"""Room for words, styles, program and the first notation (measured: 120 to 220 kB)."""
-
-
-@dataclass(frozen=True, slots=True)
-class PageSound:
-    """Encoded audio of one level and mix, as base64 text."""
-
-    level: str
-    mix: str
-    base64: str
-    mime: str = "audio/mpeg"
-
-    @property
-    def name(self) -> str:
-        """How the page's script asks for it."""
-        return f"{self.level}/{self.mix}"
+"""What a page with everything inside may weigh: more is hardly mailed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,33 +84,54 @@ def sound_files(links: Iterable[str], levels: Iterable[str]) -> tuple[SoundFile,
     )
 
 
-def tempo_steps(sounds: Sequence[SoundFile]) -> tuple[int, ...]:
-    """Give the tempos, in per cent, at which there is a rendering; 100 is always one."""
-    return tuple(sorted({100, *(sound.tempo_percent for sound in sounds)}))
-
-
-def fitting_sounds(
-    sounds: Sequence[PageSound], *, audience: str, packs_bytes: int
-) -> list[PageSound]:
-    """Choose the sounds that fit a page: every level's first mix before any second one.
+def level_sound(
+    level: str, instruments: Sequence[str], paths: Collection[str]
+) -> dict[str, Any] | None:
+    """Say where the page finds the players of a level.
 
     Parameters
     ----------
-    sounds : sequence of PageSound
-        All that would be wanted.
+    level : str
+        The level.
+    instruments : sequence of str
+        The lesson's, the default first.
+    paths : collection of str
+        What lies beside the page or in it.
+
+    Returns
+    -------
+    dict or None
+        ``path`` of the band, ``melodies`` by instrument; None where one is missing.
+    """
+    melodies = {
+        slug: melody_path(level, slug)
+        for slug in instruments
+        if melody_path(level, slug) in paths
+    }
+    if band_path(level) not in paths or not melodies:
+        return None
+    return {"path": band_path(level), "melodies": melodies}
+
+
+def fitting_files(files: Mapping[str, bytes], *, audience: str, room: int) -> list[str]:
+    """Choose the files that fit into a page, in the order in which they are wanted.
+
+    Parameters
+    ----------
+    files : mapping of path to bytes
+        All that would be wanted, the most wanted first.
     audience : "members" or "public"
         Whose page.
-    packs_bytes : int
-        What the notation takes.
+    room : int
+        What the page takes without them.
     """
-    room = LARGEST_PAGE_BYTES[audience] - _TEXT_BYTES - packs_bytes
-    mixes = list(MIXES)
-    kept: set[str] = set()
-    for sound in sorted(sounds, key=lambda sound: mixes.index(sound.mix)):
-        if len(sound.base64) <= room:
-            room -= len(sound.base64)
-            kept.add(sound.name)
-    return [sound for sound in sounds if sound.name in kept]
+    left = LARGEST_PAGE_BYTES[audience] - room
+    kept = []
+    for path, data in files.items():
+        if len(data) <= left:
+            left -= len(data)
+            kept.append(path)
+    return kept
 
 
 def _pattern(level: str, mix: str) -> re.Pattern[str]:

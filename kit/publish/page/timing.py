@@ -12,18 +12,22 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import Any
 
-from kit.band.chart import swing_unit
+from kit.band.chart import beat_of, swing_unit
 from kit.band.feel import load_feel
 from kit.band.perform import off_beats
 from kit.band.swing import warp
+from kit.lesson.lesson import Lesson
 from kit.lesson.level import Level
 from kit.route.plan import PerformedBar
 from kit.route.timing import timing_map
+from kit.tracks.rendition import rendition
 from kit.tune.model import Bar
 
-__all__ = ["note_spans", "route_rows"]
+__all__ = ["click_rows", "note_spans", "route_rows"]
 
 NoteSpan = tuple[int, float, float]
+_HIGH_CLICK = 76
+"""High wood block (General MIDI level 1): the first beat of a bar."""
 
 
 def route_rows(level: Level) -> list[list[Any]]:
@@ -33,9 +37,11 @@ def route_rows(level: Level) -> list[list[Any]]:
     -------
     list of list
         Start and end in seconds, sheet index, form index, printed number, section, kind,
-        whether a passage begins here, whether the sheet's notes are played.
+        whether a passage begins here, whether the sheet's notes are played, how many
+        beats it has.
     """
     entries = timing_map(level.route, level.tempo_qpm)["bars"]
+    feel = load_feel(level.settings.feel)
     rows: list[list[Any]] = []
     before: PerformedBar | None = None
     for bar, entry in zip(level.route.bars, entries, strict=True):
@@ -43,10 +49,23 @@ def route_rows(level: Level) -> list[list[Any]]:
             [
                 entry["start"], entry["end"], bar.sheet_index, bar.form_index, bar.number,
                 bar.section, bar.kind, int(_begins(bar, before)), int(bar.melody),
+                float(bar.length / beat_of(bar.meter, feel)),
             ]
         )  # fmt: skip
         before = bar
     return rows
+
+
+def click_rows(lesson: Lesson, level: str) -> list[tuple[float, int]]:
+    """Give the beats of the music as the band's metronome has them.
+
+    Returns
+    -------
+    list of (float, int)
+        The second of each beat, and 1 for the first of a bar, else 0.
+    """
+    beats = rendition(lesson, level).perform().of("click")
+    return [(round(beat.start_s, 5), int(beat.midi == _HIGH_CLICK)) for beat in beats]
 
 
 def _begins(bar: PerformedBar, before: PerformedBar | None) -> bool:

@@ -11,7 +11,8 @@ Conventions
 
 from __future__ import annotations
 
-import json
+import base64
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -21,7 +22,6 @@ from markupsafe import Markup
 from kit.figures.route_words import route_words
 from kit.figures.written import tempo_words
 from kit.form.names import form_name
-from kit.lesson.audio_table import LEVEL_MIXES
 from kit.lesson.lesson import Lesson
 from kit.lesson.level import Level
 from kit.lesson.prose import parse_prose, plain_text
@@ -37,24 +37,30 @@ from kit.publish._wording import (
 from kit.publish.cells import LessonCell, cells_for_page
 from kit.publish.page._downloads import downloads
 from kit.publish.page._prose import prose_html
-from kit.publish.page.packs import Packs, figure_id
+from kit.publish.page.packs import Packs, figure_id, packed
 from kit.publish.page.sound import (
     MIXES,
-    PageSound,
+    PLAYERS,
     SoundFile,
-    fitting_sounds,
+    level_sound,
     sound_files,
-    tempo_steps,
 )
-from kit.publish.page.timing import note_spans, route_rows
+from kit.publish.page.timing import click_rows, note_spans, route_rows
 from kit.tracks.audio import lesson_soundfont
 
 __all__ = ["PageRequest", "page_levels", "page_view"]
 
 _SCRIPTS = (
-    "store.js", "packs.js", "sources.js", "clicks.js", "clock.js", "score.js", "strip.js",
-    "loops.js", "stand.js", "figures.js", "page.js",
+    "vendor/inflate.js", "store.js", "shelf.js", "packs.js", "mixer.js", "engine.js",
+    "plain.js", "music.js", "mix.js", "clock.js", "score.js", "strip.js", "loops.js",
+    "stand.js", "figures.js", "page.js",
 )  # fmt: skip
+_RING_S = 2.5
+"""So long after its last bar the music counts as over."""
+_LIGHT_FIGURE = 6_000
+"""Signs: a larger figure is drawn from its pack, so that a page is soon there."""
+_TEMPO_STEPS = (50, 70, 85, 100)
+_VIEW_BOX = re.compile(r'viewBox="0 0 (\d+) (\d+)"')
 
 
 def page_levels(lesson: Lesson, audience: str) -> tuple[str, ...]:
@@ -94,6 +100,9 @@ class PageRequest:
         Paths, as the page can reach them, of files it may offer to download.
     packs : mapping of str to str
         What is drawn already (`kit.publish.page.packs.Packs`).
+    inside : mapping of path to bytes, optional
+        Files that the page holds inside, as `kit.publish.page.beside` writes them; all its
+        packs are inside then too. Without it they lie beside the page.
     """
 
     lesson: Lesson
@@ -101,6 +110,7 @@ class PageRequest:
     audience: str = "members"
     links: tuple[str, ...] = ()
     packs: Mapping[str, str] = field(default_factory=dict)
+    inside: Mapping[str, bytes] | None = None
     levels: tuple[str, ...] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -113,26 +123,29 @@ class PageRequest:
         """The instruments' slugs."""
         return tuple(instrument.slug for instrument in self.lesson.settings.instruments)
 
-    def sounds_wanted(self) -> list[tuple[str, str]]:
-        """List the levels and mixes whose audio the page carries."""
+    @property
+    def melodies(self) -> tuple[str, ...]:
+        """The instruments, the one that everybody hears at first before the others."""
+        default = self.lesson.settings.default_instrument
+        return (default, *(slug for slug in self.instruments if slug != default))
+
+    def heard_levels(self) -> tuple[str, ...]:
+        """List the levels that the audience may hear."""
         tiers = self.lesson.settings.tiers
-        return [
-            (level, mix)
-            for level in self.levels
-            for mix in LEVEL_MIXES
-            if self.audience == "members" or tiers.of("audio", level) == "free"
-        ]
+        return tuple(
+            name
+            for name in self.levels
+            if self.audience == "members" or tiers.of("audio", name) == "free"
+        )
 
 
-def page_view(request: PageRequest, sounds: Sequence[PageSound]) -> dict[str, Any]:
+def page_view(request: PageRequest) -> dict[str, Any]:
     """Gather all that the page template prints.
 
     Parameters
     ----------
     request : PageRequest
         What page is wanted.
-    sounds : sequence of PageSound
-        The audio of `PageRequest.sounds_wanted`; what does not fit is left out.
 
     Raises
     ------
@@ -144,12 +157,14 @@ def page_view(request: PageRequest, sounds: Sequence[PageSound]) -> dict[str, An
         request.cells, audience=request.audience, free_levels=settings.tiers.free_levels
     )
     drawn = Packs(lesson, cells, request.levels, request.packs)
-    packs = drawn.all(request.instruments)
-    packs_bytes = sum(len(pack["base64"]) for pack in packs)
-    sounds = fitting_sounds(sounds, audience=request.audience, packs_bytes=packs_bytes)
     first_level, first_instrument = request.levels[0], settings.default_instrument
     first = drawn.contents(first_level, first_instrument)
+    packs = [drawn.one(first_level, first_instrument)]
+    if request.inside is not None:
+        packs = drawn.all(request.instruments)
+    inside = request.inside or {}
     parts, contents = _parts(lesson, cells, drawn, first_level)
+    data = _data(request)
     instrument = lesson.instrument(first_instrument)
     level = lesson.level(first_level)
     return {
@@ -166,8 +181,14 @@ def page_view(request: PageRequest, sounds: Sequence[PageSound]) -> dict[str, An
             f"{instrument.name}, {level.settings.title.lower()}, in {first['key']}"
         ),
         "first_wide": Markup(first["wide"]),  # noqa: S704 - the engraver's own drawing
-        "first_narrow": Markup(first["narrow"]),  # noqa: S704 - as above
+        "narrow_ratio": _ratio(first["narrow"]),
         "first_words": first["words"],
+        "players": [
+            {"name": name, "title": title, "value": 0 if name == "click" else 80}
+            for name, title in PLAYERS.items()
+        ],
+        "loud_caution": CAUTION_HEARING,
+        "tempos": sorted({*_TEMPO_STEPS, *settings.audio.tempos}),
         "mixes": [{"name": name, "title": title} for name, title in MIXES.items()],
         "caution": f"{CAUTION_HEARING} {CAUTION_PLAYING}",
         "parts": parts,
@@ -177,11 +198,15 @@ def page_view(request: PageRequest, sounds: Sequence[PageSound]) -> dict[str, An
             for row in settings.levels
             if row.name not in request.levels
         ],
-        "imprint": _imprint(request, sounds),
-        "packs": packs,
-        "sounds": sounds,
-        "data": Markup(_script_safe(_data(request, sounds))),  # noqa: S704 - escaped there
+        "imprint": _imprint(request, data),
+        "packs": [{"name": "lesson", "base64": packed(data)}, *packs],
+        "strip": _strip(level) if data["levels"][0]["sound"] else [],
+        "files_inside": [
+            {"path": path, "text": Markup(data.decode("ascii"))}  # noqa: S704 - ours, base64
+            for path, data in inside.items()
+        ],
         "css": Markup(page_css()),  # noqa: S704 - our own files
+        "early_script": Markup(script("early.js")),  # noqa: S704 - ours
         "script": Markup(script(*_SCRIPTS)),  # noqa: S704 - our own files
     }
 
@@ -271,37 +296,72 @@ def _figure(
     shown = drawn.contents(level or first_level, lesson.settings.default_instrument)
     if name not in shown["figures"]:
         return None
+    html = shown["figures"][name]
     return {
         "id": name,
         "kind": call.show,
         "level": level,
         "mix": str(call.options.get("mix") or ""),
-        "html": Markup(shown["figures"][name]),  # noqa: S704 - kit.figures escapes its texts
+        "html": Markup(html if len(html) <= _LIGHT_FIGURE else ""),  # noqa: S704 - as above
     }
 
 
-def _imprint(request: PageRequest, sounds: Sequence[PageSound]) -> list[str]:
+def _strip(level: Level) -> list[dict[str, Any]]:
+    """Give what is played, as ``assets/strip.js`` shows it, so that nothing moves later."""
+    groups: list[dict[str, Any]] = []
+    for *_, number, section, kind, begins, _played, _beats in route_rows(level):
+        title = capital(kind)
+        if not groups or groups[-1]["title"] != title:
+            groups.append({"title": title, "bars": 0, "passages": []})
+        group = groups[-1]
+        if begins or not group["passages"]:
+            words = f"{title} {section}".strip() + f", bar {number}"
+            group["passages"].append({"section": section, "bars": 0, "words": words})
+        group["bars"] += 1
+        group["passages"][-1]["bars"] += 1
+    return groups
+
+
+def _imprint(request: PageRequest, data: Mapping[str, Any]) -> list[str]:
     settings = request.lesson.settings
     lines = [settings.rights.statement, RIGHTS_REMINDER]
-    if sounds or sound_files(request.links, request.levels):
+    if any(level["sound"] or level["files"] for level in data["levels"]):
         font = lesson_soundfont(request.lesson)
         said = f" ({font.licence.rstrip('.')})" if font.licence else ""
         lines.append(f"Sounds of the band: {font.name}{said}.")
     return [line for line in lines if line]
 
 
-def _data(request: PageRequest, sounds: Sequence[PageSound]) -> dict[str, Any]:
+def _data(request: PageRequest) -> dict[str, Any]:
     """Give what the page's script needs to know."""
+    from kit.sound.stem_pieces import (  # noqa: PLC0415 - needs numpy
+        LEAD,
+        MEASURE_AT,
+        OVERLAP,
+        measure_piece,
+    )
+
     settings = request.lesson.settings
+    paths = {*request.links, *(request.inside or ())}
+    heard = request.heard_levels()
     return {
         "slug": request.lesson.slug,
         "default_instrument": settings.default_instrument,
         "default_level": request.levels[0],
         "instruments": [{"slug": h.slug, "name": h.name} for h in settings.instruments],
+        "measure": {
+            "measure": {
+                "base64": base64.b64encode(measure_piece()).decode("ascii"),
+                "at": MEASURE_AT,
+            },
+            "lead": LEAD,
+            "overlap": OVERLAP,
+        },
         "levels": [
             _level_data(
-                request.lesson.level(name),
-                [sound for sound in sounds if sound.level == name],
+                request.lesson,
+                name,
+                level_sound(name, request.melodies, paths) if name in heard else None,
                 sound_files(request.links, [name]),
             )
             for name in request.levels
@@ -310,42 +370,28 @@ def _data(request: PageRequest, sounds: Sequence[PageSound]) -> dict[str, Any]:
 
 
 def _level_data(
-    level: Level, carried: Sequence[PageSound], beside: Sequence[SoundFile]
+    lesson: Lesson, name: str, sound: dict[str, Any] | None, beside: Sequence[SoundFile]
 ) -> dict[str, Any]:
-    """Give a level's sounds with the map that belongs to them.
-
-    A source is its tempo in per cent and its address; that is empty for what the page
-    carries. Bars keep their share of the time at every tempo, so that one map serves all;
-    swung notes do not, so that each tempo has its own onsets.
-    """
-    sources: dict[str, list[tuple[int, str]]] = {}
-    for mix in MIXES:
-        found = [(100, "") for sound in carried if sound.mix == mix]
-        found += [
-            (file.tempo_percent, path_href(file.path)) for file in beside if file.mix == mix
-        ]
-        if found:
-            sources[mix] = found
+    """Give a level's sounds with the map that belongs to them."""
+    level = lesson.level(name)
+    seconds = level.count_in_s + level.seconds
     return {
         **_level_words(level),
         "tempo": level.settings.tempo,
-        "seconds": round(level.count_in_s + level.seconds, 3),
+        "seconds": round(seconds, 3),
         "count_in_end": round(level.count_in_s, 6),
-        "beats": float(level.sheet.meter.bar_length / level.sheet.meter.pulse),
-        "sources": sources,
-        "map": route_rows(level),
-        "onsets": {
-            str(percent): note_spans(level, tempo_percent=percent)
-            for percent in tempo_steps(beside)
+        "sound": sound and {**sound, "seconds": round(seconds + _RING_S, 3)},
+        "files": {
+            file.mix: path_href(file.path) for file in beside if file.tempo_percent == 100
         },
+        "map": route_rows(level),
+        "clicks": click_rows(lesson, name),
+        "onsets": note_spans(level),
     }
 
 
-def _script_safe(data: Mapping[str, Any]) -> str:
-    """Write JSON that cannot end the script element it stands in."""
-    text = json.dumps(data, ensure_ascii=False, separators=(",", ":"))
-    return (
-        text.replace("<", "\\u003c")
-        .replace("\u2028", "\\u2028")
-        .replace("\u2029", "\\u2029")
-    )
+def _ratio(drawing: str) -> str:
+    """Give width and height of a drawing, to keep its place until it is drawn."""
+    found = _VIEW_BOX.search(drawing)
+    assert found is not None, "the engraver gives each drawing its size"
+    return f"{found[1]} / {found[2]}"

@@ -138,7 +138,7 @@ def test_the_line_that_sounds_and_the_next_bar_stay_in_view(opened, lesson):
     page = opened(viewport={"width": 360, "height": 640}, reduced_motion="reduce")
     level = lesson.level("easy")
     starts = level.route.bar_starts(level.tempo_qpm)
-    page.evaluate(f"document.querySelector('#sound').currentTime = {starts[4]}")
+    page.evaluate(f"document.querySelector('.player').clock.goTo({starts[4]})")
     page.click(".play")
     page.wait_for_function("Number(document.querySelector('.sheet').dataset.litBar) >= 6")
     page.click(".play")
