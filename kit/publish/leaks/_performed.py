@@ -71,6 +71,10 @@ class PlayedAlone:
         """Give the moments of a mix at which something sounds that no free level has."""
         return self._alone(self._level(level, percent, instrument), mix)
 
+    def player_moments(self, level: str, player: str) -> NDArray[np.float64]:
+        """Give the same for one player alone, at the level's own tempo."""
+        return self._alone_of(self._level(level, 100), {player})
+
     def loop_moments(self, level: str, mix: str, loop: str) -> NDArray[np.float64]:
         """Give the same for a loop, by the name it has in file names."""
         for one in level_loops(self.lesson, level):
@@ -79,8 +83,10 @@ class PlayedAlone:
         return np.zeros(1)
 
     def _alone(self, played: Played, mix: str) -> NDArray[np.float64]:
-        players = set(_PLAYERS) & set(mix_table().players(mix))
-        heard = [_PLAYERS.index(name) for name in players]
+        return self._alone_of(played, set(mix_table().players(mix)))
+
+    def _alone_of(self, played: Played, players: set[str]) -> NDArray[np.float64]:
+        heard = [_PLAYERS.index(name) for name in players & set(_PLAYERS)]
         alone = np.isin(played.players, heard) & ~np.isin(
             played.hashes, self._free_sounds()
         )

@@ -21,7 +21,14 @@ __all__ = ["Cell", "Rules", "joined", "notebook_cells"]
 
 Standing = Literal["free", "members", "nobody"]
 _EVERYBODYS_TAGS = frozenset({"page-only", "handout-only"})
-_PUBLIC_FILES = {"public/index.html": "page", "free.zip": "bundle"}
+_PUBLIC_FILES = {
+    "public/index.html": "page",
+    "public/page/stretch.js": "program",
+    "free.zip": "bundle",
+}
+_PUBLIC_NOTATION = "public/page/"
+_AS_AUDIO = "stems"
+"""The sound of a level, player by player: given away where its sound is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +79,11 @@ class Rules:
         if path in _PUBLIC_FILES:
             return bool(kind == _PUBLIC_FILES[path])
         level = entry.get("level")
+        if kind == "notation":
+            # What the public page shows of a level when it is chosen.
+            free = path.startswith(_PUBLIC_NOTATION) and level in self.free_levels
+            return bool(free and level == self._owner(path))
+        kind = "audio" if kind == _AS_AUDIO else kind
         return self.gives(kind) and level in self.free_levels and level == self._owner(path)
 
     def _owner(self, path: str) -> str | None:

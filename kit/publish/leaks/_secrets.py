@@ -34,7 +34,7 @@ from kit.publish.leaks._pictures import Look, look
 from kit.publish.leaks._prints import SMALLEST_BLOB, blob_hash
 from kit.publish.leaks._rules import Cell, Rules, joined
 from kit.publish.leaks._words import Hashes, file_names, hashed, telling_hashes
-from kit.publish.page.timing import note_spans, route_rows
+from kit.publish.page.timing import click_rows, note_spans, route_rows
 from kit.route.timing import timing_map
 
 __all__ = [
@@ -214,6 +214,7 @@ def times_of(level: Level, lesson: Lesson) -> Iterator[list[float]]:
         yield [number for bar in spans for span in bar for number in span]
     rows = route_rows(level)
     yield [n for row in rows for n in row if isinstance(n, int | float)]
+    yield [n for row in click_rows(lesson, level.name) for n in row]
     bars = timing_map(level.route, level.tempo_qpm)["bars"]
     yield [row[key] for row in bars for key in ("number", "pass", "start", "end")]
     yield [row[key] for row in bars for key in ("start", "end")]
@@ -231,7 +232,7 @@ def _files(entries: Iterable[Mapping[str, Any]], rules: Rules) -> Iterator[Secre
         # The part of a free level is attached to its free handouts.
         attached = entry["kind"] == "part" and rules.gives("handout")
         # Of sound it depends on what is played (`kit.publish.leaks._sounds`).
-        is_sound = entry["kind"] in ("audio", "loop")
+        is_sound = entry["kind"] in ("audio", "loop", "stems")
         attached = attached and entry.get("level") in rules.free_levels
         is_known = is_sound or attached or entry["sha256"] in given
         if entry["bytes"] >= SMALLEST_BLOB and not is_known:

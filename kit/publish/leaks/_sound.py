@@ -17,14 +17,15 @@ from numpy.typing import NDArray
 from kit.publish.leaks._words import NO_HASHES, Hashes, rolled
 
 __all__ = [
-    "FRAME_S", "RUN", "flac_signature", "frame_hashes", "frame_runs", "marked_runs",
-    "skip_id3", "sound_seconds", "sounds_like_frames",
+    "FRAME", "FRAME_S", "RUN", "flac_signature", "frame_hashes", "frame_runs",
+    "marked_runs", "skip_id3", "sound_seconds", "sounds_like_frames",
 ]  # fmt: skip
 
 RUN = 32
 STRIDE = 30
 """Of members' sound every 30th run is kept: any 62 frames (1.5 s) hold one whole."""
-FRAME_S = 1152 / 48_000
+FRAME = 1152
+FRAME_S = FRAME / 48_000
 _FEWEST_FRAMES = 12
 """A run with fewer frames of its own is silence."""
 _KBPS = (0, 32, 40, 48, 56, 64, 80, 96, 112, 128, 160, 192, 224, 256, 320, 0)

@@ -7,7 +7,7 @@ noticed.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -21,10 +21,11 @@ from kit.publish.leaks._kept import arrays_of, kept_through, packed_arrays
 from kit.publish.leaks._performed import PlayedAlone
 from kit.publish.leaks._prints import blob_hash
 from kit.publish.leaks._rules import Rules
-from kit.publish.leaks._sound import FRAME_S, RUN, flac_signature, marked_runs
+from kit.publish.leaks._sound import FRAME, FRAME_S, RUN, flac_signature, marked_runs
 from kit.publish.leaks._words import Hashes
-from kit.tracks.audio import FILE_KBPS, LEVEL_MIXES, PAGE_KBPS, level_audio, takes_for
+from kit.tracks.audio import FILE_KBPS, level_audio, takes_for
 from kit.tracks.rendition import rendition
+from kit.tracks.stems import BAND, level_stems, stem_instruments
 
 __all__ = ["SoundSecret", "sound_secrets"]
 
@@ -81,6 +82,7 @@ def sound_secrets(
     for level in levels:
         for percent in sorted({100, *lesson.settings.audio.tempos}):
             yield from _of_level(lesson, level, percent, alone, cache)
+        yield from _of_players(lesson, level, alone, cache)
     for entry in entries:
         if entry["kind"] in ("audio", "loop") and not rules.gives_file(entry):
             yield _of_file(entry, stage, alone, cache)
@@ -91,7 +93,6 @@ def _of_level(
 ) -> Iterator[SoundSecret]:
     audio = lesson.settings.audio
     wanted = [(mix, FILE_KBPS) for mix in audio.mixes_at(percent)]
-    wanted += [(mix, PAGE_KBPS) for mix in LEVEL_MIXES if percent == 100]
     planned = rendition(lesson, level, tempo_percent=percent)
     takes = takes_for(lesson, level, tempo_percent=percent)
     from kit.sound.synth import open_synth  # noqa: PLC0415 - as in `kit.tracks._kept_takes`
@@ -120,6 +121,40 @@ def _of_level(
             lambda mix=mix: alone.moments(level, mix, percent),  # type: ignore[misc]
             np.zeros(0, np.uint64),
         )
+
+
+def _of_players(
+    lesson: Lesson, level: str, alone: PlayedAlone, cache: Cache
+) -> Iterator[SoundSecret]:
+    """Describe what a page mixes: each player's pieces."""
+    wanted = [("", player) for player in BAND]
+    wanted += [(instrument, "melody") for instrument in stem_instruments(lesson)]
+    for instrument, player in wanted:
+        (stem,) = level_stems(lesson, level, (player,), instrument=instrument, cache=cache)
+        hashes, frames = _marked_pieces(stem.pieces, cache)
+        whose = f" of {instrument}" if instrument else ""
+        yield SoundSecret(
+            f'the {player}{whose} of level "{level}"',
+            hashes,
+            frames,
+            lambda player=player: alone.player_moments(level, player),  # type: ignore[misc]
+            np.zeros(0, np.uint64),
+        )
+
+
+def _marked_pieces(
+    pieces: Sequence[bytes], cache: Cache
+) -> tuple[Hashes, NDArray[np.int64]]:
+    from kit.sound.stem_pieces import LEAD, first_sample  # noqa: PLC0415 - needs numpy
+
+    marks = [
+        _marked(fingerprint("a piece", piece), lambda piece=piece: piece, cache)  # type: ignore[misc]
+        for piece in pieces
+    ]
+    firsts = [(first_sample(number) - LEAD) // FRAME for number in range(len(marks))]
+    hashes = [np.zeros(0, np.uint64), *(hashes for hashes, _ in marks)]
+    frames = [found + first for (_, found), first in zip(marks, firsts, strict=True)]
+    return np.concatenate(hashes), np.concatenate([np.zeros(0, np.int64), *frames])
 
 
 def _of_file(

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import base64
 import json
-import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from html import escape
 from pathlib import Path
@@ -40,15 +39,14 @@ _KINDS = {
     "page": "the public page", "handout": "handout", "audio": "sound", "loop": "loop",
     "part": "part (MusicXML)", "midi": "all parts (MIDI)", "timing": "bars and seconds",
     "chapters": "chapters", "captions": "captions", "video": "video",
-    "bundle": "all of these",
+    "bundle": "all of these", "stems": "sound for the page",
+    "notation": "notes for the page", "program": "program of the page",
 }  # fmt: skip
 _PLURALS = {
     "handout": "handouts", "part": "parts", "audio": "sound", "midi": "MIDI files",
     "loop": "loops", "timing": "timing files", "chapters": "chapters",
     "captions": "captions", "video": "videos",
 }  # fmt: skip
-_SOUND_OF_PAGE = re.compile(r"^sound (?P<level>[^/]+)/(?P<mix>.+), sound$")
-_PACK = re.compile(r"pack (?P<level>[^/]+)/(?P<instrument>[^,]+)")
 _LARGEST_SHOWN = 300_000
 Entry = Mapping[str, Any]
 Group = dict[str, Any]
@@ -110,7 +108,7 @@ def _page(
     texts = [cell.source for cell in cells if cell.standing == "free"]
     prose = Prose([*texts, *announced_texts(lesson)])
     groups = [
-        *_page_words(lesson, page, inside, prose),
+        *_page_words(lesson, page, given, stage, prose),
         *_handout_words(given, stage, prose),
     ]
     settings = lesson.settings
@@ -187,11 +185,10 @@ def _sounds(
     names = {row.slug: row.name for row in lesson.settings.instruments}
     for piece in inside:
         if piece.kind == "mp3":
-            named = _SOUND_OF_PAGE.match(piece.place)
-            level, mix = (named["level"], named["mix"]) if named else ("", "")
+            # The click by which the page measures the browser's decoder; no music.
             yield _sound(
-                "public/index.html", "in the page itself", titles.get(level, ""), level,
-                mix, 100, sound_seconds(piece.value),
+                "public/index.html", "in the page itself", "", "", "a click", 100,
+                sound_seconds(piece.value),
             )  # fmt: skip
     for entry in given:
         if "seconds" in entry:
@@ -285,22 +282,23 @@ def _source(data: bytes) -> str:
 
 
 def _page_words(
-    lesson: Lesson, page: bytes, inside: Iterable[Piece], prose: Prose
+    lesson: Lesson, page: bytes, given: Iterable[Entry], stage: Path, prose: Prose
 ) -> Iterator[Group]:
     """Group what the public page says: at once, and when an instrument is chosen."""
     shown = html_sentences(page.decode())
     yield _group("On the public page as it opens", shown, prose)
     packs: dict[str, list[str]] = {}
     titles = {row.name: row.title for row in lesson.settings.levels}
-    for piece in inside:
-        named = _PACK.fullmatch(piece.place)
-        if named and piece.kind == "blob" and piece.value.startswith(b"{"):
-            pack = json.loads(piece.value)
-            name = (
-                f"{lesson.instrument(named['instrument']).name}, {titles[named['level']]}"
-            )
-            drawn = "".join(pack["figures"].values())
-            packs[name] = html_sentences("<br>".join(map(escape, pack["words"])) + drawn)
+    for entry in given:
+        if entry["kind"] != "notation":
+            continue
+        name = f"{lesson.instrument(entry['instrument']).name}, {titles[entry['level']]}"
+        for piece in pieces((stage / entry["path"]).read_bytes()):
+            if piece.kind == "blob" and piece.value.startswith(b"{"):
+                pack = json.loads(piece.value)
+                drawn = "".join(pack["figures"].values())
+                words = "<br>".join(map(escape, pack["words"]))
+                packs[name] = html_sentences(words + drawn)
     known = set(shown)
     yield from _shared(
         "On the public page, when an instrument is chosen", packs, prose, known

@@ -49,7 +49,8 @@ WORDS_FILE = "teacher/members-words.npz"
 _MOST_TOLD = 8
 _MOST_WORDS_BYTES = 20_000_000
 """Eight bytes a word: a lesson of a whole book."""
-_PUBLIC = {"index.html": "public/index.html"}
+_PUBLIC = ("index.html", "page/")
+"""What lies in the bundle where the build's folder has it in ``public``."""
 _REMEDY = (
     "nothing was put in place; look at the tags of the cell and at [tiers], and where they "
     "are right tell the makers of the kit"
@@ -153,7 +154,7 @@ class Proof:
         given = set(self._given_paths())
         with zipfile.ZipFile(self.stage / "free.zip") as archive:
             for name in sorted(archive.namelist()):
-                source = _PUBLIC.get(name, name)
+                source = _source(name)
                 same = self.stage / source
                 if (
                     source in given
@@ -175,7 +176,7 @@ class Proof:
                 said.append(
                     Piece("comment of a file", "text", words.decode("utf-8", "replace"))
                 )
-                if _PUBLIC.get(entry.filename, entry.filename) not in given:
+                if _source(entry.filename) not in given:
                     what = (
                         f"the file {entry.filename}, which lesson.toml does not give away"
                     )
@@ -188,6 +189,11 @@ class Proof:
         kept = io.BytesIO()
         np.savez(kept, members=self.search.words(), given=self.given.words)
         return kept.getvalue()
+
+
+def _source(name: str) -> str:
+    """Give the path in the build's folder of what the bundle holds."""
+    return f"public/{name}" if name.startswith(_PUBLIC) else name
 
 
 def _member(archive: Path, name: str) -> bytes:

@@ -26,6 +26,8 @@ from .conftest import HARD, MEMBERS, Stage, drawing
 PAGE, PDF = "public/index.html", "handouts/easy-alto-sax.pdf"
 XML, MIDI = "parts/easy-alto-sax.musicxml", "midi/easy.mid"
 MP3, VTT = "audio/easy-demo.mp3", "timing/easy.vtt"
+PACK, BAND = "public/page/easy-trombone.js", "audio/easy-band.js"
+TROMBONE = "audio/easy-melody-trombone.js"
 TALK = "Good evening from the far end of the pier, where the gulls complain."
 WORDS = "cell 4"
 
@@ -58,11 +60,22 @@ def in_json(data: bytes, stage: Stage) -> bytes:
 
 
 def in_pack(data: bytes, stage: Stage) -> bytes:
-    match = re.search(rb'data-pack="easy/trombone">([^<]+)<', data)
+    match = re.search(rb'"easy/trombone","([^"]+)"', data)
     pack = json.loads(gzip.decompress(base64.b64decode(match[1])))
     pack["figures"]["f9-9"] = f"<p>{MEMBERS.replace('second', '<em>sec</em>ond')}</p>"
     packed = gzip.compress(json.dumps(pack).encode(), mtime=0)
     return data.replace(match[1], base64.b64encode(packed))
+
+
+def other_piece(player: str, path: str) -> Callable[[bytes, Stage], bytes]:
+    """Put a piece of a members' stem where one of a free level's is."""
+
+    def change(data: bytes, stage: Stage) -> bytes:
+        wanted = re.compile(rf'put\("[^"]+/{player}/2","([^"]+)"'.encode())
+        paid, free = wanted.search(stage.read(path)), wanted.search(data)
+        return data.replace(free[1], paid[1])
+
+    return change
 
 
 def in_pdf(edit: Callable[[pikepdf.Pdf, Stage], None]) -> Callable[[bytes, Stage], bytes]:
@@ -299,9 +312,7 @@ PLANTS = [
         "cell 11",
     ),
     Plant("script data", PAGE, in_json, {"words"}, "script", WORDS),
-    Plant(
-        "a compressed pack", PAGE, in_pack, {"words"}, "pack easy/trombone, figures", WORDS
-    ),
+    Plant("a compressed pack", PACK, in_pack, {"words"}, "figures", WORDS),
     Plant("a comment", PAGE, in_page(f"<!-- {MEMBERS} -->"), {"words"}, "comment", WORDS),
     Plant(
         "an attribute",
@@ -514,6 +525,22 @@ PLANTS = [
         {"frames"},
         "sound",
         'demo sound of level "hard"',
+    ),
+    Plant(
+        "a members' bass beside the page",
+        BAND,
+        other_piece("bass", "audio/hard-band.js"),
+        {"frames"},
+        "sound",
+        'the bass of level "hard"',
+    ),
+    Plant(
+        "a members' melody for one instrument beside the page",
+        TROMBONE,
+        other_piece("melody", "audio/hard-melody-trombone.js"),
+        {"frames"},
+        "sound",
+        'the melody of trombone of level "hard"',
     ),
     Plant(
         "a members' FLAC with other tags",
