@@ -26,6 +26,8 @@ SUFFIXES = {
 TO_BE_WRITTEN = {
     "kit/figures/breath_plan.py",  # the figure that DEVELOPERS.md adds as an example
     "kit/figures/templates/breath_plan.html.j2",
+    "page/stretch.js",  # files of an output, not of the kit: audio/<level>-band.js
+    "-band.js",
 }
 FILES = [
     path.relative_to(ROOT)
