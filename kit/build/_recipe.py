@@ -103,10 +103,14 @@ class Recipes:
             sheet = level.sheet
             # What the sheet's head says is said elsewhere too: it must not count as notes.
             notes = replace(sheet, title="", composer="", tempo_qpm=None, feel="")
+            # How long the silence before the first click is, a setting says: the tempo.
+            order = replace(
+                level.route, tempo_map=replace(level.route.tempo_map, silence=0.0)
+            )
             self._levels[name] = {
                 "the notes": _hash(repr(notes)),
                 "the form": _hash(repr((level.form, level.order, level.solo))),
-                "the route": _hash(repr(level.route)),
+                "the route": _hash(repr(order)),
                 "the level's settings": _hash(
                     repr((level.settings, sheet.tempo_qpm, sheet.feel, sheet.composer))
                 ),
