@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import sys
 from collections.abc import Iterator
 from typing import Any
 
@@ -33,6 +34,14 @@ def chromium_path() -> str:
     if not found:
         missing("no Chromium found; install one or set KIT_CHROMIUM to its path")
     return found
+
+
+@pytest.fixture(autouse=True)
+def no_take_remembered() -> None:
+    """Let each test hear its own rendering, and count it."""
+    takes = sys.modules.get("kit.sound._takes")
+    if takes is not None:
+        takes._last.clear()
 
 
 @pytest.fixture(scope="session")

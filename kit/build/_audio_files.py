@@ -89,7 +89,7 @@ def melody_instruments(lesson: Lesson) -> tuple[str, ...]:
     return slugs if chosen is None else tuple(slug for slug in slugs if slug in chosen)
 
 
-def stems_file_of(lesson: Lesson, level: str, instrument: str) -> BuiltFile:
+def stems_file_of(lesson: Lesson, level: str, instrument: str = "") -> BuiltFile:
     """Make the stems of a level's band, or of its melody if an instrument is named.
 
     Raises

@@ -7,9 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from kit.build._audio_files import audio_percents, melody_instruments
+from kit.build._audio_files import audio_percents
 from kit.lesson.lesson import Lesson
-from kit.lesson.level import Level
 from kit.publish.page.view import page_levels
 from kit.tracks.stems import stem_instruments
 
@@ -94,7 +93,7 @@ class Job:
         if self.kind == "page":
             return "one file" if self.is_one_file else f"{self.audience} page"
         if self.kind == "stems":
-            return f"{self.level}, {self.instrument or 'band'} for the page"
+            return f"{self.level}, band for the page"
         if self.kind == "pack":
             return f"{self.level}, {self.instrument} on the {self.audience} page"
         if self.kind in ("melody", "video"):
@@ -121,26 +120,17 @@ def early_jobs(lesson: Lesson) -> list[Job]:
             jobs.append(
                 Job(folder, "audio", level.name, tempo_percent=percent, work_s=work_s)
             )
-        melody_s = (level.seconds + level.count_in_s) / 90
+        work_s = (level.seconds + level.count_in_s) / 90
         jobs += [
-            Job(folder, "melody", level.name, instrument, work_s=melody_s)
-            for instrument in melody_instruments(lesson)
+            Job(folder, "melody", level.name, instrument, work_s=work_s)
+            for instrument in stem_instruments(lesson)
         ]
-        jobs += stems_jobs(lesson, level)
+        jobs.append(Job(folder, "stems", level.name, work_s=work_s))
         if audio.loops:
             jobs.append(Job(folder, "loops", level.name, work_s=level.seconds / 60))
         jobs.append(Job(folder, "timing", level.name, work_s=0.5))
         jobs.append(Job(folder, "recording", level.name, work_s=0.2))
     return sorted(jobs, key=lambda job: -job.work_s)
-
-
-def stems_jobs(lesson: Lesson, level: Level) -> list[Job]:
-    """Give the jobs for what the page mixes: the band, and each instrument's melody."""
-    work_s = (level.seconds + level.count_in_s) / 90
-    return [
-        Job(lesson.folder, "stems", level.name, instrument, work_s=work_s)
-        for instrument in ("", *stem_instruments(lesson))
-    ]
 
 
 def sheet_jobs(lesson: Lesson, notebook: str) -> list[Job]:

@@ -19,6 +19,7 @@ from kit.build._audio_files import (
     level_audio_files,
     loop_files,
     melody_file,
+    melody_instruments,
     stems_file_of,
 )
 from kit.build._jobs import Job, Kind
@@ -126,12 +127,15 @@ def _audio(assigned: Assignment, _: Cache) -> Iterator[BuiltFile]:
 
 def _melody(assigned: Assignment, _: Cache) -> Iterator[BuiltFile]:
     job, lesson = assigned.job, _lesson(assigned.job.folder, assigned.source_hash)
-    yield melody_file(lesson, job.level, job.instrument)
+    # One after the other: what was rendered for the first serves the second.
+    if job.instrument in melody_instruments(lesson):
+        yield melody_file(lesson, job.level, job.instrument)
+    yield stems_file_of(lesson, job.level, job.instrument)
 
 
 def _stems(assigned: Assignment, _: Cache) -> Iterator[BuiltFile]:
-    job, lesson = assigned.job, _lesson(assigned.job.folder, assigned.source_hash)
-    yield stems_file_of(lesson, job.level, job.instrument)
+    lesson = _lesson(assigned.job.folder, assigned.source_hash)
+    yield stems_file_of(lesson, assigned.job.level)
 
 
 def _loops(assigned: Assignment, _: Cache) -> Iterator[BuiltFile]:

@@ -41,7 +41,7 @@ _PARTS = {field.name for field in fields(BuiltFile)} - {"data"} | {"sha256", "by
 _MADE_BY: Mapping[str, frozenset[str]] = {
     "notebook": frozenset({"notebook"}),
     "audio": frozenset({"audio"}),
-    "melody": frozenset({"audio"}),
+    "melody": frozenset({"audio", "stems"}),
     "stems": frozenset({"stems"}),
     "loops": frozenset({"loop"}),
     "timing": frozenset({"midi", "timing", "chapters", "captions"}),
@@ -52,7 +52,7 @@ _MADE_BY: Mapping[str, frozenset[str]] = {
     "video": frozenset({"video"}),
 }
 """The kinds of files that each kind of job makes."""
-_OF_ONE_FILE = ("notebook", "melody", "pack", "stems", "video")
+_OF_ONE_FILE = ("notebook", "pack", "stems", "video")
 _NEEDED = ("path", "kind", "tier", "sha256", "bytes")
 _HASH = re.compile(r"[0-9a-f]{64}")
 

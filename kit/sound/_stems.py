@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from kit.band.events import NoteEvent, Performance
 from kit.sound._patch import PERCUSSION, Patch, measure_patch
 from kit.sound._strokes import place_strokes
-from kit.sound._takes import kept_take
+from kit.sound._takes import kept_take, last_take
 from kit.sound.midi_file import VOLUME, to_midi
 from kit.sound.mix_names import mix_table
 from kit.sound.synth import SAMPLE_RATE_HZ, Synth, Take
@@ -162,8 +162,7 @@ def _tuned(performance: Performance, players: Sequence[str], synth: Synth) -> Ta
         tail_s=RING_S,
         stops=True,
     )
-    # A kept melody would rarely be asked for again: it changes with every edit.
-    take = synth.render(midi) if _MOST_CHANGED in players else kept_take(synth, midi)
+    take = (last_take if _MOST_CHANGED in players else kept_take)(synth, midi)
     return replace(take, gain=take.gain * 10 ** (loudest / 20))
 
 

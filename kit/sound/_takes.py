@@ -2,7 +2,8 @@
 
 Most changes touch the melody, and the band behind it would be rendered anew for every mix
 that has both. So what was rendered of it is kept, raw, under the hash of the MIDI file it
-was made from: 11 MB a minute, on a cache of its own that keeps only the latest.
+was made from: 11 MB a minute, on a cache of its own that keeps only the latest. Of
+melodies only the last is remembered.
 """
 
 from __future__ import annotations
@@ -14,13 +15,32 @@ import numpy as np
 from kit.cache import Cache, default_cache, fingerprint
 from kit.sound.synth import Synth, Take
 
-__all__ = ["kept_take"]
+__all__ = ["kept_take", "last_take"]
 
 _SHARE = 5
 """It may hold a fifth of what the usual one may."""
 _HEAD = struct.Struct("<2sd")
 """NumPy's name of the kind of number, and the gain."""
 _NUMBERS = (b"i2", b"f4")
+
+
+_last: dict[str, Take] = {}
+"""At most one."""
+
+
+def last_take(synth: Synth, midi: bytes) -> Take:
+    """Give what the synthesiser makes of a MIDI file; the last one is remembered.
+
+    A melody is asked for twice in a row, for its file and for the page's mixer, and hardly
+    ever again: it changes with every edit.
+    """
+    key = fingerprint("take", synth.key, midi)
+    take = _last.get(key)
+    if take is None:
+        take = synth.render(midi)
+        _last.clear()
+        _last[key] = take
+    return take
 
 
 def kept_take(synth: Synth, midi: bytes) -> Take:
