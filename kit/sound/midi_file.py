@@ -51,7 +51,7 @@ _ORDER = {
 }  # fmt: skip
 _BANK, _EXPRESSION = 0, 11
 _SLURRED_BANK = 1
-_OVERLAP_S = 0.025
+_OVERLAP_S = 0.01
 _SWELL_STEP_S = 0.02
 """A swell is drawn in so short steps that none is heard."""
 _STOP_DB, _STOP_STEPS, _STOP_STEP_S = -40.0, 6, 0.01

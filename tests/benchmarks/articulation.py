@@ -33,6 +33,7 @@ MEASURES: dict[str, Callable[[Stage], object]] = {
         FOURS, feel="straight-eighths"
     ),
     "attacks of 16, slurred by bars (2)": lambda s: s.attacks(ALL, feel="straight-eighths"),
+    "slurred notes, bump between two, dB": Stage.swells_between_db,
     "off-beats over beats, medium swing, dB": lambda s: s.off_beats_db(feel="medium-swing"),
     "off-beats over beats, even, dB": lambda s: s.off_beats_db(feel="straight-eighths"),
     "slur-two: leaned off-beat over beat, dB": Stage.slur_two_db,

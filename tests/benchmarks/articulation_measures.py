@@ -16,7 +16,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import pairwise
 from math import log10
 from statistics import mean, median
 from typing import Any
@@ -42,7 +41,7 @@ __all__ = ["Stage"]
 Samples = NDArray[np.float32]
 Row = Sequence[tuple[int | None, Fraction, Mapping[str, Any]]]
 
-DIP_DB = 3.0
+DIP_DB = 2.0
 AUDIBLE_DB = 12.0
 _FRAME = SAMPLE_RATE_HZ // 100
 _SCALE = (0, 2, 4, 5, 7, 9, 11, 12)
@@ -79,15 +78,32 @@ class Stage:
         )
         level = _envelope_db(sound)
         heard = 1
-        for before, after in pairwise(events):
+        for after in events[1:]:
             edge = after.start_s
             dip = _between(level, edge - 0.04, edge + 0.03).min()
             sides = (
-                _between(level, before.start_s + 0.03, edge - 0.03).max(),
-                _between(level, edge + 0.03, edge + 0.12).max(),
+                np.median(_between(level, edge - 0.12, edge - 0.04)),
+                np.median(_between(level, edge + 0.03, edge + 0.12)),
             )
             heard += bool(min(sides) - dip >= DIP_DB)
         return heard
+
+    def swells_between_db(self) -> float:
+        """Give how far a slurred line stands out where two notes overlap, the median."""
+        slurs = {0: {"slurs_started": 1}, 7: {"slurs_ended": 1}}
+        sound, events = self._played([self._eighths(slurs)] * 2)
+        level = _envelope_db(sound)
+        found = []
+        for event in events:
+            if event.joined:
+                edge = event.start_s
+                most = _between(level, edge - 0.02, edge + 0.04).max()
+                sides = (
+                    np.median(_between(level, edge - 0.12, edge - 0.04)),
+                    np.median(_between(level, edge + 0.05, edge + 0.12)),
+                )
+                found.append(float(most - max(sides)))
+        return median(found)
 
     def length_share(self, *marks: str) -> float:
         """Give how much of a quarter note sounds, as a share of its time."""

@@ -94,9 +94,7 @@ def test_a_changed_note_leaves_the_band_and_the_other_bars_loops(
     assert level_audio(after, "beginner", ["melody"])["melody"] != old["melody"]
     assert passes.since() == [["melody"]]
     assert level_audio(after, "beginner", ["demo"])["demo"] != old["demo"]
-    assert passes.since() == [], (
-        "the band is kept, and the melody is the last"
-    )
+    assert passes.since() == [], "the band is kept, and the melody is the last"
     assert loop_audio(after, "beginner", Loop(5, 8)) != old_loops[1]
     assert passes.since() == [["melody", "bass", "chords"]]
 
