@@ -18,7 +18,7 @@ from contextlib import contextmanager, suppress
 from functools import partial
 from importlib import import_module
 from multiprocessing import get_context, parent_process
-from typing import Any, ParamSpec, Protocol, Self, TypeVar
+from typing import Any, ParamSpec, Protocol, Self, TypeVar, cast
 
 from kit.errors import SetupError
 
@@ -26,6 +26,7 @@ __all__ = ["LocalWorkers", "Workers", "workers_for"]
 
 CALLS_A_POOL = 500
 """About fifteen lessons; then a worker has 50 MB that it had not when it was new."""
+_LAST_S = 1.0
 _LARGE_FROM = "MALLOC_MMAP_THRESHOLD_"
 P = ParamSpec("P")
 T = TypeVar("T")
@@ -188,9 +189,13 @@ class LocalWorkers:
         """Kill the processes."""
         self._stopped = True
         with self._lock:
-            for pool in {self._pool, *self._open}:
-                if pool is not None:
-                    _kill(pool)
+            pools = [pool for pool in {self._pool, *self._open} if pool is not None]
+            managers = [_kill(pool) for pool in pools]
+        for manager in managers:
+            # Python 3.11 may wake one that is just ending as it leaves itself, and then
+            # prints a traceback; but a broken pool can wait for ever.
+            if manager is not None and manager is not threading.current_thread():
+                manager.join(_LAST_S)
 
 
 def _started(count: int) -> ProcessPoolExecutor:
@@ -207,17 +212,20 @@ def _started(count: int) -> ProcessPoolExecutor:
     return pool
 
 
-def _kill(pool: ProcessPoolExecutor) -> None:
-    """End a pool with all its processes.
+def _kill(pool: ProcessPoolExecutor) -> threading.Thread | None:
+    """End a pool with all its processes; give the thread that looks after them.
 
     A broken pool ends those it knows by itself, but waits for ever for one that was being
     started when another died. Calls are not cancelled: whoever waits for them would not be
     told, and hears of the broken pool instead.
     """
     processes = list((pool._processes or {}).values())
+    # Typeshed takes it for something else.
+    manager = cast("threading.Thread | None", pool._executor_manager_thread)
     pool.shutdown(wait=False)
     for process in processes:
         process.kill()
+    return manager
 
 
 def _live_no_longer_than_parent() -> None:
