@@ -131,7 +131,7 @@ def file_of(address: str) -> Path:
 def test_from_disk_each_link_leads_to_a_file(page, out, first, name):
     page.goto((out / first).as_uri())
     page.locator(".entry-title a").nth(sorted(NAMES).index(name)).click()
-    page.wait_for_selector("#lesson-facts", state="attached")
+    page.wait_for_selector("#downloads", state="attached")
     assert page.locator("h1").text_content() == "Wild & <b>Free</b>"
     assert file_of(page.url).resolve() == (out / name / first).resolve()
     found = inner(links(page), "file:")

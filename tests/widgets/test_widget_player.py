@@ -43,13 +43,13 @@ def press_play(player, from_s=0.0):
 def test_bars_are_those_of_the_route_on_the_audio_clock(player, small):
     level = small.level("intermediate")
     assert len(player.bars) == len(level.route.bars) == 28
-    # Two bars of count-in, four beats each, at 150 beats a minute.
+    # A moment, and two bars of count-in, four beats each, at 150 beats a minute.
     assert player.bars[0] == {
         "id": "b0",
         "number": 1,
         "words": "bar 1, head A",
-        "start": pytest.approx(3.2),
-        "end": pytest.approx(4.8),
+        "start": pytest.approx(3.45),
+        "end": pytest.approx(5.05),
     }
     assert player.bars[-1]["words"] == "bar 8, tag A"
     assert player.bars[-1]["end"] == pytest.approx(player.seconds)
@@ -188,7 +188,7 @@ def test_drawing_the_player_loads_what_rendering_needs_and_sends_nothing(player)
 def test_another_level_has_other_bars(player):
     player.choose(level="beginner")
     assert len(player.bars) == 16
-    assert player.seconds == pytest.approx(18 * 4 * 60 / 120)
+    assert player.seconds == pytest.approx(0.25 + 18 * 4 * 60 / 120)
 
 
 def test_another_instrument_changes_the_notation_and_not_the_bars(player):
