@@ -307,15 +307,11 @@ def _sounds_chosen(
 def _levels(rows: Sequence[_Row], channel: _Channel) -> Iterator[tuple[int, Message]]:
     """Draw the swells and the ends of notes; an even sound has its full level again."""
     value = 127
-    nexts = [on for _, on, _ in rows[1:]]
-    for place, ((event, on, off), until) in enumerate(
-        zip(rows, _untils(rows), strict=True)
-    ):
-        drawn = (
-            list(_steps(event, channel.clock, on, until)) if event.swell else [(on, 127)]
-        )
+    for (event, on, off), needed in zip(rows, _needed(rows), strict=True):
+        drawn = [(on, 127)]
+        if event.swell:
+            drawn = list(_steps(event, channel.clock, on, min(off, needed)))
         if channel.stops:
-            needed = nexts[place] if place < len(nexts) else None
             drawn += _stopped(channel.clock, drawn[-1][1], off, needed)
         for tick, level in drawn:
             if level != value:
@@ -324,32 +320,28 @@ def _levels(rows: Sequence[_Row], channel: _Channel) -> Iterator[tuple[int, Mess
 
 
 def _stopped(
-    clock: _Clock, level: int, off: int, needed: int | None
+    clock: _Clock, level: int, off: int, needed: float
 ) -> Iterator[tuple[int, int]]:
     """Give (tick, expression) behind a note's end, until the channel is needed again."""
     for step in range(1, _STOP_STEPS + 1):
         tick = off + clock.ticks(step * _STOP_STEP_S)
-        if needed is not None and tick >= needed:
+        if tick >= needed:
             return
         is_last = step == _STOP_STEPS
         share = 0.0 if is_last else 10 ** (_STOP_DB * step / _STOP_STEPS / 40)
         yield tick, round(level * share)
 
 
-def _untils(rows: Sequence[_Row]) -> list[int]:
-    """Give up to which tick each note has the channel's controls to itself.
+def _needed(rows: Sequence[_Row]) -> list[float]:
+    """Give the tick at which the channel's controls are the next note's.
 
-    The next note is begun early, to be heard in time: then they are its own.
+    That is begun early, to be heard in time.
     """
-    follows = [on for _, on, _ in rows[1:]]
-    return [
-        off if place == len(follows) else min(off, follows[place])
-        for place, (_, _, off) in enumerate(rows)
-    ]
+    return [*(on for _, on, _ in rows[1:]), math.inf][: len(rows)]
 
 
 def _steps(
-    event: NoteEvent, clock: _Clock, on: int, until: int
+    event: NoteEvent, clock: _Clock, on: int, until: float
 ) -> Iterator[tuple[int, int]]:
     """Give (tick, expression) along a swell."""
     last_s = event.swell[-1][0]
@@ -364,11 +356,11 @@ def _steps(
 def _bends(rows: Sequence[_Row], channel: _Channel) -> Iterator[tuple[int, Message]]:
     """Draw the bends; a plain note after a bent one sets the wheel back."""
     bent = False
-    for (event, on, _), until in zip(rows, _untils(rows), strict=True):
+    for (event, on, off), needed in zip(rows, _needed(rows), strict=True):
         if bent or event.bends:
             yield on, _wheel(channel.number, channel.tuning)
         bent = bool(event.bends)
         for at, semitones in event.bends:
             place = channel.clock.tick(event.start_s + at)
-            if on <= place <= until:
+            if on <= place <= min(off, needed):
                 yield place, _wheel(channel.number, semitones + channel.tuning)
