@@ -34,7 +34,6 @@ __all__ = [
     "level_audio_files",
     "loop_files",
     "melody_file",
-    "melody_instruments",
     "stems_file_of",
 ]
 
@@ -80,13 +79,6 @@ def melody_file(lesson: Lesson, level: str, instrument: str) -> BuiltFile:
         mix="melody",
         instrument=instrument,
     )
-
-
-def melody_instruments(lesson: Lesson) -> tuple[str, ...]:
-    """List the instruments that get a melody of their own, in the lesson's order."""
-    slugs = tuple(row.slug for row in lesson.settings.instruments)
-    chosen = lesson.settings.audio.melody_for
-    return slugs if chosen is None else tuple(slug for slug in slugs if slug in chosen)
 
 
 def stems_file_of(lesson: Lesson, level: str, instrument: str = "") -> BuiltFile:

@@ -19,7 +19,6 @@ from kit.build._audio_files import (
     level_audio_files,
     loop_files,
     melody_file,
-    melody_instruments,
     stems_file_of,
 )
 from kit.build._jobs import Job, Kind
@@ -42,6 +41,7 @@ from kit.publish.recording.captions import captions_vtt
 from kit.publish.recording.video import score_video
 from kit.route.timing import chapters_vtt, timing_map
 from kit.tracks.audio import FILE_KBPS, instrument_audio, level_midi
+from kit.tracks.stems import melody_instruments
 
 __all__ = ["Assignment", "run_job"]
 

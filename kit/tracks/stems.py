@@ -27,6 +27,7 @@ __all__ = [
     "BAND",
     "Stem",
     "level_stems",
+    "melody_instruments",
     "stem_instruments",
 ]
 
@@ -44,20 +45,21 @@ class Stem:
     pieces: tuple[bytes, ...]
 
 
+def melody_instruments(lesson: Lesson) -> tuple[str, ...]:
+    """List the instruments that get a melody of their own, in the lesson's order."""
+    slugs = tuple(row.slug for row in lesson.settings.instruments)
+    chosen = lesson.settings.audio.melody_for
+    return slugs if chosen is None else tuple(slug for slug in slugs if slug in chosen)
+
+
 def stem_instruments(lesson: Lesson) -> tuple[str, ...]:
-    """List the instruments whose melody has a stem of its own, the default first.
+    """List the instruments whose melody has a stem, the default first.
 
     That one is always there: a page must have a melody, whatever ``melody_for`` says.
     """
-    settings = lesson.settings
-    chosen = settings.audio.melody_for
-    others = [
-        instrument.slug
-        for instrument in settings.instruments
-        if instrument.slug != settings.default_instrument
-        and (chosen is None or instrument.slug in chosen)
-    ]
-    return (settings.default_instrument, *others)
+    return tuple(
+        dict.fromkeys((lesson.settings.default_instrument, *melody_instruments(lesson)))
+    )
 
 
 def level_stems(

@@ -13,11 +13,12 @@ import pytest
 import soundfile
 from scipy.signal import correlate
 
-from kit.build._audio_files import melody_file, melody_instruments
+from kit.build._audio_files import melody_file
 from kit.errors import LessonError
 from kit.lesson.lesson import Lesson, open_lesson
 from kit.tracks.audio import instrument_audio, level_audio
 from kit.tracks.rendition import rendition, soloist_of
+from kit.tracks.stems import melody_instruments
 
 TUNE = """\
 X:1
